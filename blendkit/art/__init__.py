@@ -1,0 +1,1 @@
+"""Line images and photos: closed parts, shadows, main colours."""

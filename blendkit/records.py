@@ -1,0 +1,56 @@
+"""Frozen records as plain data: what ``--json``, the page and the sheets share."""
+
+import dataclasses
+import math
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+__all__ = ["SCHEMA", "plain", "to_json"]
+
+SCHEMA = 1
+"""Version of every JSON answer; a field may be added within a version, never renamed or removed."""
+
+
+def plain(value: Any, digits: int = 4) -> Any:
+    """Give *value* as what JSON can hold: dict, list, str, int, float, bool or None.
+
+    Args:
+        value: a frozen dataclass, mapping, sequence, NumPy array or scalar, path or plain value.
+        digits: decimals kept of every number.
+
+    Returns: plain data; a number that is not finite becomes None.
+    Raises: TypeError for anything else, which is a fault of the caller.
+    """
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        return {
+            field.name: plain(getattr(value, field.name), digits)
+            for field in dataclasses.fields(value)
+            if field.repr
+        }
+    if isinstance(value, Mapping):
+        return {str(key): plain(item, digits) for key, item in value.items()}
+    if isinstance(value, np.ndarray):
+        return plain(value.tolist(), digits)
+    if isinstance(value, list | tuple | set | frozenset):
+        return [plain(item, digits) for item in value]
+    if isinstance(value, np.generic):
+        return plain(value.item(), digits)
+    if isinstance(value, float):
+        return round(value, digits) + 0.0 if math.isfinite(value) else None
+    if isinstance(value, Path):
+        return str(value)
+    if value is None or isinstance(value, str | int):
+        return value
+    raise TypeError(f"no plain form for {type(value).__name__}")
+
+
+def to_json(record: Any) -> dict[str, Any]:
+    """Give a record as a JSON object that opens with the schema version.
+
+    Fields of a dataclass that are declared with ``repr=False`` (working arrays) stay out.
+    """
+    data = plain(record)
+    return {"schema": SCHEMA, **data}

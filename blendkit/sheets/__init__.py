@@ -1,0 +1,1 @@
+"""Printed sheets, drawn in millimetres, and their pictures read back."""
