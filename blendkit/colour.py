@@ -115,8 +115,9 @@ def _array(values: ArrayLike) -> Floats:
     return np.asarray(values, dtype=np.float64)
 
 
-def _apply(matrix: Floats, values: NDArray[Any]) -> Floats:
-    return values @ matrix.T
+def _apply(matrix: NDArray[Any], values: Floats) -> Floats:
+    product: Floats = values @ matrix.T
+    return product
 
 
 # --------------------------------------------------------------------------------------- CIELAB and XYZ
@@ -474,7 +475,7 @@ def hue_step(reference: ArrayLike, sample: ArrayLike) -> Floats:
     cross = reference[..., 1] * sample[..., 2] - reference[..., 2] * sample[..., 1]
     product = np.hypot(reference[..., 1], reference[..., 2]) * np.hypot(sample[..., 1], sample[..., 2])
     dot = reference[..., 1] * sample[..., 1] + reference[..., 2] * sample[..., 2]
-    step: Floats = np.where(cross < 0, -1.0, 1.0) * np.sqrt(np.maximum(0.0, 2.0 * (product - dot)))
+    step: Floats = 2.0 * np.sqrt(product) * np.sin(np.arctan2(cross, dot) / 2.0)
     return step
 
 
@@ -641,7 +642,7 @@ _HUES = (
     (104, "yellow"),
     (122, "yellow-green"),
     (160, "green"),
-    (205, "teal"),
+    (222, "teal"),
     (245, "sky blue"),
     (288, "blue"),
     (318, "violet"),
