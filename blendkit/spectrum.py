@@ -1,0 +1,348 @@
+"""Reflectance over 36 bands: from a measured colour, to a colour under any of five lights.
+
+A reflectance is an array (..., 36) of float64 over :data:`WAVELENGTHS_NM`, as a rule from 0 to 1. A colour
+alone does not tell its reflectance; :func:`reflectance_from_lab` takes the smoothest one that gives exactly
+that colour. That choice is what every prediction under another light rests on, so such predictions are
+estimates.
+
+Sources:
+    CIE 015:2018 and CIE 018:2019 (lights, colour-matching functions), folded into one weight a band as
+    ASTM E2022 does; tests/derive/derive_cie_weights.py derives the packaged table.
+    Burns 2020, Numerical methods for smoothest reflectance reconstruction, Color Research and
+    Application 45, 8-21 (least slope of the hyperbolic tangent; steps numbered below).
+"""
+
+from functools import cache
+from importlib import resources
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from blendkit.colour import WHITE_D50, lab_to_xyz1, xyz1_to_lab
+from blendkit.errors import ColourError, Problem
+
+__all__ = [
+    "LIGHTS",
+    "OBSERVERS",
+    "WAVELENGTHS_NM",
+    "lab_to_interior",
+    "reflectance_from_lab",
+    "reflectance_to_lab",
+    "reflectance_to_xyz1",
+    "resample_reflectance",
+    "white_xyz1",
+]
+
+Floats = NDArray[np.float64]
+
+WAVELENGTHS_NM: Final[NDArray[np.int64]] = np.arange(380, 731, 10, dtype=np.int64)
+"""Middle of each band, nm."""
+LIGHTS: Final = ("D50", "D65", "A", "LED-B3", "F11")
+"""Viewing booth daylight, outdoor daylight, filament lamp, LED room lamp, shop tube (CIE 015:2018)."""
+OBSERVERS: Final = (2, 10)
+"""Degrees of field: CIE 1931 and CIE 1964."""
+
+BANDS: Final = len(WAVELENGTHS_NM)
+_CHUNK = 4096  # colours solved at once: keeps the working arrays within some 20 MB
+_STEP_LIMIT = 1.0  # largest change of z in one Newton step; without it strong blues overshoot
+_NEWTON_STEPS = 25  # the sRGB cube needs 8; colours near the edge of what is possible a few more
+_Z_LIMIT = 9.0  # reflectance within 1.5e-8 of 0 or 1
+_CHROMA_HALVINGS = 14  # finds the last reachable chroma to 1/16384 of the one asked for
+_DARKEST, _LIGHTEST = 0.01, 99.99  # L*: the perfect black and white lie outside (0, 1)
+
+
+@cache
+def _tables() -> dict[tuple[str, int], Floats]:
+    """Read the packaged weights: one (36, 3) array for each light and observer."""
+    path = resources.files("blendkit") / "data" / "cie_weights.csv"
+    lines = [line for line in path.read_text("utf-8").splitlines() if not line.startswith("#")]
+    names = lines[0].split(",")
+    table = np.array([[float(cell) for cell in line.split(",")] for line in lines[1:]])
+    if not np.array_equal(table[:, 0], WAVELENGTHS_NM):
+        raise ValueError("cie_weights.csv does not hold the bands of WAVELENGTHS_NM")
+    return {
+        (light, observer): np.stack(
+            [table[:, names.index(f"{light}/{observer}/{letter}")] for letter in "XYZ"], axis=-1
+        )
+        for light in LIGHTS
+        for observer in OBSERVERS
+    }
+
+
+def _weights(light: str, observer: int) -> Floats:
+    try:
+        return _tables()[light, observer]
+    except KeyError:
+        raise ColourError(
+            "There is no table for that light and observer.",
+            [
+                Problem("light", repr(light), ", ".join(LIGHTS)),
+                Problem("observer", repr(observer), "2 or 10 (degrees)"),
+            ],
+        ) from None
+
+
+def white_xyz1(light: str = "D50", observer: int = 2) -> Floats:
+    """Give the XYZ of a perfect white under *light*, Y = 1, shape (3,).
+
+    It is the sum of the packaged weights, so it differs in the fourth decimal from a white that is
+    computed from a rounded chromaticity.
+
+    Raises: ColourError for a light or observer without a table.
+    """
+    white: Floats = _weights(light, observer).sum(axis=0)
+    return white
+
+
+def _checked(name: str, values: ArrayLike, length: int) -> Floats:
+    array = np.asarray(values, dtype=np.float64)
+    if array.ndim == 0 or array.shape[-1] != length:
+        raise ColourError(
+            f"{name} has the wrong shape.",
+            [Problem(name, f"shape {array.shape}", f"a last axis of {length}")],
+        )
+    bad = ~np.isfinite(array)
+    if bad.any():
+        where = tuple(int(i) for i in np.argwhere(bad)[0])
+        raise ColourError(
+            f"{name} holds something that is not a number.",
+            [Problem(f"{name}{list(where)}", repr(float(array[where])), "a finite number")],
+        )
+    return array
+
+
+def reflectance_to_xyz1(reflectance: ArrayLike, light: str = "D50", observer: int = 2) -> Floats:
+    """Give the XYZ of a reflectance under a light, Y = 1 for the perfect white.
+
+    Args:
+        reflectance: shape (..., 36) over WAVELENGTHS_NM.
+        light: one of LIGHTS.
+        observer: 2 or 10, degrees.
+
+    Returns: XYZ, not adapted to any other white, shape (..., 3).
+    Raises: ColourError for a wrong shape, a value that is not finite, or an unknown light or observer.
+    Source: CIE 015:2018 section 7; weights as in ASTM E2022.
+    """
+    xyz: Floats = _checked("reflectance", reflectance, BANDS) @ _weights(light, observer)
+    return xyz
+
+
+def reflectance_to_lab(reflectance: ArrayLike, light: str = "D50", observer: int = 2) -> Floats:
+    """Give the CIELAB of a reflectance, relative to the white of that same light.
+
+    Only with the default light and observer is this the interior Lab. Under another light it says how
+    the colour looks to an eye that is used to that light, as far as CIELAB tells.
+
+    Args:
+        reflectance: shape (..., 36) over WAVELENGTHS_NM.
+        light: one of LIGHTS.
+        observer: 2 or 10, degrees.
+
+    Returns: Lab, shape (..., 3); 1 in every band gives 100, 0, 0 under every light.
+    Raises: ColourError, as reflectance_to_xyz1.
+    Source: CIE 015:2018 section 8.2.1.
+    """
+    xyz1 = reflectance_to_xyz1(reflectance, light, observer)
+    return xyz1_to_lab(xyz1 / white_xyz1(light, observer) * WHITE_D50)
+
+
+def reflectance_from_lab(lab: ArrayLike, light: str = "D50", observer: int = 2) -> Floats:
+    """Estimate the reflectance behind a colour: the smoothest one that gives exactly that colour.
+
+    Written as (tanh z + 1) / 2, it is the one whose z has the least squared slope from band to band; so it
+    lies between 0 and 1, and a grey gives a flat line. A colour that no such reflectance gives (the perfect
+    black and white, stronger chroma than a surface can have) gets the nearest one that does on the line
+    of its hue: L* held within 0.01 to 99.99, a* and b* drawn toward grey together until one exists.
+
+    Args:
+        lab: CIELAB relative to the white of *light* and *observer*, shape (..., 3). The interior Lab
+            with the defaults.
+        light: one of LIGHTS.
+        observer: 2 or 10, degrees.
+
+    Returns: reflectance, above 0 and below 1, shape (..., 36); gives *lab* again to 1e-6, unless *lab* is
+        out of reach.
+    Raises: ColourError for a wrong shape, a value that is not finite, or an unknown light or observer.
+    Source: Burns 2020, method LHTSS.
+
+    >>> reflectance_from_lab([50.0, 0.0, 0.0]).round(3)[:3]
+    array([0.184, 0.184, 0.184])
+    """
+    array = _checked("lab", lab, 3)
+    weights = _weights(light, observer)
+    flat = array.reshape(-1, 3).copy()
+    flat[:, 0] = np.clip(flat[:, 0], _DARKEST, _LIGHTEST)
+    result = np.empty((len(flat), BANDS))
+    for start in range(0, len(flat), _CHUNK):
+        part = slice(start, start + _CHUNK)
+        result[part] = _recover(flat[part], weights)
+    return result.reshape(*array.shape[:-1], BANDS)
+
+
+def _recover(lab: Floats, weights: Floats) -> Floats:
+    """Recover each colour of *lab* (n, 3); those out of reach by halving their chroma's interval."""
+    reflectance, found = _solve(lab, weights)
+    lost = np.flatnonzero(~found)
+    if lost.size:
+        inside, outside = np.zeros(lost.size), np.ones(lost.size)
+        best, _ = _solve(lab[lost] * [1.0, 0.0, 0.0], weights)
+        for _ in range(_CHROMA_HALVINGS):
+            middle = (inside + outside) / 2
+            share = np.stack([np.ones(lost.size), middle, middle], axis=-1)
+            tried, reached = _solve(lab[lost] * share, weights)
+            best[reached] = tried[reached]
+            inside = np.where(reached, middle, inside)
+            outside = np.where(reached, outside, middle)
+        reflectance[lost] = best
+    return reflectance
+
+
+def _solve(lab: Floats, weights: Floats) -> tuple[Floats, NDArray[np.bool_]]:
+    """Solve Burns 2020 for every colour at once by Newton steps; say which were found.
+
+    Unknown are z (36) and three multipliers. With t = tanh z, s = (1 - t²) / 2 and D the matrix of summed
+    squared slopes, the conditions are
+        (1)  D z + s (W m) = 0
+        (2)  Wᵀ (t + 1) / 2 = XYZ.
+    The step of (1) is tridiagonal in z, so elimination costs 36 small steps for all colours together, and
+    (2) leaves a 3 by 3 system for the multipliers (Schur complement).
+    """
+    target = (lab_to_xyz1(lab) / WHITE_D50 * weights.sum(axis=0)).T  # (3, n)
+    count = target.shape[1]
+    grey = np.arctanh(2 * np.clip(target[1], 1e-6, 1 - 1e-6) - 1)
+    z, multipliers = np.repeat(grey[None], BANDS, axis=0), np.zeros((3, count))
+    found = np.zeros(count, dtype=np.bool_)
+    slope = np.full((BANDS, 1), 4.0)
+    slope[0] = slope[-1] = 2.0
+    active = np.arange(count)
+    for _ in range(_NEWTON_STEPS):
+        z_now, m_now = z[:, active], multipliers[:, active]
+        t = np.tanh(z_now)
+        s = (1 - t * t) / 2
+        pull = weights @ m_now
+        first = slope * z_now + s * pull  # (1)
+        first[:-1] -= 2 * z_now[1:]
+        first[1:] -= 2 * z_now[:-1]
+        second = weights.T @ ((t + 1) / 2) - target[:, active]  # (2)
+        jacobian = s[:, :, None] * weights[:, None, :]
+        # D alone has a level line that costs nothing; 1e-6 in the matrix (not in the conditions) lets it be
+        # eliminated and leaves the solution as it is.
+        diagonal = slope - 2 * t * s * pull + 1e-6
+        with np.errstate(all="ignore"):
+            solved = _eliminate(diagonal, np.concatenate([-first[:, :, None], jacobian], axis=-1))
+            straight, across = solved[:, :, 0], solved[:, :, 1:]
+            small = np.einsum("bni,bnj->nij", jacobian, across)
+            rest = np.einsum("bni,bn->ni", jacobian, straight) + second.T
+            m_step = _solve_3x3(small, rest)
+            z_step = straight - np.einsum("bni,ni->bn", across, m_step)
+            size = np.abs(z_step).max(axis=0)
+            share = np.minimum(1.0, _STEP_LIMIT / np.maximum(size, 1e-12))
+            z[:, active] = z_now + share * z_step
+            multipliers[:, active] = m_now + share * m_step.T
+        done = (size < 1e-6) & (np.abs(second).max(axis=0) < 1e-9)
+        found[active[done]] = True
+        stays = (np.abs(z[:, active]).max(axis=0) < _Z_LIMIT) & ~done
+        active = active[stays]
+        if not active.size:
+            break
+    return ((np.tanh(z) + 1) / 2).T, found
+
+
+def _eliminate(diagonal: Floats, right: Floats) -> Floats:
+    """Solve tridiagonal systems with -2 beside the *diagonal* (b, n); *right* is (b, n, k)."""
+    diagonal, solution = diagonal.copy(), right
+    for i in range(1, BANDS):
+        factor = -2.0 / diagonal[i - 1]
+        diagonal[i] += 2.0 * factor
+        solution[i] -= factor[:, None] * solution[i - 1]
+    solution[-1] /= diagonal[-1][:, None]
+    for i in range(BANDS - 2, -1, -1):
+        solution[i] = (solution[i] + 2.0 * solution[i + 1]) / diagonal[i][:, None]
+    return solution
+
+
+def _solve_3x3(matrix: Floats, right: Floats) -> Floats:
+    """Solve n systems of three by Cramer's rule; a singular one gives values that are not finite."""
+    a, b, c = matrix[:, 0], matrix[:, 1], matrix[:, 2]
+    bc, ca, ab = np.cross(b, c), np.cross(c, a), np.cross(a, b)
+    determinant = (a * bc).sum(axis=-1, keepdims=True)
+    solution: Floats = (right[:, :1] * bc + right[:, 1:2] * ca + right[:, 2:] * ab) / determinant
+    return solution
+
+
+def resample_reflectance(nm: ArrayLike, values: ArrayLike) -> Floats:
+    """Carry a measured reflectance to the 36 bands.
+
+    Between the measured wavelengths by the third-degree polynomial through the four nearest; beyond them
+    the first and last value are held. Values below 0, which instruments give for deep blacks, become 0.
+
+    Args:
+        nm: wavelengths, rising, at least four, from 420 or below to 680 or above, no gap above 25 nm.
+        values: reflectance, -0.05 to 2 (above 1 where a paper is brightened), shape (..., len(nm)).
+
+    Returns: reflectance over WAVELENGTHS_NM, shape (..., 36).
+    Raises: ColourError, naming what is wrong with the wavelengths or the first bad value.
+    """
+    where = np.asarray(nm, dtype=np.float64)
+    if where.ndim != 1 or where.size < 4 or not np.isfinite(where).all() or (np.diff(where) <= 0).any():
+        raise ColourError(
+            "The wavelengths of a reflectance can't be read.",
+            [Problem("nm", np.array2string(where, threshold=8), "four or more numbers, each above the last")],
+        )
+    if where[0] > 420 or where[-1] < 680 or (np.diff(where) > 25).any():
+        raise ColourError(
+            "The wavelengths of a reflectance leave too much of the spectrum out.",
+            [
+                Problem(
+                    "nm",
+                    f"{where[0]:g} to {where[-1]:g}, largest gap {np.diff(where).max():g}",
+                    "from 420 or below to 680 or above, no gap above 25",
+                )
+            ],
+        )
+    measured = _checked("values", values, where.size)
+    bad = (measured < -0.05) | (measured > 2.0)
+    if bad.any():
+        index = tuple(int(i) for i in np.argwhere(bad)[0])
+        raise ColourError(
+            "A reflectance is out of range.",
+            [
+                Problem(
+                    f"values{list(index)} ({where[index[-1]]:g} nm)",
+                    f"{float(measured[index]):g}",
+                    "-0.05 to 2, where 1 is the perfect white (divide percent by 100)",
+                )
+            ],
+        )
+    target = np.clip(WAVELENGTHS_NM.astype(np.float64), where[0], where[-1])
+    start = np.clip(np.searchsorted(where, target, side="right") - 2, 0, where.size - 4)
+    near = start[:, None] + np.arange(4)  # (36, 4)
+    matrix = np.zeros((where.size, BANDS))
+    for j in range(4):
+        share = np.ones(BANDS)
+        for k in range(4):
+            if k != j:
+                share *= (target - where[near[:, k]]) / (where[near[:, j]] - where[near[:, k]])
+        matrix[near[:, j], np.arange(BANDS)] = share
+    result: Floats = np.clip(measured @ matrix, 0.0, None)
+    return result
+
+
+def lab_to_interior(lab: ArrayLike, light: str, observer: int) -> Floats:
+    """Convert Lab measured under any light and observer to the interior Lab (D50, 2 degree).
+
+    By way of the estimated reflectance, so the answer is an estimate; README says how far it is off
+    on measured reflectances. A Lab that is interior already comes back unchanged.
+
+    Args:
+        lab: CIELAB relative to the white of *light* and *observer*, shape (..., 3).
+        light: one of LIGHTS.
+        observer: 2 or 10, degrees.
+
+    Returns: interior Lab, shape (..., 3).
+    Raises: ColourError, as reflectance_from_lab.
+    """
+    if (light, observer) == ("D50", 2):
+        return _checked("lab", lab, 3).copy()
+    return reflectance_to_lab(reflectance_from_lab(lab, light, observer))
