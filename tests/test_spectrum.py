@@ -78,10 +78,10 @@ def test_packaged_weights_are_the_derived_ones(derive: ModuleType) -> None:
     ],
 )
 def test_whites_are_the_published_ones(light: str, observer: int, x: float, y: float) -> None:
-    """Each white has the published chromaticity to 0.0001; 0.0002 for the lines of F11."""
+    """Each white has the published chromaticity to 0.0001; to 0.0003 for the lines of F11."""
     white = white_xyz1(light, observer)
     assert white[1] == pytest.approx(1.0, abs=1e-7)
-    assert white[:2] / white.sum() == pytest.approx([x, y], abs=2e-4 if light == "F11" else 1e-4)
+    assert white[:2] / white.sum() == pytest.approx([x, y], abs=3e-4 if light == "F11" else 1e-4)
 
 
 @pytest.mark.gold
