@@ -16,12 +16,14 @@ the page's top left corner. Lab is CIELAB, D50, 2 degrees. The file is UTF-8 JSO
           "page": 1,                       counts from 1
           "size_mm": [210.0, 297.0],       width, height
           "code": "BK1:7F3A2K:1/2:A4P:...",  text of the page's QR code (see chart_layout)
-          "code_box_mm": [94.0, 30.0, 15.0, 15.0],   x, y, width, height of the QR code, without its white margin
+          "code_box_mm": [94.0, 30.0, 15.0, 15.0],   x, y, width, height of the QR code, white margin not
+                                                     included
           "marks": [
             {"id": 0, "corners_mm": [[8, 8], [22, 8], [22, 22], [8, 22]]}
           ],
           "boxes": [
-            {"label": "Lantern Glow", "kind": "swatch", "markers": ["Lantern Glow"], "coats": 1, "ratio": null,
+            {"label": "Lantern Glow", "kind": "swatch", "markers": ["Lantern Glow"], "coats": 1,
+             "ratio": null,
              "x_mm": 26.0, "y_mm": 47.0, "w_mm": 15.0, "h_mm": 11.0, "expected_lab": [81.2, 7.9, 62.4]}
           ]
         }
@@ -191,7 +193,8 @@ def chart_file_text(chart: ChartSpec) -> str:
             }
         )
         pages.append(
-            f'    {head[:-1]},\n     "marks": [\n      {marks}\n     ],\n     "boxes": [\n      {boxes}\n     ]}}'
+            f'    {head[:-1]},\n     "marks": [\n      {marks}\n     ],\n'
+            f'     "boxes": [\n      {boxes}\n     ]}}'
         )
     head = line(
         {
