@@ -1,0 +1,157 @@
+"""Changes to a palette as changes to its sheet, read again: so an edit is checked like a file."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from blendkit.errors import PaletteError, Problem
+from blendkit.palette.records import Palette, Paper, Reading, name_key
+from blendkit.palette.rows import palette_from_sheet
+from blendkit.palette.table import Sheet, column_key, show_number
+from blendkit.spectrum import WAVELENGTHS_NM
+
+__all__ = ["renamed", "with_details", "with_reading", "with_row", "without"]
+
+_DETAILS = ("family", "finish", "note", "coat_limit", "on")
+
+
+def with_row(palette: Palette, kind: str, name: str, reading: Reading, details: Mapping[str, str]) -> Palette:
+    """Give the palette with one more row at the end."""
+    colour = _colour_cells(reading, palette.sheet.decimal)
+    cells = {key: text for key, text in details.items() if text and (key, text) != ("finish", "matt")}
+    cells |= {"name": name, "kind": kind} | colour
+    sheet = palette.sheet.with_columns(_headings(cells))
+    sheet = replace(sheet, rows=(*sheet.rows, sheet.row_of(_by_key(cells))), final_newline=True)
+    return _read_again(palette, sheet)
+
+
+def with_reading(palette: Palette, name: str, coats: int, reading: Reading, on: str | None) -> Palette:
+    """Give the palette with one reading replaced or added; what it replaces is retired."""
+    item = palette.find(name)
+    if isinstance(item, Paper) and item.pattern:
+        raise PaletteError(
+            f"{item.name} is a pattern.",
+            [Problem(item.name, "a pattern", "one of its colours, edited in the file")],
+        )
+    cells = dict.fromkeys(("hex", "l", "a", "b", "light", "observer", "uncertainty", "setup", "measured"), "")
+    colour = _colour_cells(reading, palette.sheet.decimal)
+    sheet = palette.sheet.with_columns(_headings(colour))
+    cells |= {column_key(text): "" for text in sheet.header if column_key(text).startswith("nm:")}
+    cells |= _by_key(colour)
+    moved = on is not None and item.kind == "marker" and name_key(on) != name_key(getattr(item, "on", ""))
+    if on is not None:
+        sheet = sheet.with_columns(["on"])
+        cells["on"] = on
+    if item.kind == "marker" and coats != 1:
+        sheet = sheet.with_columns(["coats"])
+    cells["coats"] = str(coats) if coats != 1 else ""
+
+    mine = [index for index in range(len(sheet.rows)) if _is_row_of(sheet, index, item.name)]
+    replaced = next((index for index in mine if _coats(sheet, index) == coats), None)
+    retired = list(palette.retired)
+    rows: list[tuple[str, ...]] = []
+    for index, row in enumerate(sheet.rows):
+        if index == replaced:
+            retired.append(_retired(sheet, index, "measured on another paper" if moved else "measured again"))
+            rows.append(sheet.row_of(cells, row))
+        elif moved and index in mine:
+            retired.append(_retired(sheet, index, "measured on another paper"))
+        else:
+            rows.append(row)
+        if replaced is None and index == mine[-1]:
+            rows.append(sheet.row_of(cells | {"coats": str(coats)}, sheet.rows[mine[0]]))
+    return _read_again(palette, replace(sheet, rows=tuple(rows), lines=()), retired)
+
+
+def with_details(palette: Palette, name: str, details: Mapping[str, str]) -> Palette:
+    """Give the palette with other words in every row of one thing."""
+    item = palette.find(name)
+    unknown = [key for key in details if key not in _DETAILS]
+    if unknown:
+        raise PaletteError(
+            "That can't be set.", [Problem(item.name, ", ".join(unknown), ", ".join(_DETAILS))]
+        )
+    sheet = palette.sheet.with_columns(details)
+    rows = tuple(
+        sheet.row_of(dict(details), row) if _is_row_of(sheet, index, item.name) else row
+        for index, row in enumerate(sheet.rows)
+    )
+    return _read_again(palette, replace(sheet, rows=rows))
+
+
+def renamed(palette: Palette, name: str, new_name: str) -> Palette:
+    """Give the palette with one thing renamed, wherever it is named."""
+    item = palette.find(name)
+    sheet = palette.sheet
+    rows = []
+    for row in sheet.rows:
+        cells = {}
+        for key in ("name", "pattern", "on"):
+            column = sheet.column(key)
+            if column is not None and column < len(row) and name_key(row[column]) == name_key(item.name):
+                cells[key] = new_name
+        rows.append(sheet.row_of(cells, row) if cells else row)
+    return _read_again(palette, replace(sheet, rows=tuple(rows)))
+
+
+def without(palette: Palette, name: str) -> Palette:
+    """Give the palette without any row of one thing; they are retired."""
+    item = palette.find(name)
+    sheet = palette.sheet
+    mine = {index for index in range(len(sheet.rows)) if _is_row_of(sheet, index, item.name)}
+    retired = [*palette.retired, *(_retired(sheet, index, "taken out") for index in sorted(mine))]
+    rows = tuple(row for index, row in enumerate(sheet.rows) if index not in mine)
+    return _read_again(palette, replace(sheet, rows=rows, lines=()), retired)
+
+
+def _read_again(
+    palette: Palette, sheet: Sheet, retired: list[tuple[tuple[str, str], ...]] | None = None
+) -> Palette:
+    changed = palette_from_sheet(sheet, palette.path)
+    return replace(changed, retired=palette.retired if retired is None else tuple(retired))
+
+
+def _cell(sheet: Sheet, row: int, key: str) -> str:
+    column = sheet.column(key)
+    cells = sheet.rows[row]
+    return cells[column].strip() if column is not None and column < len(cells) else ""
+
+
+def _is_row_of(sheet: Sheet, row: int, name: str) -> bool:
+    """Tell whether a row belongs to the thing called *name*: by its pattern if it has one, else its name."""
+    return name_key(_cell(sheet, row, "pattern") or _cell(sheet, row, "name")) == name_key(name)
+
+
+def _coats(sheet: Sheet, row: int) -> int:
+    return int(float(_cell(sheet, row, "coats").replace(",", ".") or 1))
+
+
+def _retired(sheet: Sheet, row: int, reason: str) -> tuple[tuple[str, str], ...]:
+    return (*zip(sheet.header, sheet.rows[row], strict=False), ("reason", reason))
+
+
+def _by_key(cells: Mapping[str, str]) -> dict[str, str]:
+    return {column_key(heading): text for heading, text in cells.items()}
+
+
+def _headings(cells: Mapping[str, str]) -> list[str]:
+    return [heading for heading, text in cells.items() if text]
+
+
+def _colour_cells(reading: Reading, decimal: str) -> dict[str, str]:
+    """Give the cells, by heading, that tell a reading as it was given."""
+    cells: dict[str, str] = {}
+    if reading.typed.startswith("#"):
+        cells["hex"] = reading.typed
+    elif reading.reflectance is not None:
+        for nm, value in zip(WAVELENGTHS_NM, reading.reflectance, strict=True):
+            cells[f"{nm:g}"] = show_number(float(value), decimal)
+    else:
+        given = [float(text) for text in reading.typed.split(",")] if reading.typed else reading.lab.tolist()
+        cells |= {letter: show_number(value, decimal) for letter, value in zip("Lab", given, strict=True)}
+        if (reading.light, reading.observer) != ("D50", 2):
+            cells |= {"light": reading.light, "observer": str(reading.observer)}
+    if reading.uncertainty is not None:
+        cells["uncertainty"] = show_number(reading.uncertainty, decimal)
+    return cells | {
+        key: text for key, text in (("setup", reading.setup), ("measured", reading.measured)) if text
+    }

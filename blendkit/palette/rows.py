@@ -1,0 +1,450 @@
+"""From the rows of a palette file to checked records: every cell is read here, once.
+
+Every fault of every row is gathered and reported together.
+"""
+
+import re
+from collections import defaultdict
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Literal, cast
+
+from blendkit.errors import PaletteError, Problem
+from blendkit.palette.readings import (
+    HEX_ACCEPTED,
+    MAX_REFLECTANCE,
+    MIN_REFLECTANCE,
+    REFLECTANCE_ACCEPTED,
+    Given,
+    given_hex,
+    given_lab,
+    given_spectrum,
+    lab_fault,
+    mean_reading,
+    readings_from_given,
+    spectrum_fault,
+)
+from blendkit.palette.records import (
+    COAT_LIMIT,
+    FINISHES,
+    MAX_COATS,
+    Marker,
+    Palette,
+    Paper,
+    PatternShare,
+    Reading,
+    StampInk,
+    name_key,
+)
+from blendkit.palette.table import Sheet, column_key, parse_number
+from blendkit.spectrum import LIGHTS, OBSERVERS
+
+__all__ = ["COLUMNS", "KINDS", "palette_from_sheet"]
+
+KINDS = ("marker", "paper", "ribbon", "ink")
+COLUMNS = (
+    "name", "kind", "hex", "L", "a", "b", "light", "observer", "on", "coats", "family", "finish", "pattern",
+    "share", "coat_limit", "uncertainty", "setup", "measured", "note",
+)  # fmt: skip
+"""The columns that blendkit knows, besides wavelengths; a file needs name, kind and a colour."""
+
+MAX_NAME = 120
+_CONTROL = re.compile("[\x00-\x1f\x7f\u2028\u2029]")
+_SHARE_SLACK = 0.02
+
+
+@dataclass(frozen=True)
+class _Row:
+    """One row, its cells read; what was at fault is None or a default."""
+
+    line: int
+    name: str
+    kind: str
+    coats: int
+    on: str
+    family: str
+    finish: str
+    pattern: str
+    share: float
+    coat_limit: int
+    note: str
+    colour: Given | None
+
+
+class _Cells:
+    """The cells of one row by column key, and the list that its faults go to."""
+
+    def __init__(self, file: str, problems: list[Problem], headings: dict[str, tuple[int, str]]) -> None:
+        self.file, self.problems, self.headings = file, problems, headings
+        self.line = 0
+        self.cells: Sequence[str] = ()
+
+    def __getitem__(self, key: str) -> str:
+        place = self.headings.get(key)
+        return self.cells[place[0]].strip() if place and place[0] < len(self.cells) else ""
+
+    def fault(self, key: str, found: str, accepted: str) -> None:
+        heading = self.headings[key][1] if key in self.headings else key
+        self.problems.append(Problem(f"{self.file}, line {self.line}, column {heading}", found, accepted))
+
+    def choice(
+        self, key: str, accepted: Sequence[str], default: str, aliases: dict[str, str] | None = None
+    ) -> str:
+        """Give the cell as one of *accepted*, whatever its case."""
+        text = self[key]
+        if not text:
+            return default
+        folded = (aliases or {}).get(text.casefold(), text.casefold())
+        for word in accepted:
+            if word.casefold() == folded:
+                return word
+        self.fault(key, repr(text), ", ".join(accepted))
+        return default
+
+    def number(
+        self, key: str, accepted: str, good: Callable[[float], bool], percent: bool = False
+    ) -> float | None:
+        """Give the cell as a number for which *good* holds, None when it is blank or at fault."""
+        text = self[key]
+        if not text:
+            return None
+        value = parse_number(text)
+        if value is None and percent and text.endswith("%"):
+            value = parse_number(text[:-1])
+            value = value / 100.0 if value is not None else None
+        if value is None or not good(value):
+            self.fault(key, repr(text), accepted)
+            return None
+        return value
+
+
+def palette_from_sheet(sheet: Sheet, path: Path | None = None) -> Palette:
+    """Read the rows of a sheet as a palette.
+
+    Args:
+        sheet: the table.
+        path: the file it came from, for messages and the record.
+
+    Returns: the palette, in the order of the rows.
+    Raises: PaletteError with every fault of every row.
+    """
+    file = path.name if path else "palette"
+    problems: list[Problem] = []
+    headings = _headings(sheet, file, problems)
+    if problems:
+        raise _refusal(file, problems)
+    cells = _Cells(file, problems, headings)
+    rows: list[_Row] = []
+    wavelengths = sorted(float(key[3:]) for key in headings if key.startswith("nm:"))
+    for index, texts in enumerate(sheet.rows):
+        if not any(text.strip() for text in texts):
+            continue
+        cells.line, cells.cells = sheet.line(index), texts
+        rows.append(_row(cells, len(sheet.header), wavelengths))
+    _check_together(rows, file, problems)
+    if problems:
+        raise _refusal(file, problems)
+    readings = readings_from_given([cast(Given, row.colour) for row in rows])
+    return _assemble(rows, readings, sheet, path)
+
+
+def _refusal(file: str, problems: list[Problem]) -> PaletteError:
+    count = "one thing" if len(problems) == 1 else f"{len(problems)} things"
+    return PaletteError(f"{file} has {count} to mend; nothing was changed.", problems)
+
+
+def _headings(sheet: Sheet, file: str, problems: list[Problem]) -> dict[str, tuple[int, str]]:
+    """Give each known column's position and heading, having checked that the needed ones are there."""
+    known = {column_key(text) for text in COLUMNS}
+    headings: dict[str, tuple[int, str]] = {}
+    where = f"{file}, header line"
+    for index, text in enumerate(sheet.header):
+        key = column_key(text)
+        if key not in known and not key.startswith("nm:"):
+            continue
+        if key in headings:
+            problems.append(Problem(where, f"two columns {text.strip()!r}", "each column once"))
+        headings.setdefault(key, (index, text.strip()))
+    columns = ", ".join(text.strip() or "(blank)" for text in sheet.header[:30])
+    for key in ("name", "kind"):
+        if key not in headings:
+            problems.append(Problem(where, f"no column {key} among {columns}", f"a column headed {key}"))
+    lab = [letter for letter in "Lab" if letter.casefold() in headings]
+    spectrum = any(key.startswith("nm:") for key in headings)
+    if lab and len(lab) < 3:
+        problems.append(
+            Problem(where, f"only {' and '.join(lab)} of L, a, b", "all three of L, a, b, or none")
+        )
+    elif not lab and not spectrum and "hex" not in headings:
+        ways = "a column hex, or columns L, a, b, or columns headed by wavelength (400, 410, … 700)"
+        problems.append(Problem(where, f"no column for a colour among {columns}", ways))
+    return headings
+
+
+def _row(cells: _Cells, width: int, wavelengths: list[float]) -> _Row:
+    """Read one row; faults are noted and reading goes on."""
+    extra = [text for text in cells.cells[width:] if text.strip()]
+    if extra:
+        accepted = (
+            f"{width} cells, as in the header; a cell that holds the separator, such as a decimal comma, "
+            "needs quotes around it"
+        )
+        where = f"{cells.file}, line {cells.line}"
+        cells.problems.append(Problem(where, f"{len(cells.cells)} cells, the last {extra[-1]!r}", accepted))
+    name = " ".join(cells["name"].split(" "))
+    pattern = cells["pattern"]
+    if not name and not pattern:
+        cells.fault("name", "no name", "a name")
+    for key, text in (("name", name), ("pattern", pattern)):
+        if len(text) > MAX_NAME:
+            cells.fault(key, f"{len(text)} characters", f"at most {MAX_NAME} characters")
+        elif _CONTROL.search(text):
+            cells.fault(key, repr(text), "one line of plain text")
+    kind = cells.choice("kind", KINDS, "")
+    if not kind and not cells["kind"]:
+        cells.fault("kind", "nothing", ", ".join(KINDS))
+    finish = cells.choice("finish", FINISHES, "matt", {"matte": "matt", "glossy": "gloss"})
+    coats = cells.number(
+        "coats", f"a whole number from 1 to {MAX_COATS}", lambda n: n == int(n) and 1 <= n <= MAX_COATS
+    )
+    if coats is not None and coats > 1 and kind and kind != "marker":
+        cells.fault("coats", f"{coats:g} for {kind}", "1 or nothing: only markers have coats")
+    limit = cells.number("coat_limit", "a whole number from 1 to 20", lambda n: n == int(n) and 1 <= n <= 20)
+    if limit is not None and kind in ("marker", "ink"):
+        cells.fault("coat_limit", f"{limit:g} for {kind}", "nothing: only papers and ribbons have a limit")
+    if cells["on"] and kind in ("paper", "ribbon"):
+        cells.fault("on", f"{cells['on']!r} for {kind}", "nothing: only markers and inks lie on a paper")
+    share = cells.number(
+        "share", "a share above 0 up to 1, or a percentage", lambda n: 0 < n <= 100, percent=True
+    )
+    if pattern and kind in ("marker", "ink"):
+        cells.fault("pattern", f"{pattern!r} for {kind}", "nothing: only papers and ribbons have a pattern")
+    elif pattern and not cells["share"]:
+        cells.fault("share", "nothing", "the share of the area that this colour of the pattern has")
+    elif cells["share"] and not pattern:
+        cells.fault("share", repr(cells["share"]), "nothing, or the name of a pattern in the column pattern")
+    return _Row(
+        line=cells.line,
+        name=name,
+        kind=kind,
+        coats=int(coats or 1),
+        on=cells["on"],
+        family=cells["family"],
+        finish=finish,
+        pattern=pattern,
+        share=share or 0.0,
+        coat_limit=int(limit or COAT_LIMIT),
+        note=cells["note"],
+        colour=_colour(cells, wavelengths),
+    )
+
+
+def _colour(cells: _Cells, wavelengths: list[float]) -> Given | None:
+    """Read the one colour of a row with what is said of its measurement, or note what is wrong with it."""
+    light = cells.choice("light", LIGHTS, "D50")
+    observer = _observer(cells)
+    accepted = "a CIEDE2000 from 0 to 100, or nothing"
+    uncertainty = cells.number("uncertainty", accepted, lambda n: 0 <= n <= 100)
+    lab_cells = [letter for letter in "Lab" if cells[letter.casefold()]]
+    bands = [nm for nm in wavelengths if cells[f"nm:{nm:g}"]]
+    ways = [way for way, given in (("hex", cells["hex"]), ("Lab", lab_cells), ("spectrum", bands)) if given]
+    if not ways:
+        every = ("hex", "l", f"nm:{wavelengths[0]:g}" if wavelengths else "")
+        column = next(key for key in every if key in cells.headings)
+        cells.fault(column, "no colour", "one colour: hex, or L, a and b, or a spectrum")
+        return None
+    if len(ways) > 1:
+        cells.fault("hex" if cells["hex"] else "l", " and ".join(ways), "the colour given one way only")
+        return None
+    colour: Given | None
+    if ways == ["hex"]:
+        colour = given_hex(cells["hex"])
+        if colour is None:
+            cells.fault("hex", repr(cells["hex"]), HEX_ACCEPTED)
+    elif lab_cells:
+        colour = _lab(cells, lab_cells, light, observer)
+    else:
+        colour = _spectrum(cells, wavelengths, bands)
+    if colour is None:
+        return None
+    return replace(colour, uncertainty=uncertainty, setup=cells["setup"], measured=cells["measured"])
+
+
+def _observer(cells: _Cells) -> int:
+    """Read ``2``, ``10``, ``10°`` or ``10 deg``."""
+    text = cells["observer"]
+    match = re.fullmatch(r"(2|10) ?(?:°|deg|degree|degrees)", text.casefold())
+    if match:
+        return int(match[1])
+    return int(cells.number("observer", "2 or 10", lambda n: n in OBSERVERS) or 2)
+
+
+def _lab(cells: _Cells, given: list[str], light: str, observer: int) -> Given | None:
+    for letter in "Lab":
+        if letter not in given:
+            cells.fault(letter.casefold(), "nothing", f"a number, as {' and '.join(given)} is given")
+    values = []
+    for letter in given:
+
+        def good(value: float, letter: str = letter) -> bool:
+            return not lab_fault(letter, value)
+
+        values.append(cells.number(letter.casefold(), lab_fault(letter, 1e9), good))
+    lab = [value for value in values if value is not None]
+    return given_lab(lab, light, observer) if len(lab) == 3 else None
+
+
+def _spectrum(cells: _Cells, wavelengths: list[float], bands: list[float]) -> Given | None:
+    span = [nm for nm in wavelengths if bands[0] <= nm <= bands[-1]]
+    fault = spectrum_fault(bands, bands == span)
+    if fault:
+        missing = next((nm for nm in span if nm not in bands), bands[0])
+        cells.fault(f"nm:{missing:g}", f"{len(bands)} values from {bands[0]:g} to {bands[-1]:g} nm", fault)
+        return None
+    values = [
+        cells.number(
+            f"nm:{nm:g}",
+            REFLECTANCE_ACCEPTED,
+            lambda n: MIN_REFLECTANCE <= n <= MAX_REFLECTANCE,
+            percent=True,
+        )
+        for nm in bands
+    ]
+    reflectance = [value for value in values if value is not None]
+    return given_spectrum(bands, reflectance) if len(reflectance) == len(bands) else None
+
+
+# ---------------------------------------------------------------- rows together
+
+
+def _check_together(rows: list[_Row], file: str, problems: list[Problem]) -> None:
+    """Note what no single row shows: names taken twice, papers that are missing, shares amiss."""
+
+    def fault(row: _Row, column: str, found: str, accepted: str) -> None:
+        problems.append(Problem(f"{file}, line {row.line}, column {column}", found, accepted))
+
+    papers = {name_key(row.name): row.name for row in rows if row.kind == "paper" and not row.pattern}
+    first_of: dict[str, _Row] = {}
+    coats_of: dict[tuple[str, int], _Row] = {}
+    patterns: dict[str, list[_Row]] = defaultdict(list)
+    marked: dict[str, list[_Row]] = defaultdict(list)
+    for row in rows:
+        key = name_key(row.name)
+        if row.pattern and row.kind in ("paper", "ribbon"):
+            patterns[name_key(row.pattern)].append(row)
+        if key:
+            first = first_of.setdefault(key, row)
+            both_markers = first.kind == row.kind == "marker"
+            if both_markers:
+                marked[key].append(row)
+                twin = coats_of.setdefault((key, row.coats), row)
+                if twin is not row:
+                    coats = "one coat" if row.coats == 1 else f"{row.coats} coats"
+                    found = f"{row.name!r} with {coats}, as on line {twin.line}"
+                    fault(row, "name", found, "each name once, or once for each number of coats of a marker")
+            elif first is not row:
+                fault(row, "name", f"{row.name!r}, as on line {first.line}", "each name once")
+        if row.on and row.kind in ("marker", "ink") and name_key(row.on) not in papers:
+            some = "; ".join(list(papers.values())[:5]) or "none: this file has no plain paper"
+            fault(row, "on", repr(row.on), f"a plain paper of this file, such as {some}")
+    for group in marked.values():
+        if not any(row.coats == 1 for row in group):
+            fault(
+                group[0], "coats", f"{group[0].name!r} without a row of one coat", "a row with coats 1, too"
+            )
+        for column, values in (("on", [row.on for row in group]), ("family", [row.family for row in group])):
+            stated = {name_key(value): value for value in values if value}
+            if len(stated) > 1:
+                fault(
+                    group[0],
+                    column,
+                    " and ".join(stated.values()),
+                    f"one {column} in all rows of {group[0].name!r}",
+                )
+    for key, group in patterns.items():
+        taken = first_of.get(key)
+        if taken is not None and taken not in group:
+            fault(
+                group[0],
+                "pattern",
+                f"{group[0].pattern!r}, the name on line {taken.line}",
+                "a name of its own",
+            )
+        kinds = {row.kind for row in group}
+        if len(kinds) > 1:
+            fault(
+                group[0], "kind", " and ".join(sorted(kinds)), f"one kind in all rows of {group[0].pattern!r}"
+            )
+        total = sum(row.share for row in group)
+        scale = 100.0 if total > 1 + _SHARE_SLACK else 1.0
+        if all(row.share for row in group) and abs(total / scale - 1.0) > _SHARE_SLACK:
+            found = f"shares of {group[0].pattern!r} that sum to {total:g}"
+            fault(group[0], "share", found, "shares that sum to 1 (or 100), within 2 in 100")
+
+
+def _assemble(rows: list[_Row], readings: list[Reading], sheet: Sheet, path: Path | None) -> Palette:
+    """Make the records of checked rows: rows of one marker or one pattern become one."""
+    groups: dict[tuple[str, str], list[int]] = defaultdict(list)
+    for index, row in enumerate(rows):
+        kind = row.kind if row.kind in ("marker", "ink") else "sheet"
+        groups[(kind, name_key(row.pattern or row.name))].append(index)
+    markers: list[Marker] = []
+    papers: list[Paper] = []
+    inks: list[StampInk] = []
+    for indices in groups.values():
+        head = rows[indices[0]]
+
+        def said(field_name: str, default: str = "", among: list[int] = indices) -> str:
+            values = (str(getattr(rows[index], field_name)) for index in among)
+            return next((value for value in values if value != default), default)
+
+        if head.kind == "marker":
+            paired = sorted(
+                ((rows[index].coats, readings[index]) for index in indices), key=lambda pair: pair[0]
+            )
+            on = _name_of(rows, said("on"))
+            markers.append(
+                Marker(head.name, tuple(paired), on, said("family"), said("finish", "matt"), said("note"))
+            )
+        elif head.kind == "ink":
+            inks.append(StampInk(head.name, readings[indices[0]], head.finish, head.family, head.note))
+        else:
+            kind = cast(Literal["paper", "ribbon"], head.kind)
+            pattern = _pattern([(rows[index], readings[index]) for index in indices]) if head.pattern else ()
+            limits = [rows[index].coat_limit for index in indices]
+            papers.append(
+                Paper(
+                    head.pattern or head.name,
+                    kind,
+                    mean_reading(pattern) if pattern else readings[indices[0]],
+                    said("finish", "matt"),
+                    next((limit for limit in limits if limit != COAT_LIMIT), COAT_LIMIT),
+                    said("family"),
+                    pattern,
+                    said("note"),
+                )
+            )
+    return Palette(
+        path,
+        tuple(markers),
+        tuple(paper for paper in papers if paper.kind == "paper"),
+        tuple(paper for paper in papers if paper.kind == "ribbon"),
+        tuple(inks),
+        sheet,
+    )
+
+
+def _name_of(rows: list[_Row], on: str) -> str:
+    """Give the paper's name as its own row writes it."""
+    return next((row.name for row in rows if row.kind == "paper" and name_key(row.name) == name_key(on)), on)
+
+
+def _pattern(parts: list[tuple[_Row, Reading]]) -> tuple[PatternShare, ...]:
+    """Give the colours of a pattern, shares made to sum to 1, largest first."""
+    total = sum(row.share for row, _ in parts)
+    shares = [
+        PatternShare(row.name or f"{row.pattern} {number}", reading, row.share / total)
+        for number, (row, reading) in enumerate(parts, start=1)
+    ]
+    return tuple(sorted(shares, key=lambda part: -part.share))
