@@ -50,6 +50,7 @@ COLUMNS = (
 """The columns that blendkit knows, besides wavelengths; a file needs name, kind and a colour."""
 
 MAX_NAME = 120
+_PLAIN_NUMBERS = re.compile(r"\d+\.\d+(?:,\d+\.\d+)*", re.ASCII)
 _CONTROL = re.compile("[\x00-\x1f\x7f\u2028\u2029]")
 _SHARE_SLACK = 0.02
 
@@ -136,7 +137,7 @@ def palette_from_sheet(sheet: Sheet, path: Path | None = None) -> Palette:
         raise _refusal(file, problems)
     cells = _Cells(file, problems, headings)
     rows: list[_Row] = []
-    wavelengths = sorted(float(key[3:]) for key in headings if key.startswith("nm:"))
+    wavelengths = dict(sorted((float(key[3:]), key) for key in headings if key.startswith("nm:")))
     for index, texts in enumerate(sheet.rows):
         if not any(text.strip() for text in texts):
             continue
@@ -182,7 +183,7 @@ def _headings(sheet: Sheet, file: str, problems: list[Problem]) -> dict[str, tup
     return headings
 
 
-def _row(cells: _Cells, width: int, wavelengths: list[float]) -> _Row:
+def _row(cells: _Cells, width: int, wavelengths: dict[float, str]) -> _Row:
     """Read one row; faults are noted and reading goes on."""
     extra = [text for text in cells.cells[width:] if text.strip()]
     if extra:
@@ -192,7 +193,7 @@ def _row(cells: _Cells, width: int, wavelengths: list[float]) -> _Row:
         )
         where = f"{cells.file}, line {cells.line}"
         cells.problems.append(Problem(where, f"{len(cells.cells)} cells, the last {extra[-1]!r}", accepted))
-    name = " ".join(cells["name"].split(" "))
+    name = cells["name"]
     pattern = cells["pattern"]
     if not name and not pattern:
         cells.fault("name", "no name", "a name")
@@ -240,17 +241,17 @@ def _row(cells: _Cells, width: int, wavelengths: list[float]) -> _Row:
     )
 
 
-def _colour(cells: _Cells, wavelengths: list[float]) -> Given | None:
+def _colour(cells: _Cells, wavelengths: dict[float, str]) -> Given | None:
     """Read the one colour of a row with what is said of its measurement, or note what is wrong with it."""
     light = cells.choice("light", LIGHTS, "D50")
     observer = _observer(cells)
     accepted = "a CIEDE2000 from 0 to 100, or nothing"
     uncertainty = cells.number("uncertainty", accepted, lambda n: 0 <= n <= 100)
     lab_cells = [letter for letter in "Lab" if cells[letter.casefold()]]
-    bands = [nm for nm in wavelengths if cells[f"nm:{nm:g}"]]
+    bands = [nm for nm, key in wavelengths.items() if cells[key]]
     ways = [way for way, given in (("hex", cells["hex"]), ("Lab", lab_cells), ("spectrum", bands)) if given]
     if not ways:
-        every = ("hex", "l", f"nm:{wavelengths[0]:g}" if wavelengths else "")
+        every = ("hex", "l", next(iter(wavelengths.values()), ""))
         column = next(key for key in every if key in cells.headings)
         cells.fault(column, "no colour", "one colour: hex, or L, a and b, or a spectrum")
         return None
@@ -295,24 +296,28 @@ def _lab(cells: _Cells, given: list[str], light: str, observer: int) -> Given | 
     return given_lab(lab, light, observer) if len(lab) == 3 else None
 
 
-def _spectrum(cells: _Cells, wavelengths: list[float], bands: list[float]) -> Given | None:
+def _spectrum(cells: _Cells, wavelengths: dict[float, str], bands: list[float]) -> Given | None:
     span = [nm for nm in wavelengths if bands[0] <= nm <= bands[-1]]
     fault = spectrum_fault(bands, bands == span)
     if fault:
         missing = next((nm for nm in span if nm not in bands), bands[0])
-        cells.fault(f"nm:{missing:g}", f"{len(bands)} values from {bands[0]:g} to {bands[-1]:g} nm", fault)
+        found = f"{len(bands)} values from {bands[0]:g} to {bands[-1]:g} nm"
+        cells.fault(wavelengths[missing], found, fault)
         return None
-    values = [
-        cells.number(
-            f"nm:{nm:g}",
-            REFLECTANCE_ACCEPTED,
-            lambda n: MIN_REFLECTANCE <= n <= MAX_REFLECTANCE,
-            percent=True,
-        )
-        for nm in bands
-    ]
-    reflectance = [value for value in values if value is not None]
+    texts = [cells[wavelengths[nm]] for nm in bands]
+    if _PLAIN_NUMBERS.fullmatch(",".join(texts)):  # the usual case, in one look
+        plain = [float(text) for text in texts]
+        if max(plain) <= MAX_REFLECTANCE:
+            return given_spectrum(bands, plain)
+    reflectance = []
+    for nm in bands:
+        value = cells.number(wavelengths[nm], REFLECTANCE_ACCEPTED, _is_reflectance, percent=True)
+        reflectance += [] if value is None else [value]
     return given_spectrum(bands, reflectance) if len(reflectance) == len(bands) else None
+
+
+def _is_reflectance(value: float) -> bool:
+    return MIN_REFLECTANCE <= value <= MAX_REFLECTANCE
 
 
 # ---------------------------------------------------------------- rows together

@@ -275,6 +275,10 @@ def _decimal(sheet: Sheet) -> str:
             if index < len(row) and parse_number(row[index]) is not None:
                 commas += "," in row[index]
                 points += "." in row[index]
+        if commas + points > 300:
+            break
+        if commas + points > 300:
+            break
     if commas == points:
         return "," if sheet.delimiter == ";" else "."
     return "," if commas > points else "."
