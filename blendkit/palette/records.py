@@ -44,8 +44,12 @@ MAX_COATS = 4
 
 
 def name_key(name: str) -> str:
-    """Give the form in which names are compared: case, spacing and accents' encoding don't matter."""
-    return " ".join(unicodedata.normalize("NFKC", name).casefold().split())
+    """Give the form in which names are compared: case, spacing and accents' encoding don't matter.
+
+    A hyphen or an underscore stands for a space, so that a name needs no quotes in a shell.
+    """
+    text = unicodedata.normalize("NFKC", name).casefold().replace("-", " ").replace("_", " ")
+    return " ".join(text.split())
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,0 +1,116 @@
+"""What a palette holds: counts, families, and the markers that have no companion in it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from blendkit.advice.inked import Inked, Swatch, ink_drawer, swatch_of
+from blendkit.advice.shading_series import FIT, Taste, score_shading
+from blendkit.palette import Palette
+
+__all__ = ["Family", "PaletteCheck", "check_palette", "score_all_pairs"]
+
+Floats = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
+
+
+@dataclass(frozen=True, slots=True)
+class Family:
+    """A family of the palette, lightest marker first."""
+
+    name: str
+    markers: tuple[Swatch, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PaletteCheck:
+    """Answer to “is my palette file right, and what is in it?”
+
+    Args:
+        counts: how many of each kind.
+        families: families with their markers, by name.
+        alone: families of one marker.
+        without_shadow: markers with no fitting shadow in the drawer.
+        without_light: markers with no fitting light.
+        unmeasured: markers given as a hex colour, which nobody measured.
+        rough: things whose finish has no single colour.
+        words: what to know.
+    """
+
+    counts: dict[str, int]
+    families: tuple[Family, ...]
+    alone: tuple[str, ...]
+    without_shadow: tuple[str, ...]
+    without_light: tuple[str, ...]
+    unmeasured: tuple[str, ...]
+    rough: tuple[str, ...]
+    words: tuple[str, ...]
+
+
+def score_all_pairs(inked: Inked, taste: Taste | None = None) -> Floats:
+    """Score every marker as a shadow of every other: shape (n, n), base first, 0 on the diagonal.
+
+    A light companion is the same pair seen from the other end, so column j holds the scores of j's lights.
+    """
+    count = len(inked.markers)
+    scores = np.zeros((count, count))
+    # In slices of bases, so that the working arrays of a large drawer stay within some 200 MB.
+    slice_size = max(1, 20_000 // max(count, 1))
+    for start in range(0, count, slice_size):
+        rows = slice(start, start + slice_size)
+        scores[rows] = score_shading(
+            inked,
+            inked.lab[rows, None, :],
+            inked.reflectance[rows, None, :],
+            inked.lab[None, :, :],
+            inked.reflectance[None, :, :],
+            taste=taste,
+        ).score
+    np.fill_diagonal(scores, 0.0)
+    return scores
+
+
+def check_palette(palette: Palette, *, on: str | None = None) -> PaletteCheck:
+    """Count what a palette holds, and list the markers that have no companion in it.
+
+    Args:
+        palette: a palette; reading it has already checked every row.
+        on: the paper that is coloured on; None for the one that most swatches lie on.
+
+    Returns: counts and lists, names in the palette's order.
+    Raises: PaletteError when *on* is not in the palette.
+    """
+    counts = {
+        "marker": len(palette.markers),
+        "paper": len(palette.papers),
+        "ribbon": len(palette.ribbons),
+        "ink": len(palette.inks),
+    }
+    families: tuple[Family, ...] = ()
+    without_shadow: tuple[str, ...] = ()
+    without_light: tuple[str, ...] = ()
+    if palette.markers:
+        inked = ink_drawer(palette, on)
+        families = tuple(
+            Family(name, tuple(swatch_of(one.name, inked.lab[inked.row(one.name)]) for one in group))
+            for name, group in sorted(palette.families.items())
+        )
+        scores = score_all_pairs(inked)
+        names = [marker.name for marker in palette.markers]
+        without_shadow = tuple(names[row] for row in np.flatnonzero(scores.max(axis=1) < FIT))
+        without_light = tuple(names[row] for row in np.flatnonzero(scores.max(axis=0) < FIT))
+    unmeasured = tuple(
+        marker.name for marker in palette.markers if marker.readings[0][1].typed.startswith("#")
+    )
+    rough = tuple(item.name for item in palette.items if item.rough)
+    alone = tuple(family.name for family in families if len(family.markers) == 1)
+    summary = ", ".join(f"{count} {kind}{'s' if count != 1 else ''}" for kind, count in counts.items())
+    words = [f"The palette file is sound: {summary}."]
+    if alone:
+        words.append(f"{len(alone)} families have one member only: {', '.join(alone)}.")
+    if unmeasured:
+        words.append(
+            f"{len(unmeasured)} markers are typed as hex, not measured: print a chart and read it back."
+        )
+    return PaletteCheck(
+        counts, families, alone, without_shadow, without_light, unmeasured, rough, tuple(words)
+    )

@@ -1,0 +1,303 @@
+"""The drawer on one paper: every marker as it looks there, ready for array arithmetic.
+
+Advice starts here. A palette and a paper become arrays once, and every search is then a few calls of the ink
+model on them.
+"""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blendkit.colour import lab_to_display, parse_colour
+from blendkit.errors import ColourError, InkError, PaletteError, Problem
+from blendkit.ink import DEFAULT_MODEL, InkModel, ink_increment, predict_from_increments
+from blendkit.palette import Marker, Palette, Paper, Reading, StampInk, name_key
+from blendkit.spectrum import reflectance_from_lab, reflectance_to_lab
+
+__all__ = [
+    "Inked",
+    "Swatch",
+    "choose_paper",
+    "find_colour",
+    "ink_drawer",
+    "measured_or_estimated",
+    "swatch_of",
+]
+
+Floats = NDArray[np.float64]
+
+PLAIN_WHITE = "plain white paper"
+_PLAIN_WHITE_LAB = (95.0, 0.0, -2.0)
+"""Stands for the paper when a palette names none: paper type 1 of ISO 12647-2, as in tests/gold."""
+
+_TYPED = re.compile(r"\s*(#|[a-z-]+\(|[-+.\d])", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Swatch:
+    """A colour as every answer shows it.
+
+    Args:
+        name: of the palette, or the colour as it was typed.
+        lab: CIELAB, D50 / 2 degree.
+        hex: what a screen can show of it.
+        mapped: True when sRGB can't show the colour and *hex* stands in for it.
+    """
+
+    name: str
+    lab: tuple[float, float, float]
+    hex: str
+    mapped: bool = False
+
+
+def swatch_of(name: str, lab: Floats) -> Swatch:
+    """Give a named colour as a :class:`Swatch`; *lab* has shape (3,)."""
+    shown = lab_to_display(lab)
+    return Swatch(name, (float(lab[0]), float(lab[1]), float(lab[2])), shown.hex, shown.mapped)
+
+
+def measured_or_estimated(readings: Sequence[Reading]) -> Floats:
+    """Reflectance of each reading: the measured one, else the smoothest that gives its Lab.
+
+    Args:
+        readings: any number of them.
+
+    Returns: shape (n, 36), 0 to 1.
+    """
+    if not readings:
+        return np.zeros((0, 36))
+    reflectance = reflectance_from_lab(np.array([reading.lab for reading in readings]))
+    for place, reading in enumerate(readings):
+        if reading.reflectance is not None:
+            reflectance[place] = reading.reflectance
+    return reflectance
+
+
+def choose_paper(palette: Palette, on: str | None) -> Paper:
+    """Paper to work on: the one named, else the one under most swatches, else a plain white.
+
+    Args:
+        palette: the drawer.
+        on: a paper or ribbon of the palette, or None.
+
+    Returns: the paper; the plain white stands in for a palette that names none.
+    Raises: PaletteError with the nearest names when *on* is not in the palette.
+    """
+    if on:
+        return palette.paper(on)
+    counts: dict[str, int] = {}
+    for marker in palette.markers:
+        if marker.on:
+            counts[marker.on] = counts.get(marker.on, 0) + 1
+    if counts:
+        return palette.paper(max(counts, key=lambda name: counts[name]))
+    return Paper(PLAIN_WHITE, "paper", Reading(np.array(_PLAIN_WHITE_LAB), typed="assumed"))
+
+
+@dataclass(frozen=True)
+class Inked:
+    """The markers of a drawer on one paper.
+
+    Args:
+        palette: the drawer.
+        paper: what the ink is on.
+        model: the ink model's constants for that paper.
+        markers: the drawer's markers, in its order; rows of every array below.
+        paper_reflectance: shape (36,).
+        increments: what the first coat of each adds to the paper, shape (n, 36).
+        later: the same for coats 2, 3, … where they were measured: {(row, coats): (36,)}.
+        reflectance: one coat of each on the paper, shape (n, 36).
+        lab: the same as Lab, shape (n, 3).
+    """
+
+    palette: Palette
+    paper: Paper
+    model: InkModel
+    markers: tuple[Marker, ...]
+    paper_reflectance: Floats = field(repr=False)
+    increments: Floats = field(repr=False)
+    later: dict[tuple[int, int], Floats] = field(repr=False)
+    reflectance: Floats = field(repr=False)
+    lab: Floats = field(repr=False)
+
+    @cached_property
+    def _rows(self) -> dict[str, int]:
+        return {name_key(marker.name): row for row, marker in enumerate(self.markers)}
+
+    def row(self, name: str) -> int:
+        """Row of the marker called *name*.
+
+        Raises: PaletteError with the nearest names.
+        """
+        return self._rows[name_key(self.palette.marker(name).name)]
+
+    def coat_increments(self, row: int, coats: int) -> Floats:
+        """What each of *coats* coats of one marker adds, first to last; measured where it was.
+
+        Args:
+            row: the marker's row.
+            coats: 1 or more.
+
+        Returns: shape (coats, 36).
+        """
+        first = self.increments[row]
+        return np.stack([self.later.get((row, coat), first) for coat in range(1, coats + 1)])
+
+    def paint(self, total: Floats) -> Floats:
+        """Reflectance of the paper under a sum of increments, shape (..., 36)."""
+        return predict_from_increments(self.paper_reflectance, total, self.model)
+
+    def paint_lab(self, total: Floats) -> Floats:
+        """Lab of the paper under a sum of increments, shape (..., 3)."""
+        return reflectance_to_lab(self.paint(total))
+
+
+def _swatch_papers(palette: Palette, paper: Paper) -> dict[str, Reading]:
+    """Reading of every paper that swatches lie on; "" is the paper that the palette speaks of."""
+    usual = choose_paper(palette, None)
+    readings = {"": usual.reading, name_key(usual.name): usual.reading, name_key(paper.name): paper.reading}
+    for marker in palette.markers:
+        if name_key(marker.on) not in readings:
+            readings[name_key(marker.on)] = palette.paper(marker.on).reading
+    return readings
+
+
+def ink_drawer(palette: Palette, on: str | None = None, model: InkModel = DEFAULT_MODEL) -> Inked:
+    """Lay one coat of every marker on a paper.
+
+    A marker that was measured on another paper is carried over: what its ink added there, it adds here.
+
+    Args:
+        palette: the drawer.
+        on: a paper or ribbon of the palette; None for the one that most swatches lie on.
+        model: constants of the ink model.
+
+    Returns: the arrays that advice works on.
+    Raises: PaletteError when *on* is not in the palette; InkError when the palette has no marker.
+    """
+    if not palette.markers:
+        where = str(palette.path or "this palette")
+        raise InkError(
+            "There is no marker in this palette.", [Problem(where, "no row of kind marker", "at least one")]
+        )
+    paper = choose_paper(palette, on)
+    readings: list[Reading] = []
+    keys: list[tuple[int, int]] = []
+    for row, marker in enumerate(palette.markers):
+        for coats, reading in marker.readings:
+            readings.append(reading)
+            keys.append((row, coats))
+    papers = _swatch_papers(palette, paper)
+    paper_keys = list(papers)
+    everything = measured_or_estimated([*papers.values(), *readings])
+    paper_rows = {key: everything[place] for place, key in enumerate(paper_keys)}
+    swatches = everything[len(paper_keys) :]
+    beneath = np.stack([paper_rows[name_key(palette.markers[row].on)] for row, _ in keys])
+    from_paper = ink_increment(swatches, beneath, model)
+    at = {key: place for place, key in enumerate(keys)}
+    first = np.array([at[row, 1] for row in range(len(palette.markers))])
+    later: dict[tuple[int, int], Floats] = {}
+    for (row, coats), place in at.items():
+        if coats > 1:
+            before = max(held for held in range(1, coats) if (row, held) in at)
+            step = (from_paper[place] - from_paper[at[row, before]]) / (coats - before)
+            for coat in range(before + 1, coats + 1):
+                later[row, coat] = step
+    increments = from_paper[first]
+    own = paper_rows[name_key(paper.name)]
+    painted = predict_from_increments(own, increments, model)
+    return Inked(
+        palette=palette,
+        paper=paper,
+        model=model,
+        markers=palette.markers,
+        paper_reflectance=own,
+        increments=increments,
+        later=later,
+        reflectance=painted,
+        lab=reflectance_to_lab(painted),
+    )
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A colour that was asked about: something of the palette, or one that was typed.
+
+    Args:
+        swatch: the colour as it will look on the paper.
+        item: the marker, paper, ribbon or ink, or None for a typed colour.
+        row: the marker's row in the drawer's arrays, or None.
+        reflectance: on the paper, shape (36,).
+        uncertainty: CIEDE2000 within which the reading is trusted, or None when not known.
+        rough: True when one Lab can't tell the colour (pearl, glitter, foil).
+    """
+
+    swatch: Swatch
+    item: Marker | Paper | StampInk | None
+    row: int | None
+    reflectance: Floats = field(repr=False)
+    uncertainty: float | None = None
+    rough: bool = False
+
+    @property
+    def lab(self) -> Floats:
+        """Lab as an array, shape (3,)."""
+        return np.array(self.swatch.lab)
+
+
+def find_colour(inked: Inked, text: str) -> Asked:
+    """Find what was asked about: a palette name, ``#rrggbb``, ``lab(…)``, ``oklch(…)`` or ``L,a,b``.
+
+    A name of the palette wins over a colour that is written the same way.
+
+    Args:
+        inked: the drawer on the paper that is worked on.
+        text: what was typed.
+
+    Returns: the colour; a marker as it looks on that paper.
+    Raises: PaletteError with the nearest names; ColourError when it looks like a colour and isn't one.
+    """
+    palette = inked.palette
+    known = {name_key(item.name): item for item in palette.items}
+    item = known.get(name_key(text))
+    if item is None:
+        if _TYPED.match(text):
+            try:
+                lab = parse_colour(text)
+            except ColourError:
+                if not text.lstrip().startswith("#") and "(" not in text:
+                    palette.find(text)
+                raise
+            return Asked(swatch_of(text.strip(), lab), None, None, reflectance_from_lab(lab))
+        try:
+            palette.find(text)
+        except PaletteError as error:
+            raise PaletteError(
+                f"“{text}” is neither a name of the palette nor a colour; "
+                "a colour is typed as #rrggbb, lab(L a b) or oklch(L C h).",
+                error.problems,
+            ) from None
+        raise AssertionError("unreachable: find() knows no such name")
+    if isinstance(item, Marker):
+        row = inked.row(item.name)
+        reading = item.readings[0][1]
+        return Asked(
+            swatch_of(item.name, inked.lab[row]),
+            item,
+            row,
+            inked.reflectance[row],
+            reading.uncertainty,
+            item.rough,
+        )
+    return Asked(
+        swatch_of(item.name, item.lab),
+        item,
+        None,
+        measured_or_estimated([item.reading])[0],
+        item.reading.uncertainty,
+        item.rough,
+    )

@@ -1,0 +1,378 @@
+"""Layering orders: numbered steps, the colour after each, coats taken; and any explicit stack.
+
+Facts of the trade in this file (outline first and dry, light before dark, light again over the edge, dark-first
+as the other way, what to do when the paper is full) are common practice, with no source.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blendkit.advice.inked import Asked, Inked, Swatch, find_colour, ink_drawer, swatch_of
+from blendkit.advice.pairs import Companion, find_companions
+from blendkit.advice.shading_series import FIT, Taste
+from blendkit.colour import contrast_wcag
+from blendkit.errors import ColourError, PaletteError, Problem
+from blendkit.ink import ink_increment
+from blendkit.palette import Marker, Palette, StampInk
+from blendkit.spectrum import reflectance_to_lab
+
+__all__ = ["STYLES", "Coat", "LayerAdvice", "OrderAdvice", "Step", "find_order", "predict_layers"]
+
+Floats = NDArray[np.float64]
+
+STYLES = ("light-first", "dark-first")
+"""The two accepted ways: light over the whole part first, or the shadow first."""
+
+STYLE_WORDS = {
+    "light-first": "Light first: the usual way. The light marker wets the part, so the shadow blends out softly.",
+    "dark-first": (
+        "Dark first: for small parts and deep shadows. The shadow is placed on dry paper where you want it, and "
+        "the light marker pulls its edge out. Choose it when the paper takes few coats, or the part is too small "
+        "to keep wet."
+    ),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step at the table.
+
+    Args:
+        number: from 1.
+        marker: the marker or ink to take.
+        where: where it goes, in words.
+        coat: coats that the paper has taken where this step lays its ink; 0 for the outline.
+        lab: the colour there once dry, D50 / 2 degree.
+        hex: what a screen can show of it.
+        caution: what to be careful of, or "".
+    """
+
+    number: int
+    marker: str
+    where: str
+    coat: int
+    lab: tuple[float, float, float]
+    hex: str
+    caution: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OrderAdvice:
+    """Answer to “in what order do I lay them?”
+
+    Args:
+        base: the light marker or colour.
+        shadows: the shadows, lightest first.
+        on: the paper.
+        style: one of :data:`STYLES`.
+        coat_limit: coats that the paper takes.
+        coats: coats that it has taken in its wettest place at the end.
+        steps: what to do, first to last.
+        fits: False when no shadow was named and none in the drawer fits.
+        near_miss: the best companion in that case.
+        words: what to know.
+    """
+
+    base: Swatch
+    shadows: tuple[Swatch, ...]
+    on: str
+    style: str
+    coat_limit: int
+    coats: int
+    steps: tuple[Step, ...]
+    fits: bool
+    near_miss: Companion | None
+    words: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Coat:
+    """One coat of a stack, and the colour after it."""
+
+    marker: str
+    coat: int
+    lab: tuple[float, float, float]
+    hex: str
+    lightness_step: float
+    caution: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LayerAdvice:
+    """Answer to “what comes out when I lay these, one on the dry other?”
+
+    Args:
+        paper: the bare paper.
+        coats: one entry for each coat, first laid first, with the colour after it.
+        coat_limit: coats that the paper takes.
+        words: what to know.
+    """
+
+    paper: Swatch
+    coats: tuple[Coat, ...]
+    coat_limit: int
+    words: tuple[str, ...]
+
+
+def _too_many(coat: int, limit: int, paper: str) -> str:
+    if coat <= limit:
+        return ""
+    return (
+        f"{paper} takes {limit} coats and this is number {coat}: let it dry, then touch it in lightly, "
+        "or the paper may pill and the ink bleed past the line."
+    )
+
+
+def predict_layers(
+    palette: Palette, markers: Sequence[str], *, on: str | None = None, inked: Inked | None = None
+) -> LayerAdvice:
+    """Predict the colour after each coat of an explicit stack.
+
+    Args:
+        palette: the drawer.
+        markers: names, first laid first; a name twice in a row is a second coat. At least one.
+        on: a paper of the palette; None for the one that most swatches lie on.
+        inked: the drawer on that paper, if at hand.
+
+    Returns: the colours. Measured second and third coats are used where the palette has them.
+    Raises: PaletteError for a name that is not there; ColourError when no marker is named.
+    """
+    inked = inked or ink_drawer(palette, on)
+    if not markers:
+        raise ColourError("There is no marker to lay; name at least one.")
+    asked = [_inked_colour(inked, name) for name in markers]
+    total = np.zeros(36)
+    laid: dict[str, int] = {}
+    before = float(reflectance_to_lab(inked.paper_reflectance)[0])
+    coats: list[Coat] = []
+    for number, one in enumerate(asked, start=1):
+        laid[one.swatch.name] = laid.get(one.swatch.name, 0) + 1
+        total = total + _coat(inked, one, laid[one.swatch.name])
+        lab = inked.paint_lab(total)
+        swatch = swatch_of(one.swatch.name, lab)
+        caution = _too_many(number, inked.paper.coat_limit, inked.paper.name)
+        coats.append(Coat(one.swatch.name, number, swatch.lab, swatch.hex, float(lab[0]) - before, caution))
+        before = float(lab[0])
+    paper = swatch_of(inked.paper.name, reflectance_to_lab(inked.paper_reflectance))
+    words = [f"{len(coats)} coat{'s' if len(coats) > 1 else ''} on {paper.name}, each dry before the next."]
+    if coats[-1].lightness_step > -1.0 and len(coats) > 1:
+        words.append("The last coat hardly shows: it may not be worth the ink.")
+    return LayerAdvice(paper, tuple(coats), inked.paper.coat_limit, tuple(words))
+
+
+def _inked_colour(inked: Inked, name: str) -> Asked:
+    """Find a colour that can be laid: a marker, or a typed colour taken as one coat on this paper."""
+    asked = find_colour(inked, name)
+    if asked.item is not None and not isinstance(asked.item, Marker):
+        raise PaletteError(
+            f"{asked.item.name} is no marker, so it can't be laid in coats.",
+            [
+                Problem(
+                    str(inked.palette.path or "palette"),
+                    f"kind {asked.item.kind}",
+                    "a marker or a typed colour",
+                )
+            ],
+        )
+    return asked
+
+
+def _coat(inked: Inked, asked: Asked, coat: int) -> Floats:
+    """What coat number *coat* of a colour adds."""
+    if asked.row is not None:
+        return inked.coat_increments(asked.row, coat)[-1]
+    return ink_increment(asked.reflectance, inked.paper_reflectance, inked.model)
+
+
+def find_order(
+    palette: Palette,
+    base: str,
+    shadows: Sequence[str] = (),
+    *,
+    on: str | None = None,
+    style: str = "light-first",
+    taste: Taste | None = None,
+    inked: Inked | None = None,
+) -> OrderAdvice:
+    """Give the steps from the dry outline to the blended part.
+
+    Args:
+        palette: the drawer.
+        base: the light marker of the part, or a typed colour.
+        shadows: its shadows; none for the best companion of the drawer.
+        on: a paper of the palette; None for the one that most swatches lie on.
+        style: one of :data:`STYLES`.
+        taste: window and lean for the search when no shadow is named.
+        inked: the drawer on that paper, if at hand.
+
+    Returns: the steps; ``fits`` is False when nothing was named and nothing fits.
+    Raises: PaletteError for a name that is not there; ColourError for a style that is none.
+    """
+    if style not in STYLES:
+        raise ColourError(f"There is no layering order called “{style}”; accepted: {', '.join(STYLES)}")
+    inked = inked or ink_drawer(palette, on)
+    light = _inked_colour(inked, base)
+    words = [STYLE_WORDS[style]]
+    fits = True
+    near_miss: Companion | None = None
+    made: Companion | None = None
+    if shadows:
+        darks = [_inked_colour(inked, name) for name in shadows]
+    else:
+        companions = find_companions(inked, light, taste=taste, count=3)
+        fits = bool(companions) and companions[0].score >= FIT
+        near_miss = None if fits else (companions[0] if companions else None)
+        chosen = companions[0] if companions else None
+        darks = []
+        if chosen is not None and chosen.how == "marker":
+            darks = [_inked_colour(inked, chosen.name)]
+            words.append(f"{chosen.name} was chosen as the shadow: {chosen.reasons.words}")
+        elif chosen is not None:
+            made = chosen
+            words.append(f"No marker of the drawer shades it, so the shadow is made: {chosen.reasons.words}")
+        if not fits:
+            words.append("Nothing in the drawer fits as a shadow; these steps show the nearest miss.")
+    darks.sort(key=lambda dark: -dark.swatch.lab[0])
+    for dark in darks:
+        if dark.swatch.lab[0] >= light.swatch.lab[0]:
+            words.append(
+                f"{dark.swatch.name} is lighter than {light.swatch.name}: it will not read as its shadow."
+            )
+    work = _Work(inked)
+    work.outline(_outline_ink(palette))
+    if made is not None:
+        _made_steps(work, light, made)
+    elif style == "light-first":
+        _light_first(work, light, darks)
+    else:
+        _dark_first(work, light, darks)
+    return OrderAdvice(
+        base=light.swatch,
+        shadows=tuple(dark.swatch for dark in darks),
+        on=inked.paper.name,
+        style=style,
+        coat_limit=inked.paper.coat_limit,
+        coats=max(step.coat for step in work.steps),
+        steps=tuple(work.steps),
+        fits=fits,
+        near_miss=near_miss,
+        words=tuple(words),
+    )
+
+
+class _Work:
+    """A part being coloured: the steps so far, and what has been laid in each of its places."""
+
+    def __init__(self, inked: Inked) -> None:
+        self.inked = inked
+        self.steps: list[Step] = []
+        self._laid: dict[str, list[tuple[Asked, float]]] = {}
+
+    def outline(self, ink: StampInk | None) -> None:
+        name = ink.name if ink is not None else "outline ink that alcohol does not move"
+        lab = ink.lab if ink is not None else np.array([15.0, 0.0, 0.0])
+        where = "the stamped outline; let it dry fully, so that the markers can't move it"
+        caution = ""
+        if ink is not None and float(contrast_wcag(ink.lab, self.inked.paper.lab)) < 3.0:
+            caution = f"{ink.name} hardly shows on {self.inked.paper.name}; a darker ink would read better."
+        swatch = swatch_of(name, lab)
+        self.steps.append(Step(1, name, where, 0, swatch.lab, swatch.hex, caution))
+
+    def lay(self, asked: Asked, places: dict[str, float], shown: str, where: str, caution: str = "") -> None:
+        """Lay a colour in some places, by the share of a coat that each gets, and note the colour of one."""
+        for place, share in places.items():
+            self._laid.setdefault(place, []).append((asked, share))
+        laid = self._laid[shown]
+        total = np.zeros(36)
+        counts: dict[str, int] = {}
+        for one, share in laid:
+            counts[one.swatch.name] = counts.get(one.swatch.name, 0) + 1
+            total = total + share * _coat(self.inked, one, counts[one.swatch.name])
+        coat = max(len(self._laid[place]) for place in places)
+        lab = self.inked.paint_lab(total)
+        swatch = swatch_of(asked.swatch.name, lab)
+        full = _too_many(coat, self.inked.paper.coat_limit, self.inked.paper.name)
+        rough = "Rough: its finish changes with the angle." if asked.rough else ""
+        self.steps.append(
+            Step(
+                len(self.steps) + 1,
+                asked.swatch.name,
+                where,
+                coat,
+                swatch.lab,
+                swatch.hex,
+                " ".join(text for text in (full, rough, caution) if text),
+            )
+        )
+
+
+_HIGHLIGHT = "leave the white paper where the light falls first"
+
+
+def _light_first(work: _Work, light: Asked, darks: Sequence[Asked]) -> None:
+    work.lay(
+        light,
+        {"lit": 1.0, "edge": 1.0, "shadow": 1.0},
+        "lit",
+        f"the whole part, in small circles; {_HIGHLIGHT}",
+    )
+    for number, dark in enumerate(darks):
+        last = number == len(darks) - 1
+        where = (
+            "where parts overlap and along the side away from the light, while the base is still damp"
+            if number == 0
+            else "only the deepest corners of the shadow"
+        )
+        places = {"shadow": 1.0, "edge": 0.5} if number == 0 else {"shadow": 1.0}
+        work.lay(dark, places, "shadow", where + ("" if last else "; keep inside the last one"))
+    if darks:
+        work.lay(
+            light, {"edge": 1.0}, "edge", "again over the edge of the shadow, from light into dark, to blend"
+        )
+
+
+def _dark_first(work: _Work, light: Asked, darks: Sequence[Asked]) -> None:
+    for number, dark in enumerate(reversed(darks)):
+        where = (
+            "on dry paper: where parts overlap and along the side away from the light"
+            if number == 0
+            else "from the edge of the last one outward"
+        )
+        places = {"shadow": 1.0, "edge": 0.5} if number == len(darks) - 1 else {"shadow": 1.0}
+        work.lay(dark, places, "shadow", where)
+    work.lay(light, {"lit": 1.0, "edge": 1.0, "shadow": 1.0}, "shadow", f"over the whole part; {_HIGHLIGHT}")
+    if darks:
+        work.lay(
+            light, {"edge": 1.0}, "edge", "again over the edge of the shadow, to pull it out into the light"
+        )
+
+
+def _made_steps(work: _Work, light: Asked, made: Companion) -> None:
+    """Steps for a shadow without a marker of its own: coats, over or under."""
+    where_shadow = "where parts overlap and along the side away from the light"
+    if made.how == "under":
+        other = _inked_colour(work.inked, made.name)
+        work.lay(other, {"shadow": 1.0, "edge": 0.5}, "shadow", f"first, only {where_shadow}; let it dry")
+    work.lay(
+        light,
+        {"lit": 1.0, "edge": 1.0, "shadow": 1.0},
+        "lit",
+        f"the whole part, in small circles; {_HIGHLIGHT}",
+    )
+    if made.how == "coats":
+        for coat in range(2, made.coats + 1):
+            places = {"shadow": 1.0, "edge": 0.5} if coat == 2 else {"shadow": 1.0}
+            work.lay(light, places, "shadow", f"coat {coat}, once the last is dry: {where_shadow}")
+    elif made.how == "over":
+        other = _inked_colour(work.inked, made.name)
+        work.lay(other, {"shadow": 1.0, "edge": 0.5}, "shadow", f"over the dry base: {where_shadow}")
+    work.lay(light, {"edge": 1.0}, "edge", "again over the edge of the shadow, to blend")
+
+
+def _outline_ink(palette: Palette) -> StampInk | None:
+    """Darkest matt stamp ink of the drawer, the usual outline."""
+    plain = [ink for ink in palette.inks if not ink.rough]
+    return min(plain, key=lambda ink: float(ink.lab[0]), default=None)

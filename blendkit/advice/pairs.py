@@ -1,0 +1,463 @@
+"""Light and dark companions of a colour, trios, and what to do when the drawer has no companion."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blendkit.advice.inked import Asked, Inked, Swatch, find_colour, ink_drawer, swatch_of
+from blendkit.advice.shading_series import (
+    BLEND_RATIOS,
+    FIT,
+    Scores,
+    Taste,
+    predict_blend_labs,
+    predict_series,
+    score_shading,
+)
+from blendkit.colour import lab_to_lch
+from blendkit.ink import ink_increment
+from blendkit.palette import Palette
+from blendkit.spectrum import reflectance_to_lab
+
+__all__ = ["Companion", "PairAdvice", "Reasons", "Trio", "find_companions", "find_pair", "find_trios"]
+
+Floats = NDArray[np.float64]
+
+NEUTRAL_CHROMA = 12.0
+"""Chroma below which a marker is called a neutral. Common practice, no source."""
+
+COMFORTABLE_STEP = 15.0
+"""L* that one blend bridges without a band showing. Common practice, no source."""
+
+_COMPLEMENT_DEG = 40.0
+_WAYS = ("over", "under")
+
+
+@dataclass(frozen=True, slots=True)
+class Reasons:
+    """Numbers that justify a companion, and the same in words.
+
+    Args:
+        lightness_step: L* between base and companion, positive in the wanted direction.
+        series_hue: hue distance from the shading series, Lab units, signed.
+        series_chroma: chroma distance from it, Lab units; negative where the companion is greyer.
+        blend_evenness: 0 to 1; 1 where the wet blend moves in equal steps.
+        blend_dip: chroma that the wet blend loses below both ends, Lab units; 0 is clean.
+        in_between: markers that would make the blend smooth.
+        in_between_markers: those of the drawer that lie between, best first.
+        parts: part scores of step, hue, chroma and blend, 0 to 1.
+        words: one or two plain sentences.
+    """
+
+    lightness_step: float
+    series_hue: float
+    series_chroma: float
+    blend_evenness: float
+    blend_dip: float
+    in_between: int
+    in_between_markers: tuple[str, ...]
+    parts: dict[str, float]
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Companion:
+    """A shadow or a light for a base, and why.
+
+    Args:
+        name: the marker to lay; for ``coats`` the base itself.
+        how: ``marker`` (a companion of its own), ``coats`` (more coats of the base), ``over`` or ``under``
+            (*name* laid on top of, or below, the base).
+        coats: coats of *name*.
+        lab: the colour that comes out, D50 / 2 degree, on the paper.
+        hex: what a screen can show of it.
+        mapped: True when sRGB can't show it.
+        score: 0 to 100; from 50 it fits.
+        fits: whether it does.
+        reasons: why.
+        blend: the wet blend from base to companion in five steps.
+        caution: what to be careful of, or "".
+    """
+
+    name: str
+    how: str
+    coats: int
+    lab: tuple[float, float, float]
+    hex: str
+    mapped: bool
+    score: float
+    fits: bool
+    reasons: Reasons
+    blend: tuple[Swatch, ...]
+    caution: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Trio:
+    """Three markers that follow one another from light to dark, with the lower score of the two steps."""
+
+    light: Swatch
+    mid: Swatch
+    dark: Swatch
+    score: float
+
+
+@dataclass(frozen=True, slots=True)
+class PairAdvice:
+    """Answer to “what shades this, and what lights it?”
+
+    Args:
+        base: the colour asked about, on the paper.
+        on: the paper.
+        shadow: companions darker than the base, best first.
+        light: companions lighter than the base, best first.
+        trios: light, mid and dark chains that hold the base.
+        fits: whether at least one companion fits.
+        near_miss: the best companion when none fits, else None.
+        series: the shading series at the base's L*, then 10, 20, 30 and 40 below it.
+        words: what to know, in plain sentences.
+    """
+
+    base: Swatch
+    on: str
+    shadow: tuple[Companion, ...]
+    light: tuple[Companion, ...]
+    trios: tuple[Trio, ...]
+    fits: bool
+    near_miss: Companion | None
+    series: tuple[Swatch, ...]
+    words: tuple[str, ...]
+
+
+def find_pair(
+    palette: Palette,
+    base: str,
+    *,
+    on: str | None = None,
+    taste: Taste | None = None,
+    count: int = 5,
+    all_ways: bool = False,
+    inked: Inked | None = None,
+) -> PairAdvice:
+    """Find what shades and what lights a colour, best first, each with its reasons.
+
+    Args:
+        palette: the drawer.
+        base: a marker of it, or any typed colour.
+        on: the paper that is coloured on; None for the one that most swatches lie on.
+        taste: window of L* steps and lean of the shadow.
+        count: companions of each kind at most, 1 or more.
+        all_ways: give coats, over and under even where a marker fits.
+        inked: the same palette and paper from :func:`~blendkit.advice.inked.ink_drawer`, if at hand.
+
+    Returns: the advice; ``fits`` is False when nothing in the drawer fits.
+    Raises: PaletteError for a name that is not there; ColourError for a colour that is none.
+    """
+    taste = taste or Taste()
+    inked = inked or ink_drawer(palette, on)
+    asked = find_colour(inked, base)
+    shadow = find_companions(inked, asked, taste=taste, count=count, all_ways=all_ways)
+    light = find_companions(inked, asked, lighter=True, taste=taste, count=count)
+    fits = any(companion.fits for companion in (*shadow, *light))
+    everything = sorted((*shadow, *light), key=lambda companion: -companion.score)
+    near_miss = None if fits or not everything else everything[0]
+    steps = [asked.lab[0], *(asked.lab[0] - step for step in (10.0, 20.0, 30.0, 40.0) if asked.lab[0] > step)]
+    series = tuple(
+        swatch_of(f"L* {lightness:.0f}", predict_series(asked.lab, lightness, taste.lean))
+        for lightness in steps
+    )
+    return PairAdvice(
+        base=asked.swatch,
+        on=inked.paper.name,
+        shadow=shadow,
+        light=light,
+        trios=find_trios(inked, asked, shadow, light, taste),
+        fits=fits,
+        near_miss=near_miss,
+        series=series,
+        words=_pair_words(asked, shadow, light, near_miss),
+    )
+
+
+def find_companions(
+    inked: Inked,
+    asked: Asked,
+    *,
+    lighter: bool = False,
+    taste: Taste | None = None,
+    count: int = 5,
+    all_ways: bool = False,
+) -> tuple[Companion, ...]:
+    """Rank the drawer's markers, and where none fits also coats, over and under, on one scale.
+
+    Args:
+        inked: the drawer on its paper.
+        asked: the base.
+        lighter: look for lights rather than shadows; nothing can be laid to make ink lighter, so lights are
+            markers alone.
+        taste: window and lean.
+        count: how many at most, 1 or more.
+        all_ways: give coats, over and under even where a marker fits.
+
+    Returns: best first; those below the fitting score are near misses, worth a look when nothing fits.
+    """
+    taste = taste or Taste()
+    scores = score_shading(
+        inked, asked.lab, asked.reflectance, inked.lab, inked.reflectance, lighter=lighter, taste=taste
+    )
+    order = np.argsort(-scores.score, kind="stable")
+    order = order[(order != (-1 if asked.row is None else asked.row)) & (scores.score[order] > 0.0)]
+    found = [
+        _companion(inked, asked, scores, row, inked.markers[row].name, "marker", 1, inked.reflectance[row])
+        for row in (int(row) for row in order[:count])
+    ]
+    if not lighter and (all_ways or not any(companion.fits for companion in found)):
+        found += _other_ways(inked, asked, taste)
+    found.sort(key=lambda companion: -companion.score)
+    return tuple(found[:count] if not all_ways else found)
+
+
+def find_trios(
+    inked: Inked,
+    asked: Asked,
+    shadow: tuple[Companion, ...],
+    light: tuple[Companion, ...],
+    taste: Taste,
+    count: int = 3,
+) -> tuple[Trio, ...]:
+    """Find chains of light, mid and dark that hold the base.
+
+    The base is the mid between one of its lights and one of its shadows, or the light whose shadow has a shadow
+    of its own, or the dark whose light has a light of its own.
+
+    Args:
+        inked: the drawer on its paper.
+        asked: the base.
+        shadow: its shadows.
+        light: its lights.
+        taste: window and lean.
+        count: how many at most.
+
+    Returns: best first, by the lower score of the two steps.
+    """
+    trios: list[Trio] = []
+    darker = [companion for companion in shadow if companion.fits and companion.how == "marker"]
+    paler = [companion for companion in light if companion.fits]
+    for pale in paler:
+        for dark in darker:
+            score = min(pale.score, dark.score)
+            trios.append(Trio(_swatch(pale), asked.swatch, _swatch(dark), score))
+    for companions, lighter in ((darker, False), (paler, True)):
+        for middle in companions[:3]:
+            row = inked.row(middle.name)
+            scores = score_shading(
+                inked,
+                inked.lab[row],
+                inked.reflectance[row],
+                inked.lab,
+                inked.reflectance,
+                lighter=lighter,
+                taste=taste,
+            ).score.copy()
+            scores[row] = -1.0
+            best = int(np.argmax(scores))
+            if scores[best] < FIT or best == asked.row:
+                continue
+            end = swatch_of(inked.markers[best].name, inked.lab[best])
+            score = min(middle.score, float(scores[best]))
+            chain = (end, _swatch(middle), asked.swatch) if lighter else (asked.swatch, _swatch(middle), end)
+            trios.append(Trio(*chain, score))
+    trios.sort(key=lambda trio: -trio.score)
+    return tuple(trios[:count])
+
+
+def _swatch(companion: Companion) -> Swatch:
+    return Swatch(companion.name, companion.lab, companion.hex, companion.mapped)
+
+
+def _companion(
+    inked: Inked,
+    asked: Asked,
+    scores: Scores,
+    place: int,
+    name: str,
+    how: str,
+    coats: int,
+    reflectance: Floats,
+) -> Companion:
+    lab = reflectance_to_lab(reflectance) if how != "marker" else inked.lab[inked.row(name)]
+    swatch = swatch_of(name, lab)
+    path = predict_blend_labs(inked.paper_reflectance, asked.reflectance, reflectance, inked)
+    step = float(scores.step[place])
+    between = _in_between(inked, path, {asked.swatch.name, name}) if how == "marker" else ()
+    score = float(scores.score[place])
+    reasons = Reasons(
+        lightness_step=step,
+        series_hue=float(scores.hue[place]),
+        series_chroma=float(scores.chroma[place]),
+        blend_evenness=float(scores.evenness[place]),
+        blend_dip=float(scores.dip[place]),
+        in_between=max(0, int(np.ceil(step / COMFORTABLE_STEP - 1e-9)) - 1),
+        in_between_markers=between,
+        parts={part: float(values[place]) for part, values in scores.parts.items()},
+        words="",
+    )
+    marker = inked.palette.marker(name) if how != "coats" or asked.row is not None else None
+    rough = asked.rough or (marker is not None and marker.rough)
+    uncertainty = max(
+        asked.uncertainty or 0.0, (marker.readings[0][1].uncertainty or 0.0) if marker is not None else 0.0
+    )
+    return Companion(
+        name=name,
+        how=how,
+        coats=coats,
+        lab=swatch.lab,
+        hex=swatch.hex,
+        mapped=swatch.mapped,
+        score=score,
+        fits=score >= FIT,
+        reasons=replace(reasons, words=_reason_words(reasons, how, name, coats)),
+        blend=tuple(
+            swatch_of(f"{100 * ratio:.0f} %", lab) for ratio, lab in zip(BLEND_RATIOS, path, strict=True)
+        ),
+        caution=_caution(rough, uncertainty, step),
+    )
+
+
+def _in_between(inked: Inked, path: Floats, leave_out: set[str]) -> tuple[str, ...]:
+    """Markers that lie close to the predicted blend, away from its ends, nearest first."""
+    middle = path[1:-1]
+    distance = np.linalg.norm(inked.lab[:, None, :] - middle[None, :, :], axis=-1).min(axis=1)
+    lightness = inked.lab[:, 0]
+    low, high = sorted((path[0, 0], path[-1, 0]))
+    inside = (lightness > low + 3.0) & (lightness < high - 3.0) & (distance < 6.0)
+    rows = [int(row) for row in np.argsort(distance, kind="stable") if inside[row]]
+    return tuple(name for row in rows if (name := inked.markers[row].name) not in leave_out)[:3]
+
+
+def _other_ways(inked: Inked, asked: Asked, taste: Taste) -> list[Companion]:
+    """Shadows made without a marker for it: more coats, or a neutral or a complement laid over or under."""
+    found: list[Companion] = []
+    if asked.row is not None:
+        own = inked.coat_increments(asked.row, 3)
+    else:
+        own = np.repeat(
+            ink_increment(asked.reflectance, inked.paper_reflectance, inked.model)[None, :], 3, axis=0
+        )
+    totals = np.cumsum(own, axis=0)
+    painted = inked.paint(totals[1:])
+    scores = _score_made(inked, asked, painted, taste)
+    for place in range(min(2, inked.paper.coat_limit - 1)):
+        found.append(
+            _companion(inked, asked, scores, place, asked.swatch.name, "coats", place + 2, painted[place])
+        )
+    rows = _modifiers(inked, asked)
+    if len(rows):
+        painted = inked.paint(totals[0] + inked.increments[rows])
+        scores = _score_made(inked, asked, painted, taste)
+        best = np.argsort(-scores.score, kind="stable")[:3]
+        for place in (int(place) for place in best):
+            if scores.score[place] <= 0.0:
+                continue
+            row = int(rows[place])
+            how = _WAYS[inked.lab[row, 0] >= asked.lab[0]]
+            found.append(
+                _companion(inked, asked, scores, place, inked.markers[row].name, how, 1, painted[place])
+            )
+    return [companion for companion in found if companion.score > 0.0]
+
+
+def _score_made(inked: Inked, asked: Asked, painted: Floats, taste: Taste) -> Scores:
+    labs = reflectance_to_lab(painted)
+    return score_shading(inked, asked.lab, asked.reflectance, labs, painted, taste=taste)
+
+
+def _modifiers(inked: Inked, asked: Asked) -> NDArray[np.int64]:
+    """Rows of the neutrals, and of the complements that are not darker than a mid tone."""
+    lch = lab_to_lch(inked.lab)
+    neutral = (lch[:, 1] < NEUTRAL_CHROMA) & (lch[:, 0] > 15.0)
+    hue = lab_to_lch(asked.lab)[2]
+    apart = np.abs((lch[:, 2] - hue + 180.0) % 360.0 - 180.0)
+    complement = (apart > 180.0 - _COMPLEMENT_DEG) & (lch[:, 0] > 55.0)
+    rows: NDArray[np.int64] = np.flatnonzero(neutral | complement)
+    return rows[rows != (-1 if asked.row is None else asked.row)]
+
+
+def _reason_words(reasons: Reasons, how: str, name: str, coats: int) -> str:
+    step = reasons.lightness_step
+    opening = {
+        "marker": "",
+        "coats": f"{coats} coats of the same marker: ",
+        "over": f"{name} laid over the dry base: ",
+        "under": f"{name} laid first and the base over it: ",
+    }[how]
+    if reasons.parts["step"] >= 0.999:
+        size = f"a clear step of {step:.0f} L*"
+    elif step < 12.0:
+        size = f"a small step of {step:.0f} L*, hard to see"
+    else:
+        size = f"a big step of {step:.0f} L*"
+    hue = abs(reasons.series_hue)
+    if hue < 4.0:
+        place = "just the hue that shade gives"
+    elif hue < 9.0:
+        place = "close to the hue that shade gives"
+    else:
+        place = "a different hue from what shade gives"
+    if reasons.series_chroma > 12.0:
+        place += ", more vivid"
+    elif reasons.series_chroma < -12.0:
+        place += ", greyer"
+    if reasons.blend_dip > 5.0:
+        mix = "the blend turns muddy between"
+    elif reasons.blend_evenness < 0.6:
+        mix = "the blend jumps, so work it with more passes"
+    else:
+        mix = "the blend stays clean"
+    smooth = ""
+    if reasons.in_between:
+        smooth = (
+            f"; {reasons.in_between} marker{'s' if reasons.in_between > 1 else ''} between would smooth it"
+        )
+        if reasons.in_between_markers:
+            smooth += f" ({', '.join(reasons.in_between_markers[: reasons.in_between])})"
+    return f"{opening}{size}, {place}; {mix}{smooth}."
+
+
+def _caution(rough: bool, uncertainty: float, step: float) -> str:
+    if rough:
+        return "Rough: a pearl, glitter or foil finish changes with the angle, so look at a scrap first."
+    if uncertainty and uncertainty > abs(step) / 4.0:
+        return (
+            f"The reading is only sure to about {uncertainty:.1f} CIEDE2000, so try this step on scrap first."
+        )
+    return ""
+
+
+def _pair_words(
+    asked: Asked,
+    shadow: tuple[Companion, ...],
+    light: tuple[Companion, ...],
+    near_miss: Companion | None,
+) -> tuple[str, ...]:
+    words: list[str] = []
+    fitting = [companion for companion in shadow if companion.fits]
+    markers = [companion for companion in fitting if companion.how == "marker"]
+    if markers:
+        words.append(f"{markers[0].name} shades {asked.swatch.name}: {markers[0].reasons.words}")
+    elif fitting:
+        words.append(
+            f"No marker in the drawer is a fitting shadow for {asked.swatch.name}. "
+            f"What comes nearest: {fitting[0].reasons.words}"
+        )
+    else:
+        words.append(f"Nothing in the drawer is a fitting shadow for {asked.swatch.name}.")
+    bright = [companion for companion in light if companion.fits]
+    if bright:
+        words.append(f"{bright[0].name} lights it: {bright[0].reasons.words}")
+    else:
+        words.append("No marker is a fitting light for it: leave bare paper where the light falls.")
+    if near_miss is not None:
+        words.append(f"The nearest miss is {near_miss.name}, score {near_miss.score:.0f} of 100.")
+    return tuple(words)

@@ -1,0 +1,263 @@
+"""Which card stock, ribbon and ink match a colour, in words, and whether they still do under a lamp."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blendkit.advice.inked import Inked, Swatch, find_colour, ink_drawer, measured_or_estimated
+from blendkit.colour import contrast_wcag, delta_e_2000, lab_to_hex, lightness_step
+from blendkit.palette import Palette, Paper, Reading, StampInk
+from blendkit.spectrum import LIGHTS, reflectance_to_lab
+
+__all__ = ["MATCH_LIMIT", "VERDICTS", "Match", "MatchAdvice", "Verdict", "find_matches", "verdict_of"]
+
+Floats = NDArray[np.float64]
+
+OTHER_LIGHTS = tuple(light for light in LIGHTS if light != "D50")
+"""Lights that a match is tried under, besides the interior D50."""
+
+LIGHT_WORDS = {
+    "D50": "in a viewing booth",
+    "D65": "in daylight",
+    "A": "under a filament lamp",
+    "LED-B3": "under an LED room lamp",
+    "F11": "under shop tubes",
+}
+
+MATCH_LIMIT = 5.0
+"""CIEDE2000 from which two colours count as different: the last limit of the bands below."""
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """A band of colour difference: up to *below*, what an eye makes of it, and the short word for it."""
+
+    below: float
+    word: str
+    words: str
+
+
+# Limits: Mokrzycki and Tatol 2011, Colour difference ΔE: a survey, Machine Graphics and Vision 20, 383-411.
+# The words are our own. The survey gives its limits for a difference of 1976; we read them on CIEDE2000.
+VERDICTS = (
+    Verdict(1.0, "same", "nobody sees a difference"),
+    Verdict(2.0, "very close", "only a practised eye sees a difference"),
+    Verdict(3.5, "close", "most people see a difference when they look for it"),
+    Verdict(5.0, "near", "everybody sees the difference"),
+    Verdict(float("inf"), "different", "two different colours"),
+)
+
+
+def verdict_of(delta_e: float) -> Verdict:
+    """Give the band that a CIEDE2000 of 0 or more falls in."""
+    return next(verdict for verdict in VERDICTS if delta_e < verdict.below)
+
+
+@dataclass(frozen=True, slots=True)
+class Match:
+    """One paper, ribbon or ink against the colour.
+
+    Args:
+        name: as in the palette; of a patterned paper the sheet.
+        kind: ``paper``, ``ribbon`` or ``ink``.
+        lab: its colour; of a patterned paper the one nearest to the target.
+        hex: what a screen can show of it.
+        delta_e_2000: CIEDE2000 to the target, interior D50.
+        verdict: a word of :data:`VERDICTS`.
+        words: the verdict in a sentence, with what hangs on it.
+        contrast_wcag: contrast ratio to the target, 1 to 21.
+        lightness_step: L* of it less that of the target.
+        by_light: CIEDE2000 under D65, A, LED-B3 and F11; estimated where no spectrum was measured.
+        parts_under: lights under which a match in daylight parts.
+        estimated: True when a reflectance was estimated from a colour for *by_light*.
+        unsure: True when the reading's own uncertainty could move the verdict to another band.
+        rough: True when its finish has no single colour.
+        pattern_colour: of a patterned paper, the name of the colour that was matched, with its share.
+    """
+
+    name: str
+    kind: str
+    lab: tuple[float, float, float]
+    hex: str
+    delta_e_2000: float
+    verdict: str
+    words: str
+    contrast_wcag: float
+    lightness_step: float
+    by_light: dict[str, float]
+    parts_under: tuple[str, ...]
+    estimated: bool
+    unsure: bool
+    rough: bool
+    pattern_colour: str
+
+
+@dataclass(frozen=True, slots=True)
+class MatchAdvice:
+    """Answer to “which papers go with it?”
+
+    Args:
+        target: the colour, on its paper.
+        on: that paper.
+        matches: best first.
+        fits: whether at least one is nearer than :data:`MATCH_LIMIT`.
+        near_miss: the best when none is, else None.
+        words: what to know.
+    """
+
+    target: Swatch
+    on: str
+    matches: tuple[Match, ...]
+    fits: bool
+    near_miss: Match | None
+    words: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Candidate:
+    item: Paper | StampInk
+    reading: Reading
+    pattern_colour: str
+
+
+def find_matches(
+    palette: Palette,
+    colour: str,
+    *,
+    on: str | None = None,
+    kinds: tuple[str, ...] = ("paper", "ribbon", "ink"),
+    count: int | None = None,
+    inked: Inked | None = None,
+) -> MatchAdvice:
+    """Rank the palette's papers, ribbons and inks by CIEDE2000 to a colour as it will look on its paper.
+
+    A patterned paper stands as one sheet, by its colour nearest to the target among those that cover at least
+    a tenth of it.
+
+    Args:
+        palette: the drawer.
+        colour: a name of it, or any typed colour.
+        on: the paper under the colour; None for the one that most swatches lie on.
+        kinds: which kinds to rank.
+        count: how many at most; None for all.
+        inked: the drawer on that paper, if at hand.
+
+    Returns: best first.
+    Raises: PaletteError for a name that is not there; ColourError for a colour that is none.
+    """
+    inked = inked or ink_drawer(palette, on)
+    asked = find_colour(inked, colour)
+    candidates = [
+        candidate
+        for item in (*palette.papers, *palette.ribbons, *palette.inks)
+        if item.kind in kinds and item is not asked.item
+        for candidate in _candidates(item)
+    ]
+    if not candidates:
+        words = ("There is no paper, ribbon or ink in the palette to match.",)
+        return MatchAdvice(asked.swatch, inked.paper.name, (), False, None, words)
+    reflectance = measured_or_estimated([candidate.reading for candidate in candidates])
+    labs = np.array([candidate.reading.lab for candidate in candidates])
+    difference = delta_e_2000(asked.lab, labs)
+    by_light = {
+        light: delta_e_2000(
+            reflectance_to_lab(asked.reflectance, light=light), reflectance_to_lab(reflectance, light=light)
+        )
+        for light in OTHER_LIGHTS
+    }
+    contrast = contrast_wcag(asked.lab, labs)
+    step = lightness_step(asked.lab, labs)
+    matches: list[Match] = []
+    seen: set[str] = set()
+    for row in (int(row) for row in np.argsort(difference, kind="stable")):
+        item, reading = candidates[row].item, candidates[row].reading
+        if item.name in seen:
+            continue
+        seen.add(item.name)
+        lights = {light: float(values[row]) for light, values in by_light.items()}
+        delta = float(difference[row])
+        parts = _parting(delta, lights)
+        measured = reading.reflectance is not None and _has_spectrum(inked, asked.row, asked.item)
+        unsure = _hangs_on_reading(delta, asked.uncertainty, reading.uncertainty)
+        rough = asked.rough or item.rough
+        matches.append(
+            Match(
+                name=item.name,
+                kind=item.kind,
+                lab=(float(labs[row, 0]), float(labs[row, 1]), float(labs[row, 2])),
+                hex=lab_to_hex(labs[row]),
+                delta_e_2000=delta,
+                verdict=verdict_of(delta).word,
+                words=_match_words(delta, parts, rough, unsure, candidates[row].pattern_colour),
+                contrast_wcag=float(contrast[row]),
+                lightness_step=float(step[row]),
+                by_light=lights,
+                parts_under=parts,
+                estimated=not measured,
+                unsure=unsure,
+                rough=rough,
+                pattern_colour=candidates[row].pattern_colour,
+            )
+        )
+    fits = matches[0].delta_e_2000 < MATCH_LIMIT
+    best = matches[0]
+    if fits:
+        words = (f"{best.name} is the nearest: {best.words}",)
+    else:
+        words = (f"Nothing in the palette matches {asked.swatch.name}; the nearest miss is {best.name}.",)
+    if any(match.estimated for match in matches):
+        words += ("Colours under other lights are estimated where no spectrum was measured.",)
+    shown = tuple(matches[:count])
+    return MatchAdvice(asked.swatch, inked.paper.name, shown, fits, None if fits else best, words)
+
+
+def _candidates(item: Paper | StampInk) -> list[_Candidate]:
+    if isinstance(item, Paper) and item.pattern:
+        shares = [part for part in item.pattern if part.share >= 0.1] or [item.pattern[0]]
+        return [
+            _Candidate(item, part.reading, f"{part.name}, {100 * part.share:.0f} % of the sheet")
+            for part in shares
+        ]
+    return [_Candidate(item, item.reading, "")]
+
+
+def _has_spectrum(inked: Inked, row: int | None, item: object) -> bool:
+    if row is not None:
+        return inked.markers[row].readings[0][1].reflectance is not None
+    reading = getattr(item, "reading", None)
+    return isinstance(reading, Reading) and reading.reflectance is not None
+
+
+def _parting(delta: float, by_light: dict[str, float]) -> tuple[str, ...]:
+    """Lights under which something that matches in D50 falls into a band that no longer does.
+
+    It parts where it was closer than 3.5 and the lamp takes it both out of its band and up by more than 1.
+    """
+    if delta >= 3.5:
+        return ()
+    return tuple(
+        light
+        for light, value in by_light.items()
+        if value > delta + 1.0 and verdict_of(value).below > verdict_of(delta).below
+    )
+
+
+def _hangs_on_reading(delta: float, *uncertainties: float | None) -> bool:
+    spread = float(np.sqrt(sum((value or 0.0) ** 2 for value in uncertainties)))
+    if spread == 0.0:
+        return False
+    return verdict_of(max(0.0, delta - spread)).word != verdict_of(delta + spread).word
+
+
+def _match_words(delta: float, parts: tuple[str, ...], rough: bool, unsure: bool, pattern_colour: str) -> str:
+    text = verdict_of(delta).words
+    if pattern_colour:
+        text += f" (its {pattern_colour})"
+    if parts:
+        text += "; but they part " + " and ".join(LIGHT_WORDS[light] for light in parts)
+    if unsure:
+        text += "; the reading is not sure enough to be certain"
+    if rough:
+        text += "; rough, since its finish changes with the angle"
+    return text + "."

@@ -1,0 +1,97 @@
+"""The command table and the way in; a command's module is imported only when that command is asked for."""
+
+import importlib
+import os
+import sys
+from typing import Any
+
+import click
+import typer
+from typer.core import TyperGroup
+
+from blendkit.errors import BlendkitError
+
+__all__ = ["COMMANDS", "app", "command_named", "main"]
+
+COMMANDS = {
+    "pair": "blendkit.cli.advice",
+    "order": "blendkit.cli.advice",
+    "layer": "blendkit.cli.advice",
+    "match": "blendkit.cli.advice",
+    "papers": "blendkit.cli.advice",
+    "check": "blendkit.cli.advice",
+}
+"""Every command, in the order of the help page, with the module that holds its function."""
+
+
+def command_named(name: str) -> click.Command:
+    """Build the click command called *name*; its function is ``<name>_command`` in its module."""
+    module = importlib.import_module(COMMANDS[name])
+    single = typer.Typer(add_completion=False, rich_markup_mode="rich")
+    single.command(name)(getattr(module, f"{name}_command"))
+    command = typer.main.get_command(single)
+    command.name = name
+    return command
+
+
+class _Lazy(TyperGroup):
+    """Lists every command, builds the one that is run."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Give the names in the order of the table."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Build the command, or give None for a name that is none."""
+        return command_named(cmd_name) if cmd_name in COMMANDS else None
+
+
+app = typer.Typer(cls=_Lazy, no_args_is_help=True, rich_markup_mode="rich", pretty_exceptions_enable=False)
+
+
+def _show_version(asked: bool) -> None:
+    if asked:
+        from blendkit import __version__
+
+        typer.echo(f"blendkit {__version__}")
+        raise typer.Exit
+
+
+@app.callback(
+    epilog="Alcohol inks are flammable and their vapour needs fresh air; keep them from children, food and skin. "
+    "Local rules and the maker's safety sheet come first."
+)
+def _blendkit(
+    version: bool = typer.Option(
+        False, "--version", help="Show the version and stop.", callback=_show_version, is_eager=True
+    ),
+) -> None:
+    """Know before the ink dries: which marker shades which, in what order, on which paper.
+
+    Colours are names of the palette, #rrggbb, lab(L a b) or oklch(L C h). Without --palette or the variable
+    BLENDKIT_PALETTE the invented demo palette is used. Start with:  blendkit pair "hedge rose light"
+    """
+
+
+def main(arguments: list[str] | None = None) -> Any:
+    """Run the command line; a user's mistake becomes a sentence on standard error and exit code 2."""
+    _allow_any_letter()
+    try:
+        return app(arguments)
+    except BlendkitError as error:
+        typer.echo(f"blendkit: {error}", err=True)
+        sys.exit(2)
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(0)
+    except KeyboardInterrupt:
+        typer.echo("blendkit: stopped; nothing was written.", err=True)
+        sys.exit(130)
+
+
+def _allow_any_letter() -> None:
+    """Let a console that lacks a letter show a stand-in rather than fail."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="replace")
