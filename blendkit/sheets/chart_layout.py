@@ -75,12 +75,12 @@ MAX_PAGES = 31
 SHEETS = {"A4": "A4", "LT": "Letter"}
 TOP_MM, BOTTOM_MM = 34.0, 39.0
 """From the page's top to the first heading; from the last row to the page's bottom."""
-HEADING_MM, SECTION_GAP_MM = 6.6, 3.0
+HEADING_MM, SECTION_GAP_MM = 6.6, 6.0
 CHIP_GAP_MM, CHIP_MM = 0.8, 3.6
 GAP_X_MM, GAP_Y_MM = 5.4, 4.0
 COAT_GAP_MM, COAT_NOTE_MM = 2.0, 2.6
 LABEL_LINE_MM = 3.2
-STRIP_GAP_MM, TICK_MM, STRIP_LONGEST_MM = 3.0, 3.6, 130.0
+STRIP_GAP_MM, TICK_MM, STRIP_COLUMN_GAP_MM, TWO_STRIPS_MM = 3.0, 3.6, 12.0, 200.0
 READ_PART = 0.6
 """Part of a strip's step that is read, about its middle: the hand does not hit the step to the millimetre."""
 ROW_LABEL_MM, CROSS_GAP_MM, CROSS_HEAD_MM = 30.0, 3.0, 8.0
@@ -322,7 +322,19 @@ def _place_section(
     if section.kind == "X":
         return _place_crossing(section, layout, heading, left, y)
     if section.kind == "B":
-        cells = tuple(_strip(row, section.depth, layout, left, right, y + row * step) for row in range(rows))
+        columns = _columns(section, layout, right - left)
+        width = (right - left - (columns - 1) * STRIP_COLUMN_GAP_MM) / columns
+        cells = tuple(
+            _strip(
+                index,
+                section.depth,
+                layout,
+                left + index % columns * (width + STRIP_COLUMN_GAP_MM),
+                width,
+                y + index // columns * step,
+            )
+            for index in range(section.count)
+        )
         return PlacedSection(section, heading, cells), [], y + rows * step - GAP_Y_MM
     columns = _columns(section, layout, right - left)
     cell_w = _cell_w(section, layout)
@@ -332,7 +344,8 @@ def _place_section(
     for index in range(section.count):
         row, column = divmod(index, columns)
         x, top = left + column * (cell_w + gap), y + row * step
-        swatches.append(_swatch(index, section, layout, x, top, gap))
+        beside = gap if column < columns - 1 else 1.2
+        swatches.append(_swatch(index, section, layout, x, top, beside))
         if column < columns - 1:
             box_y = swatches[-1].places[0].box_mm[1]
             bare.append(_rounded(x + cell_w + 1.5, box_y, gap - 3.0, layout.box_h_mm))
@@ -362,10 +375,10 @@ def _place(kind: BoxKind, item: int, layout: PageLayout, x: float, y: float) -> 
     return Place(kind, item, box, chip if layout.expected else None)
 
 
-def _strip(index: int, steps: int, layout: PageLayout, left: float, right: float, y: float) -> Cell:
+def _strip(index: int, steps: int, layout: PageLayout, left: float, width: float, y: float) -> Cell:
     box_y = y + LABEL_LINE_MM + 0.6
     ends = layout.box_w_mm + STRIP_GAP_MM
-    length = min(right - left - 2 * ends, STRIP_LONGEST_MM)
+    length = width - 2 * ends
     strip = _rounded(left + ends, box_y, length, layout.box_h_mm)
     step = length / steps
     places = [_place("swatch", 0, layout, left, box_y)]
@@ -373,7 +386,7 @@ def _strip(index: int, steps: int, layout: PageLayout, left: float, right: float
         read_w = READ_PART * step
         x = left + ends + number * step + (step - read_w) / 2
         places.append(Place("blend", number + 1, _rounded(x, box_y, read_w, layout.box_h_mm), None))
-    places.append(replace(_place("swatch", 0, layout, left + ends + length + STRIP_GAP_MM, box_y)))
+    places.append(_place("swatch", 0, layout, left + ends + length + STRIP_GAP_MM, box_y))
     label = _rounded(left, y, 2 * ends + length, LABEL_LINE_MM)
     return Cell(index, label, 1, tuple(places), strip)
 
@@ -433,6 +446,11 @@ def _cell_w(section: Section, layout: PageLayout) -> float:
 
 
 def _columns(section: Section, layout: PageLayout, room_mm: float) -> int:
+    """Give how many cells stand side by side."""
+    if section.kind == "X":
+        return 1
+    if section.kind == "B":
+        return 2 if room_mm >= TWO_STRIPS_MM else 1
     return max(1, int((room_mm + GAP_X_MM) / (_cell_w(section, layout) + GAP_X_MM)))
 
 
@@ -448,8 +466,6 @@ def _row_mm(section: Section, layout: PageLayout) -> float:
 
 
 def _rows(section: Section, layout: PageLayout, room_mm: float) -> int:
-    if section.kind in "BX":
-        return section.count
     return -(-section.count // _columns(section, layout, room_mm))
 
 
@@ -479,7 +495,7 @@ def paginate(
                     top += CROSS_HEAD_MM
                 after = CROSS_GAP_MM if part.kind == "X" else GAP_Y_MM
                 fit = int((limit - top + after + 1e-6) / _row_mm(part, layout))
-                per_row = 1 if part.kind in "BX" else _columns(part, layout, room_w)
+                per_row = _columns(part, layout, room_w)
                 taken = min(left, fit * per_row)
                 if taken <= 0:
                     if not pages[-1]:

@@ -33,6 +33,7 @@ __all__ = [
     "Align",
     "Circle",
     "Gradient",
+    "Hang",
     "Image",
     "Line",
     "Page",
@@ -57,6 +58,7 @@ CAP_HEIGHT_MM = 0.714 * 25.4 / 72
 
 LINE_PITCH_EM = 1.25
 Align = Literal["left", "centre", "right"]
+Hang = Literal["first", "middle", "last"]
 Point = tuple[float, float]
 
 
@@ -129,7 +131,9 @@ class Path2D:
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """Words at a place: *y_mm* is the first line's baseline; *x_mm* the left, middle or right by *align*.
+    """Words at a place: *y_mm* is a baseline; *x_mm* the left, middle or right of the words by *align*.
+
+    The baseline is the first line's, the last line's, or midway between the two, by ``hang``.
 
     With ``width_mm`` the words break into at most ``lines`` lines of that width. What is still too long is
     set smaller, down to ``min_size_pt``, then cut and ended with an ellipsis: nothing runs past the width.
@@ -148,6 +152,7 @@ class Text:
     align: Align = "left"
     bold: bool = False
     turn_deg: float = 0.0
+    hang: Hang = "first"
 
 
 @dataclass(frozen=True, slots=True)
@@ -285,7 +290,7 @@ _PREAMBLE = """
     if closed { moves.push(curve.close(mode: "straight")) }
     moves
   }).flatten()))
-#let tx(x, y, words, size, least, width, lines, turn, side, ..look) = at(x, y, context {
+#let tx(x, y, words, size, least, width, lines, turn, side, hang, ..look) = at(x, y, context {
   let set-at(size, words) = text(size: size * 1pt,
     top-edge: "baseline", bottom-edge: "baseline", ..look, words)
   let broken(size, words) = block(width: width * 1mm, {
@@ -318,7 +323,8 @@ _PREAMBLE = """
   }
   let wide = if width != none and lines > 1 { width * 1mm } else { measure(body).width }
   rotate(turn * 1deg, origin: top + left,
-    box(width: 0pt, height: 0pt, place(top + left, dx: -side * wide, box(width: wide + 0.5pt, body))))
+    box(width: 0pt, height: 0pt, place(top + left, dx: -side * wide, dy: -hang * measure(body).height,
+      box(width: wide + 0.5pt, body))))
 })
 """.replace("PITCH", str(LINE_PITCH_EM))
 
@@ -419,10 +425,11 @@ def _text(shape: Text, typeface: Typeface) -> str:
     least = shape.min_size_pt if shape.min_size_pt is not None else 0.7 * shape.size_pt
     width = "none" if shape.width_mm is None else _number(shape.width_mm)
     side = {"left": 0, "centre": 0.5, "right": 1}[shape.align]
+    hang = {"first": 0, "middle": 0.5, "last": 1}[shape.hang]
     weight = '"bold"' if shape.bold else '"regular"'
     return (
         f"tx({_numbers(shape.x_mm, shape.y_mm)}, {words}, {_numbers(shape.size_pt, least)}, "
-        f"{width}, {shape.lines}, {_number(shape.turn_deg)}, {side}, "
+        f"{width}, {shape.lines}, {_number(shape.turn_deg)}, {side}, {hang}, "
         f"fill: {_fill(shape.fill)}, weight: {weight})"
     )
 

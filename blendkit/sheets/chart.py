@@ -1,0 +1,417 @@
+"""Swatch charts to print, colour and read back: boxes, blend strips, crossings, with marks for the camera.
+
+:func:`make_chart` chooses what stands on the chart and lays it out; :func:`write_chart` writes the pages and,
+beside them, the description file that reading back needs (:mod:`blendkit.sheets.chart_file` says what is in
+it). The layout lives in :mod:`blendkit.sheets.chart_layout`, what is asked for in
+:mod:`blendkit.sheets.chart_content`, the drawing in :mod:`blendkit.sheets.chart_drawing`.
+
+>>> from blendkit.palette import demo_palette_path, read_palette
+>>> chart = make_chart(read_palette(demo_palette_path()), coats=3)
+>>> chart.pages >= 1
+True
+"""
+
+import hashlib
+import itertools
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from blendkit.advice.inked import PLAIN_WHITE, ink_drawer
+from blendkit.errors import Problem, SheetError
+from blendkit.palette import Palette
+from blendkit.sheets.chart_content import (
+    Blends,
+    Crossing,
+    Order,
+    Swatches,
+    order_markers,
+    predict_blends,
+    predict_crossing,
+    predict_swatches,
+    select_markers,
+)
+from blendkit.sheets.chart_drawing import draw_chart_page
+from blendkit.sheets.chart_file import CHART_FILE_VERSION, BoxSpec, ChartSpec, PageSpec, write_chart_file
+from blendkit.sheets.chart_layout import (
+    LARGEST_BOX_MM,
+    MAX_PAGES,
+    SHEETS,
+    SMALLEST_BOX_MM,
+    PageLayout,
+    PlacedPage,
+    Section,
+    paginate,
+    place_page,
+    unnamed_page,
+)
+from blendkit.sheets.page import Sheet, find_unshown, write_sheet
+
+__all__ = ["ChartRecord", "make_chart", "rebuild_chart", "write_chart"]
+
+Content = Swatches | Blends | Crossing
+MOST_COATS = 3
+ID_LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
+"""No I, L, O and U, which are misread. Source: Crockford's base 32 alphabet."""
+
+
+@dataclass(frozen=True)
+class ChartRecord:
+    """A chart that is ready to be written.
+
+    ``spec`` is what reading back needs, ``sheet`` the pages to print; ``notes`` are sentences for the user.
+    """
+
+    chart_id: str
+    title: str
+    paper: str
+    pages: int
+    boxes: int
+    codes: tuple[str, ...]
+    notes: tuple[str, ...]
+    spec: ChartSpec = field(repr=False)
+    sheet: Sheet = field(repr=False)
+
+
+def make_chart(
+    palette: Palette,
+    *,
+    names: Sequence[str] = (),
+    families: Sequence[str] = (),
+    unmeasured: bool = False,
+    coats: int = 1,
+    swatches: bool = True,
+    blends: Sequence[tuple[str, str]] = (),
+    family_blends: bool = False,
+    unders: Sequence[str] = (),
+    overs: Sequence[str] = (),
+    anchors: Sequence[str] = (),
+    steps: int = 5,
+    paper: str | None = None,
+    paper_size: str = "A4",
+    landscape: bool = False,
+    box_mm: tuple[float, float] = (15.0, 11.0),
+    expected: bool = True,
+    order: Order = "hue",
+    title: str | None = None,
+) -> ChartRecord:
+    """Make a chart of the markers of a palette.
+
+    Args:
+        palette: the drawer.
+        names, families: the markers to put on it; all when both are empty.
+        unmeasured: of these only what has no measurement yet.
+        coats: boxes for each marker, 1 to 3: one coat, two coats, three coats.
+        swatches: False leaves out the boxes of the single markers.
+        blends: pairs to blend; the lighter one is put first whichever comes first here.
+        family_blends: a strip for every two neighbours in lightness within a family of the chosen markers.
+        unders, overs: markers to lay under and over each other; one alone is crossed with itself.
+        anchors: markers that an instrument measured, to be coloured in so that a photo can be tied to them.
+        steps: reading places along a blend strip, 3 to 9.
+        paper: a paper of the palette to be coloured on; None takes the one that most swatches lie on.
+        paper_size: A4 or Letter.
+        landscape: turned on its side.
+        box_mm: width and height of a box, 8 to 60 mm, in halves.
+        expected: print the colour expected under each box; False gives empty boxes alone.
+        order: by "hue" then lightness, by "family" then lightness, or as in the "palette".
+        title: printed at the top; None names the palette file.
+
+    Returns: the chart, ready for :func:`write_chart`.
+    Raises: PaletteError for an unknown marker or paper; SheetError for an unknown family, an option out of
+        range, nothing chosen, or more than 31 pages.
+    """
+    box = _check_options(coats, steps, paper_size, box_mm)
+    inked = ink_drawer(palette, paper)
+    chosen = order_markers(select_markers(palette, names, families, unmeasured, coats), order)
+    chosen_names = [marker.name for marker in chosen]
+    contents: list[Content] = []
+    if swatches:
+        contents.append(predict_swatches(inked, chosen_names, coats))
+    if anchors:
+        contents.append(predict_swatches(inked, [palette.marker(name).name for name in anchors], 1, True))
+    pairs = [*blends]
+    if family_blends:
+        pairs += _neighbours(palette, set(chosen_names))
+    if pairs:
+        contents.append(predict_blends(inked, pairs, steps))
+    if unders or overs:
+        under_names = [palette.marker(name).name for name in (unders or overs)]
+        over_names = [palette.marker(name).name for name in (overs or unders)]
+        contents.append(predict_crossing(inked, under_names, over_names))
+    if not contents:
+        raise SheetError("there is nothing to put on the chart; ask for swatches, blends or a crossing")
+    heading = title if title is not None else _title(palette)
+    short = {name: short for short, name in SHEETS.items()}[paper_size]
+    bare = PageLayout("000000", 1, 1, short, landscape, *box, expected, ())
+    named = "" if inked.paper.name == PLAIN_WHITE else inked.paper.name
+    return _record(bare, contents, heading, named)
+
+
+def write_chart(chart: ChartRecord, path: Path, dpi: float = 150.0) -> tuple[Path, ...]:
+    """Write the chart's pages (.pdf, .svg or .png by the ending of *path*) and its description beside them.
+
+    The description of ``chart.pdf`` is ``chart.chart.json``.
+
+    Returns: the files written, the description last.
+    Raises: SheetError as :func:`blendkit.sheets.page.write_sheet`.
+    """
+    written = write_sheet(chart.sheet, path, dpi)
+    description = path.with_name(f"{path.stem}.chart.json")
+    try:
+        write_chart_file(chart.spec, description)
+    except OSError as error:
+        raise SheetError(f"{description} can't be written: {error.strerror or error}") from error
+    return (*written, description)
+
+
+# --- options and parts ------------------------------------------------------------------------------------
+
+
+def _check_options(
+    coats: int, steps: int, paper_size: str, box_mm: tuple[float, float]
+) -> tuple[float, float]:
+    problems = []
+    if not 1 <= coats <= MOST_COATS:
+        problems.append(Problem("coats", str(coats), f"1 to {MOST_COATS}"))
+    if not 3 <= steps <= 9:
+        problems.append(Problem("steps of a blend strip", str(steps), "3 to 9"))
+    if paper_size not in SHEETS.values():
+        problems.append(Problem("paper size", paper_size, " or ".join(SHEETS.values())))
+    for side, value in zip(("box width", "box height"), box_mm, strict=True):
+        if not SMALLEST_BOX_MM <= value <= LARGEST_BOX_MM:
+            accepted = f"{SMALLEST_BOX_MM:g} to {LARGEST_BOX_MM:g} mm; less is too small for a brush nib"
+            problems.append(Problem(side, f"{value:g} mm", accepted))
+    if problems:
+        raise SheetError("this chart can't be drawn", problems)
+    width, height = (round(2 * value) / 2 for value in box_mm)
+    return width, height
+
+
+def _neighbours(palette: Palette, chosen: set[str]) -> list[tuple[str, str]]:
+    """Give every two markers of a family that follow each other in lightness, both *chosen*."""
+    pairs = []
+    for markers in palette.families.values():
+        kept = [marker.name for marker in markers if marker.name in chosen]
+        pairs += list(itertools.pairwise(kept))
+    return pairs
+
+
+def _title(palette: Palette) -> str:
+    stem = palette.path.stem.replace("_", " ").replace("-", " ") if palette.path else "palette"
+    return stem[:1].upper() + stem[1:]
+
+
+def _record(bare: PageLayout, contents: Sequence[Content], title: str, paper: str) -> ChartRecord:
+    shares = paginate(bare, tuple(_section(content) for content in contents))
+    if len(shares) > MAX_PAGES:
+        raise SheetError(
+            f"this chart would have {len(shares)} pages; the camera's marks tell {MAX_PAGES} apart. "
+            "Choose fewer markers, or smaller boxes"
+        )
+    chart_id = _chart_id(bare, contents)
+    taken = [_Cursor() for _ in contents]
+    placed_pages: list[PlacedPage] = []
+    parts: list[tuple[Content, ...]] = []
+    for number, share in enumerate(shares, 1):
+        layout = replace(
+            bare,
+            chart_id=chart_id,
+            page=number,
+            pages=len(shares),
+            sections=tuple(section for section, _ in share),
+        )
+        placed_pages.append(place_page(layout))
+        parts.append(tuple(taken[place].take(contents[place], section) for section, place in share))
+    pages = tuple(_page_spec(placed, part) for placed, part in zip(placed_pages, parts, strict=True))
+    spec = ChartSpec(CHART_FILE_VERSION, chart_id, title, paper, pages)
+    sheet = Sheet(
+        title,
+        tuple(
+            draw_chart_page(placed, part, title, paper)
+            for placed, part in zip(placed_pages, parts, strict=True)
+        ),
+    )
+    return ChartRecord(
+        chart_id=chart_id,
+        title=title,
+        paper=paper,
+        pages=len(pages),
+        boxes=sum(box.kind != "paper" for page in pages for box in page.boxes),
+        codes=tuple(page.code for page in pages),
+        notes=_notes(sheet, bare.expected),
+        spec=spec,
+        sheet=sheet,
+    )
+
+
+def _section(content: Content) -> Section:
+    match content:
+        case Swatches():
+            return Section("A" if content.anchors else "S", len(content.names), len(content.labs[0]))
+        case Blends():
+            return Section("B", len(content.pairs), len(content.ratios[0]))
+        case Crossing():
+            return Section("X", len(content.unders), len(content.overs))
+
+
+class _Cursor:
+    """How much of a content the pages have taken so far."""
+
+    def __init__(self) -> None:
+        self.row = 0
+        self.over = 0
+
+    def take(self, content: Content, section: Section) -> Content:
+        start, end = self.row, self.row + section.count
+        self.row = end
+        match content:
+            case Swatches():
+                return replace(content, names=content.names[start:end], labs=content.labs[start:end])
+            case Blends():
+                return Blends(
+                    content.pairs[start:end],
+                    content.ends[start:end],
+                    content.ratios[start:end],
+                    content.labs[start:end],
+                )
+            case Crossing():
+                first, last = self.over, self.over + section.depth
+                if end == len(content.unders):
+                    self.row, self.over = 0, last
+                labs = tuple(row[first:last] for row in content.labs[start:end])
+                return Crossing(content.unders[start:end], content.overs[first:last], labs)
+
+
+def _chart_id(bare: PageLayout, contents: Sequence[Content]) -> str:
+    """Give six letters that stand for the layout and all the names, not for the colours."""
+    size = (bare.paper_size, bare.landscape, bare.box_w_mm, bare.box_h_mm, bare.expected)
+    names: list[object] = []
+    for content in contents:
+        section = _section(content)
+        match content:
+            case Swatches():
+                held: object = content.names
+            case Blends():
+                held = content.pairs
+            case Crossing():
+                held = (content.unders, content.overs)
+        names.append((section.kind, section.count, section.depth, held))
+    digest = hashlib.sha256(json.dumps([size, names], ensure_ascii=True).encode()).digest()
+    value = int.from_bytes(digest[:4], "big") >> 2
+    return "".join(ID_LETTERS[value >> (5 * place) & 31] for place in range(6))
+
+
+def _page_spec(placed: PlacedPage, parts: Sequence[Content]) -> PageSpec:
+    """Give a placed page as a description, with the names and colours of what stands there."""
+    unnamed = unnamed_page(placed)
+    boxes: list[BoxSpec] = []
+    waiting = iter(unnamed.boxes)
+    for section, part in zip(placed.sections, parts, strict=True):
+        for cell in section.cells:
+            for place in cell.places:
+                box = next(waiting)
+                match part:
+                    case Swatches():
+                        name = part.names[cell.index]
+                        coats = f", {box.coats} coats" if box.coats > 1 else ""
+                        lab = part.labs[cell.index][place.item]
+                        box = replace(box, label=name + coats, markers=(name,), expected_lab=lab)
+                    case Blends():
+                        box = _strip_box(box, place.item, cell.index, part)
+                    case Crossing():
+                        under, over = part.unders[cell.index], part.overs[place.item]
+                        lab = part.labs[cell.index][place.item]
+                        label = f"{over} over {under}"
+                        box = replace(box, label=label, markers=(under, over), expected_lab=lab)
+                boxes.append(box)
+    boxes += [replace(box, label="bare paper") for box in waiting]
+    return replace(unnamed, boxes=tuple(boxes))
+
+
+def _strip_box(box: BoxSpec, item: int, index: int, blends: Blends) -> BoxSpec:
+    light, dark = blends.pairs[index]
+    steps = len(blends.ratios[index])
+    if box.kind == "swatch":
+        name, lab = (light, blends.ends[index][0]) if item == 0 else (dark, blends.ends[index][1])
+        return replace(box, label=name, markers=(name,), expected_lab=lab)
+    return replace(
+        box,
+        label=f"{light} to {dark}, step {item} of {steps}",
+        markers=(light, dark),
+        ratio=blends.ratios[index][item - 1],
+        expected_lab=blends.labs[index][item - 1],
+    )
+
+
+def _notes(sheet: Sheet, expected: bool) -> tuple[str, ...]:
+    notes = []
+    if expected:
+        notes.append("The colours printed on the chart are only as good as the printer: trust the ink.")
+    notes.append(
+        "Print at 100 % and check the ruler; a chart scaled to fit the page still reads, a cut one not."
+    )
+    unshown = find_unshown(sheet)
+    if unshown:
+        listed = ", ".join(f"“{text}”" for text in unshown[:5]) + (" and more" if len(unshown) > 5 else "")
+        notes.append(
+            f"No font on this computer has all the letters of {listed}; they are spelled by Unicode number. "
+            "Install a font with that script, such as one of the Noto family, and draw the chart again."
+        )
+    return tuple(notes)
+
+
+# --- when the description is lost -------------------------------------------------------------------------
+
+
+def rebuild_chart(codes: Sequence[str], palette: Palette | None = None) -> ChartSpec:
+    """Rebuild a chart's description from the codes on its pages, and its names from the palette if they fit.
+
+    Without a palette the boxes are counted, not named. With one, the selections that a chart is usually made
+    of are tried (all markers, each family, the unmeasured; each order) until one gives the same chart.
+    A chart of blends, crossings, anchors or single names needs its description file.
+
+    Args:
+        codes: text of the QR codes of one or more pages of one chart.
+        palette: the drawer that the chart was made from.
+
+    Raises: SheetError for a damaged code, codes of two charts, or names that can't be found again.
+    """
+    from blendkit.sheets.chart_layout import layout_from_code, page_from_code
+
+    layouts = [layout_from_code(code) for code in codes]
+    ids = sorted({layout.chart_id for layout in layouts})
+    if len(ids) != 1:
+        found = ", ".join(ids) or "none"
+        raise SheetError(f"one chart is rebuilt at a time; the pages' codes name these charts: {found}")
+    if palette is None:
+        pages = {page.page: page for page in map(page_from_code, codes)}
+        return ChartSpec(CHART_FILE_VERSION, ids[0], "", "", tuple(pages[number] for number in sorted(pages)))
+    layout = layouts[0]
+    depths = {section.depth for each in layouts for section in each.sections if section.kind == "S"}
+    orders: tuple[Order, ...] = ("hue", "family", "palette")
+    selections: list[tuple[tuple[str, ...], bool]] = [((), False), ((), True)]
+    selections += [((family,), unmeasured) for family in palette.families for unmeasured in (False, True)]
+    for coats in sorted(depths):
+        for families, unmeasured in selections:
+            for order in orders:
+                try:
+                    chart = make_chart(
+                        palette,
+                        families=families,
+                        unmeasured=unmeasured,
+                        coats=coats,
+                        paper_size=SHEETS[layout.paper_size],
+                        landscape=layout.landscape,
+                        box_mm=(layout.box_w_mm, layout.box_h_mm),
+                        expected=layout.expected,
+                        order=order,
+                    )
+                except SheetError:
+                    continue
+                if chart.chart_id == ids[0]:
+                    return chart.spec
+    raise SheetError(
+        f"no selection of this palette gives chart {ids[0]} again; the palette has changed, or the chart was of "
+        "single names, blends or crossings. Give its description file (….chart.json)"
+    )
