@@ -31,11 +31,12 @@ PRINTER_WORDS = (
     "Print at 100 %, not fitted to the page. To read it back, lay the page flat in even light and photograph or "
     "scan it whole, with all eight black marks in view."
 )
+FILL_WORDS = "Fill each box edge to edge in even strokes and let it dry."
 EXPECTED_WORDS = (
-    "The bar below is the colour expected. Printed colours are only as good as the printer: trust the ink."
+    "The bar below is the colour expected; a printed colour is only as good as the printer: trust the ink."
 )
 
-BLACK, TEXT, SOFT, FAINT, HAIR = "#000000", "#222222", "#555555", "#8a8a8a", "#bdbdbd"
+TEXT, SOFT, HAIR = "#222222", "#555555", "#bdbdbd"
 OUTLINE, OUTLINE_MM = "#8a8a8a", 0.2
 
 
@@ -74,10 +75,9 @@ def _frame(placed: PlacedPage, title: str, paper: str) -> Iterator[Shape]:
     page = f"page {layout.page} of {layout.pages}" if layout.pages > 1 else "one page"
     yield Text(middle_right, EDGE_MM + 4.6, f"Chart {layout.chart_id}, {page}", 8, SOFT, room, 1)
     yield from _blank(middle_right, EDGE_MM + 11.6, room, "Date", "")
-    words = "Fill each box edge to edge in even strokes and let it dry."
-    if layout.expected:
-        words += " " + EXPECTED_WORDS
-    yield Text(left, EDGE_MM + MARK_MM + 6.4, words, 7, SOFT, right - left, 1, 5.5)
+    words = (FILL_WORDS, EXPECTED_WORDS) if layout.expected else (FILL_WORDS,)
+    for line, sentence in enumerate(words):
+        yield Text(left, EDGE_MM + MARK_MM + 5.4 + 3.2 * line, sentence, 7, SOFT, x - QUIET_MM - left, 1, 5.5)
 
     base = height - EDGE_MM - MARK_MM
     yield from ruler(left, height - BOTTOM_MM + 8.6)
@@ -86,7 +86,7 @@ def _frame(placed: PlacedPage, title: str, paper: str) -> Iterator[Shape]:
         height - BOTTOM_MM + 9.2,
         "Both scales must match a real ruler.",
         6,
-        FAINT,
+        SOFT,
         right - left - 107,
         2,
     )

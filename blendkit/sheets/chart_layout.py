@@ -63,7 +63,7 @@ Rectangle = tuple[float, float, float, float]
 EDGE_MM = 8.0
 """From the page's edge to a mark: office printers leave 3 to 6.4 mm bare (common practice, no source)."""
 MARK_MM = 14.0
-CODE_MM = 14.0
+CODE_MM = 17.0
 QUIET_MM = 4.0
 """White kept about every mark."""
 SMALLEST_BOX_MM = 8.0
@@ -344,7 +344,7 @@ def _place_section(
     for index in range(section.count):
         row, column = divmod(index, columns)
         x, top = left + column * (cell_w + gap), y + row * step
-        beside = gap if column < columns - 1 else 1.2
+        beside = gap if column < columns - 1 else 1.8
         swatches.append(_swatch(index, section, layout, x, top, beside))
         if column < columns - 1:
             box_y = swatches[-1].places[0].box_mm[1]
@@ -354,7 +354,7 @@ def _place_section(
 
 def _swatch(index: int, section: Section, layout: PageLayout, x: float, y: float, gap: float) -> Cell:
     lines = _label_lines(section)
-    label = _rounded(x, y, _cell_w(section, layout) + gap - 1.2, lines * LABEL_LINE_MM)
+    label = _rounded(x, y, _cell_w(section, layout) + gap - 1.8, lines * LABEL_LINE_MM)
     box_y = y + lines * LABEL_LINE_MM + 0.6
     places = tuple(
         _place(
