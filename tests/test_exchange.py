@@ -222,12 +222,12 @@ def test_every_fault_of_a_cgats_file_is_told_with_its_line():
     with pytest.raises(PaletteError) as caught:
         read_exchange(data, name="a.txt")
     places = [problem.where for problem in caught.value.problems]
-    assert places == ["a.txt, line 8", "a.txt, line 9"]
+    assert places == ["a.txt, line 9", "a.txt, line 10"]
     data = cgats("SAMPLE_ID LAB_L LAB_A LAB_B", ["1 fifty 1 2", "2 150 1 2", "3 50 999 nan"])
     with pytest.raises(PaletteError) as caught:
         read_exchange(data, name="a.txt")
     text = str(caught.value)
-    for part in ("line 7, LAB_L", "'fifty'", "line 8", "150", "line 9", "999", "'nan'"):
+    for part in ("line 8, LAB_L", "'fifty'", "line 9", "150", "line 10", "999", "'nan'"):
         assert part in text
 
 
