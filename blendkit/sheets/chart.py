@@ -52,6 +52,8 @@ __all__ = ["ChartRecord", "make_chart", "rebuild_chart", "write_chart"]
 
 Content = Swatches | Blends | Crossing
 MOST_COATS = 3
+USUAL_BOXES_MM = ((24.0, 18.0), (20.0, 15.0), (18.0, 13.0), (15.0, 11.0))
+"""Largest first; a larger box is easier to fill evenly and to read."""
 ID_LETTERS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 """No I, L, O and U, which are misread. Source: Crockford's base 32 alphabet."""
 
@@ -91,7 +93,7 @@ def make_chart(
     paper: str | None = None,
     paper_size: str = "A4",
     landscape: bool = False,
-    box_mm: tuple[float, float] = (15.0, 11.0),
+    box_mm: tuple[float, float] | None = None,
     expected: bool = True,
     order: Order = "hue",
     title: str | None = None,
@@ -112,7 +114,8 @@ def make_chart(
         paper: a paper of the palette to be coloured on; None takes the one that most swatches lie on.
         paper_size: A4 or Letter.
         landscape: turned on its side.
-        box_mm: width and height of a box, 8 to 60 mm, in halves.
+        box_mm: width and height of a box, 8 to 60 mm, in halves; None takes the largest from 15 by 11 to
+            24 by 18 that needs no more pages than the smallest of these.
         expected: print the colour expected under each box; False gives empty boxes alone.
         order: by "hue" then lightness, by "family" then lightness, or as in the "palette".
         title: printed at the top; None names the palette file.
@@ -121,7 +124,7 @@ def make_chart(
     Raises: PaletteError for an unknown marker or paper; SheetError for an unknown family, an option out of
         range, nothing chosen, or more than 31 pages.
     """
-    box = _check_options(coats, steps, paper_size, box_mm)
+    _check_options(coats, steps, paper_size, box_mm)
     inked = ink_drawer(palette, paper)
     chosen = order_markers(select_markers(palette, names, families, unmeasured, coats), order)
     chosen_names = [marker.name for marker in chosen]
@@ -143,7 +146,9 @@ def make_chart(
         raise SheetError("there is nothing to put on the chart; ask for swatches, blends or a crossing")
     heading = title if title is not None else _title(palette)
     short = {name: short for short, name in SHEETS.items()}[paper_size]
-    bare = PageLayout("000000", 1, 1, short, landscape, *box, expected, ())
+    boxes = USUAL_BOXES_MM if box_mm is None else (_in_halves(box_mm),)
+    layouts = [PageLayout("000000", 1, 1, short, landscape, *box, expected, ()) for box in boxes]
+    bare = _roomiest(layouts, contents)
     named = "" if inked.paper.name == PLAIN_WHITE else inked.paper.name
     return _record(bare, contents, heading, named)
 
@@ -168,9 +173,8 @@ def write_chart(chart: ChartRecord, path: Path, dpi: float = 150.0) -> tuple[Pat
 # --- options and parts ------------------------------------------------------------------------------------
 
 
-def _check_options(
-    coats: int, steps: int, paper_size: str, box_mm: tuple[float, float]
-) -> tuple[float, float]:
+def _check_options(coats: int, steps: int, paper_size: str, box_mm: tuple[float, float] | None) -> None:
+    """Raise for every option out of range at once."""
     problems = []
     if not 1 <= coats <= MOST_COATS:
         problems.append(Problem("coats", str(coats), f"1 to {MOST_COATS}"))
@@ -178,14 +182,23 @@ def _check_options(
         problems.append(Problem("steps of a blend strip", str(steps), "3 to 9"))
     if paper_size not in SHEETS.values():
         problems.append(Problem("paper size", paper_size, " or ".join(SHEETS.values())))
-    for side, value in zip(("box width", "box height"), box_mm, strict=True):
+    for side, value in zip(("box width", "box height"), box_mm or (), strict=False):
         if not SMALLEST_BOX_MM <= value <= LARGEST_BOX_MM:
             accepted = f"{SMALLEST_BOX_MM:g} to {LARGEST_BOX_MM:g} mm; less is too small for a brush nib"
             problems.append(Problem(side, f"{value:g} mm", accepted))
     if problems:
         raise SheetError("this chart can't be drawn", problems)
-    width, height = (round(2 * value) / 2 for value in box_mm)
-    return width, height
+
+
+def _in_halves(box_mm: tuple[float, float]) -> tuple[float, float]:
+    return round(2 * box_mm[0]) / 2, round(2 * box_mm[1]) / 2
+
+
+def _roomiest(layouts: Sequence[PageLayout], contents: Sequence[Content]) -> PageLayout:
+    """Give the first of *layouts*, largest box first, that needs no more pages than the last."""
+    sections = tuple(_section(content) for content in contents)
+    fewest = len(paginate(layouts[-1], sections))
+    return next(layout for layout in layouts if len(paginate(layout, sections)) <= fewest)
 
 
 def _neighbours(palette: Palette, chosen: set[str]) -> list[tuple[str, str]]:
