@@ -293,17 +293,19 @@ _PREAMBLE = """
 #let tx(x, y, words, size, least, width, lines, turn, side, hang, ..look) = at(x, y, context {
   let set-at(size, words) = text(size: size * 1pt,
     top-edge: "baseline", bottom-edge: "baseline", ..look, words)
-  let broken(size, words) = block(width: width * 1mm, {
+  let flowing(size, words) = {
     set par(leading: PITCHem, justify: false)
-    set align(if side == 0 { left } else if side == 0.5 { center } else { right })
     set text(size: size * 1pt)
     set-at(size, words)
-  })
-  let rows(size, words) = calc.round(measure(broken(size, words)).height / (PITCH * size * 1pt)) + 1
+  }
+  let broken(size, words) = block(width: width * 1mm,
+    align(if side == 0 { left } else if side == 0.5 { center } else { right }, flowing(size, words)))
   let fits(size, words) = {
     if lines == 1 { return measure(set-at(size, words)).width <= width * 1mm }
-    if rows(size, words) > lines { return false }
-    words.split(" ").all(w => measure(set-at(size, w)).width <= width * 1mm or rows(size, w) > 1)
+    // A line too long for the width is measured as wide as it; every other line is narrower.
+    let room = measure(width: width * 1mm, flowing(size, words))
+    let rows = calc.round(room.height / (PITCH * size * 1pt)) + 1
+    rows <= lines and room.width < width * 1mm - 0.01pt
   }
   let body = if width == none { set-at(size, words) } else {
     let size = size
@@ -380,7 +382,7 @@ def _source(sheet: Sheet, typeface: Typeface) -> tuple[str, dict[str, bytes]]:
     parts = [
         _PREAMBLE,
         f"#set document(title: {_string(sheet.title)}, date: none)\n",
-        f"#set text(font: ({families},), fallback: false, hyphenate: false)\n",
+        f"#set text(font: ({families},), fallback: false, hyphenate: false, overhang: false)\n",
         f"#set text(lang: {_string(sheet.language)})\n",
     ]
     for page in sheet.pages:
@@ -421,7 +423,8 @@ def _shape(shape: Shape, typeface: Typeface, picture_name: Callable[[bytes], str
 
 
 def _text(shape: Text, typeface: Typeface) -> str:
-    words = _string(spell(shape.text, typeface.unshown))
+    text = " ".join(shape.text.split("\n")) if shape.lines == 1 else shape.text
+    words = _string(spell(text, typeface.unshown))
     least = shape.min_size_pt if shape.min_size_pt is not None else 0.7 * shape.size_pt
     width = "none" if shape.width_mm is None else _number(shape.width_mm)
     side = {"left": 0, "centre": 0.5, "right": 1}[shape.align]
@@ -445,8 +448,12 @@ def _numbers(*values: float) -> str:
 
 
 def _string(text: str) -> str:
-    """Give *text* as a typst string; controls other than the line break are left out."""
-    kept = "".join(letter for letter in text if letter == "\n" or unicodedata.category(letter) != "Cc")
+    """Give *text* as a typst string; controls other than the line break, and soft hyphens, are left out."""
+    kept = "".join(
+        letter
+        for letter in text
+        if letter == "\n" or (unicodedata.category(letter) != "Cc" and letter != "\u00ad")
+    )
     escaped = kept.replace("\\", "\\\\").replace('"', '\\"').replace("\n", "\\n")
     return f'"{escaped}"'
 
