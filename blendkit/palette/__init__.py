@@ -18,6 +18,7 @@ from blendkit.palette.records import (
     PatternShare,
     Reading,
     StampInk,
+    name_key,
 )
 from blendkit.palette.rows import COLUMNS, KINDS
 from blendkit.palette.store import (
@@ -59,6 +60,7 @@ __all__ = [
     "empty_palette",
     "list_versions",
     "locked",
+    "name_key",
     "read_history",
     "read_palette",
     "reading_from_hex",

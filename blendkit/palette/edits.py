@@ -5,7 +5,7 @@ from dataclasses import replace
 
 from blendkit.errors import PaletteError, Problem
 from blendkit.palette.records import Palette, Paper, Reading, name_key
-from blendkit.palette.rows import palette_from_sheet
+from blendkit.palette.rows import COLUMNS, palette_from_sheet
 from blendkit.palette.table import Sheet, column_key, show_number
 from blendkit.spectrum import WAVELENGTHS_NM
 
@@ -134,7 +134,10 @@ def _by_key(cells: Mapping[str, str]) -> dict[str, str]:
 
 
 def _headings(cells: Mapping[str, str]) -> list[str]:
-    return [heading for heading, text in cells.items() if text]
+    """Give the headings that *cells* need: the known ones in their usual order, then wavelengths."""
+    order = {column_key(heading): place for place, heading in enumerate(COLUMNS)}
+    needed = [heading for heading, text in cells.items() if text]
+    return sorted(needed, key=lambda heading: order.get(column_key(heading), len(order)))
 
 
 def _colour_cells(reading: Reading, decimal: str) -> dict[str, str]:

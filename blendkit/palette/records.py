@@ -250,10 +250,16 @@ class Palette:
 
     @cached_property
     def _by_key(self) -> dict[str, Item]:
-        return {name_key(item.name): item for item in self.items}
+        by_key: dict[str, Item] = {name_key(item.name): item for item in self.items}
+        for paper in (*self.papers, *self.ribbons):
+            for part in paper.pattern:
+                by_key.setdefault(name_key(part.name), paper)
+        return by_key
 
     def find(self, name: str) -> Item:
         """Give the thing called *name*; case and spacing don't matter.
+
+        The name of one colour of a pattern gives the whole sheet.
 
         Raises: PaletteError with the nearest names when there is none.
         """

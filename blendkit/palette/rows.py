@@ -73,6 +73,11 @@ class _Row:
     colour: Given | None
 
 
+def _shown(text: str) -> str:
+    """Give what was found, quoted, and cut when it is long."""
+    return repr(text) if len(text) <= 60 else f"{text[:60]!r}… ({len(text)} characters)"
+
+
 class _Cells:
     """The cells of one row by column key, and the list that its faults go to."""
 
@@ -100,7 +105,7 @@ class _Cells:
         for word in accepted:
             if word.casefold() == folded:
                 return word
-        self.fault(key, repr(text), ", ".join(accepted))
+        self.fault(key, _shown(text), ", ".join(accepted))
         return default
 
     def number(
@@ -115,7 +120,7 @@ class _Cells:
             value = parse_number(text[:-1])
             value = value / 100.0 if value is not None else None
         if value is None or not good(value):
-            self.fault(key, repr(text), accepted)
+            self.fault(key, _shown(text), accepted)
             return None
         return value
 
@@ -192,7 +197,9 @@ def _row(cells: _Cells, width: int, wavelengths: dict[float, str]) -> _Row:
             "needs quotes around it"
         )
         where = f"{cells.file}, line {cells.line}"
-        cells.problems.append(Problem(where, f"{len(cells.cells)} cells, the last {extra[-1]!r}", accepted))
+        cells.problems.append(
+            Problem(where, f"{len(cells.cells)} cells, the last {_shown(extra[-1])}", accepted)
+        )
     name = cells["name"]
     pattern = cells["pattern"]
     if not name and not pattern:
@@ -201,7 +208,7 @@ def _row(cells: _Cells, width: int, wavelengths: dict[float, str]) -> _Row:
         if len(text) > MAX_NAME:
             cells.fault(key, f"{len(text)} characters", f"at most {MAX_NAME} characters")
         elif _CONTROL.search(text):
-            cells.fault(key, repr(text), "one line of plain text")
+            cells.fault(key, _shown(text), "one line of plain text")
     kind = cells.choice("kind", KINDS, "")
     if not kind and not cells["kind"]:
         cells.fault("kind", "nothing", ", ".join(KINDS))
@@ -215,16 +222,22 @@ def _row(cells: _Cells, width: int, wavelengths: dict[float, str]) -> _Row:
     if limit is not None and kind in ("marker", "ink"):
         cells.fault("coat_limit", f"{limit:g} for {kind}", "nothing: only papers and ribbons have a limit")
     if cells["on"] and kind in ("paper", "ribbon"):
-        cells.fault("on", f"{cells['on']!r} for {kind}", "nothing: only markers and inks lie on a paper")
+        cells.fault(
+            "on", f"{_shown(cells['on'])} for {kind}", "nothing: only markers and inks lie on a paper"
+        )
     share = cells.number(
         "share", "a share above 0 up to 1, or a percentage", lambda n: 0 < n <= 100, percent=True
     )
     if pattern and kind in ("marker", "ink"):
-        cells.fault("pattern", f"{pattern!r} for {kind}", "nothing: only papers and ribbons have a pattern")
+        cells.fault(
+            "pattern", f"{_shown(pattern)} for {kind}", "nothing: only papers and ribbons have a pattern"
+        )
     elif pattern and not cells["share"]:
         cells.fault("share", "nothing", "the share of the area that this colour of the pattern has")
     elif cells["share"] and not pattern:
-        cells.fault("share", repr(cells["share"]), "nothing, or the name of a pattern in the column pattern")
+        cells.fault(
+            "share", _shown(cells["share"]), "nothing, or the name of a pattern in the column pattern"
+        )
     return _Row(
         line=cells.line,
         name=name,
@@ -262,7 +275,7 @@ def _colour(cells: _Cells, wavelengths: dict[float, str]) -> Given | None:
     if ways == ["hex"]:
         colour = given_hex(cells["hex"])
         if colour is None:
-            cells.fault("hex", repr(cells["hex"]), HEX_ACCEPTED)
+            cells.fault("hex", _shown(cells["hex"]), HEX_ACCEPTED)
     elif lab_cells:
         colour = _lab(cells, lab_cells, light, observer)
     else:
@@ -352,7 +365,7 @@ def _check_together(rows: list[_Row], file: str, problems: list[Problem]) -> Non
                 fault(row, "name", f"{row.name!r}, as on line {first.line}", "each name once")
         if row.on and row.kind in ("marker", "ink") and name_key(row.on) not in papers:
             some = "; ".join(list(papers.values())[:5]) or "none: this file has no plain paper"
-            fault(row, "on", repr(row.on), f"a plain paper of this file, such as {some}")
+            fault(row, "on", _shown(row.on), f"a plain paper of this file, such as {some}")
     for group in marked.values():
         if not any(row.coats == 1 for row in group):
             fault(

@@ -192,6 +192,8 @@ def locked(path: str | os.PathLike[str]) -> Iterator[None]:
     from filelock import FileLock, Timeout
 
     file = _real(path)
+    if not file.parent.is_dir():  # filelock would make it
+        raise _disk_error(file, FileNotFoundError(), "write")
     lock = FileLock(file.with_name(f".{file.name}.lock"), timeout=LOCK_SECONDS)
     try:
         lock.acquire()
@@ -204,12 +206,20 @@ def locked(path: str | os.PathLike[str]) -> Iterator[None]:
     except OSError as error:
         raise _disk_error(file, error, "write") from None
     try:
-        for left in file.parent.glob(f".{glob.escape(file.name)}.*.new"):
-            with suppress(OSError):
-                left.unlink()
+        _sweep(file)
         yield
     finally:
         lock.release()
+
+
+def _sweep(file: Path) -> None:
+    """Remove what a killed writer left half-written of the file, its history and its earlier versions."""
+    left = list(_kept_folder(file).glob(".*.new"))
+    for name in (file.name, _history_file(file).name):
+        left += file.parent.glob(f".{glob.escape(name)}.*.new")
+    for path in left:
+        with suppress(OSError):
+            path.unlink()
 
 
 def replace_file(path: str | os.PathLike[str], data: bytes) -> None:

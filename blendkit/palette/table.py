@@ -10,7 +10,7 @@ import codecs
 import csv
 import io
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 from blendkit.errors import PaletteError, Problem
@@ -21,6 +21,7 @@ __all__ = [
     "column_key",
     "decode_sheet",
     "encode_sheet",
+    "guarded",
     "parse_number",
     "show_number",
     "unguarded",
@@ -178,22 +179,11 @@ def decode_sheet(data: bytes, where: str) -> Sheet:
     text, encoding, bom = _decode(data, where)
     if not text.strip():
         raise _refused(where, "an empty file", "a header line with name, kind and a colour, then rows")
-    ends = re.findall("\r\n|\n|\r", text)
-    newline = max(set(ends), key=lambda end: (ends.count(end), end)) if ends else "\n"
     first = re.split("\r\n|\n|\r", text, maxsplit=1)[0]
     sep_line = re.fullmatch(r'"?sep=(.)"?', first.strip(" "), re.IGNORECASE)
     delimiter = _delimiter(text, sep_line[1] if sep_line else None)
 
-    numbered: list[tuple[int, list[str]]] = []
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    line = 1
-    try:
-        for cells in reader:
-            numbered.append((line, cells))
-            line = reader.line_num + 1
-    except csv.Error as error:
-        quotes = "every quote closed, quotes within a cell doubled, no cell over 131,072 characters"
-        raise _refused(f"{where}, line {line}", str(error), quotes) from None
+    numbered, ends = _records(text, delimiter, where)
     if sep_line:
         numbered = numbered[1:]
     while numbered and not any(cell.strip() for cell in numbered[0][1]):
@@ -209,11 +199,36 @@ def decode_sheet(data: bytes, where: str) -> Sheet:
         encoding=encoding,
         bom=bom,
         delimiter=delimiter,
-        newline=newline,
-        final_newline=bool(ends) and text.endswith(("\n", "\r")),
+        newline=max(("\n", "\r\n", "\r"), key=ends.count),
+        final_newline=text.endswith(("\n", "\r")),
         sep_line=bool(sep_line),
     )
     return replace(sheet, decimal=_decimal(sheet))
+
+
+def _records(text: str, delimiter: str, where: str) -> tuple[list[tuple[int, list[str]]], list[str]]:
+    """Give each record with the line on which it begins, and the line ends between records."""
+    numbered: list[tuple[int, list[str]]] = []
+    ends: list[str] = []
+    last = ""
+
+    def lines() -> Iterator[str]:
+        nonlocal last
+        for each in io.StringIO(text, newline=""):
+            last = each
+            yield each
+
+    reader = csv.reader(lines(), delimiter=delimiter, strict=True)
+    line = 1
+    try:
+        for cells in reader:
+            numbered.append((line, cells))
+            ends.append(last[len(last.rstrip("\r\n")) :])
+            line = reader.line_num + 1
+    except csv.Error as error:
+        quotes = "every quote closed, quotes within a cell doubled, no cell over 131,072 characters"
+        raise _refused(f"{where}, line {line}", str(error), quotes) from None
+    return numbered, ends
 
 
 def _decode(data: bytes, where: str) -> tuple[str, str, bool]:
@@ -295,6 +310,8 @@ def encode_sheet(sheet: Sheet) -> bytes:
     """Give the bytes of a file that holds *sheet*, in its own encoding, delimiter and line ends.
 
     No cell is written so that a spreadsheet would run it; see :func:`guarded`.
+
+    Raises: PaletteError for a cell that holds half a character (a lone surrogate).
     """
     lines = [f"sep={sheet.delimiter}"] if sheet.sep_line else []
     buffer = io.StringIO(newline="")
@@ -306,7 +323,11 @@ def encode_sheet(sheet: Sheet) -> bytes:
         writer.writerow([guarded(cell) for cell in row])
         lines.append(buffer.getvalue()[:-2])
     text = sheet.newline.join(lines) + (sheet.newline if sheet.final_newline else "")
-    data = text.encode(sheet.encoding)
+    try:
+        data = text.encode(sheet.encoding)
+    except UnicodeEncodeError as error:
+        found = repr(text[error.start : error.end])
+        raise PaletteError("This can't be written.", [Problem("a cell", found, "whole characters")]) from None
     if sheet.bom:
         data = (codecs.BOM_UTF16_LE if sheet.encoding == "utf-16-le" else codecs.BOM_UTF16_BE) + data
     return data
