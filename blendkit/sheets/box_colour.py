@@ -1,0 +1,350 @@
+"""What colour stands in each box of a page that was placed in a picture.
+
+First the light: bare paper is sampled between the boxes, and a smooth surface through it says how bright each
+spot of paper is. Then each box: pixels of its middle, divided by the light there, without the specks that
+were left bare and without pencil. Values are linear light relative to the paper: 1 is bare paper.
+"""
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blendkit.picture import Picture
+from blendkit.sheets.chart_file import BoxSpec, PageSpec
+from blendkit.sheets.find_page import PageFit
+
+__all__ = ["BoxColour", "PaperLight", "find_paper_light", "measure_boxes", "measure_spots"]
+
+Floats = NDArray[np.float64]
+
+_MIDDLE = 0.8
+"""Part of each side of a box that is read, about its middle."""
+_SAMPLES_A_BOX = 1200
+_RASTER_MM = 2.0
+_REACH_MM = 7.0
+"""Spread of the Gauss window through which bare paper is averaged."""
+_DARKEST = 1e-4
+"""Linear light below which a sample counts as black."""
+_MOST_BARE = 0.13
+"""Share of bare pixels that still counts as specks; above it the box is called half filled."""
+_BRIGHTEST_CODE = 0.992
+"""Share of the full code from which on paper counts as over-exposed: 253 of 255."""
+
+
+def _sample(picture: Picture, fit: PageFit, mm: Floats) -> NDArray[Any]:
+    """Codes of the pixels nearest to page millimetres (n, 2); points off the picture take its nearest edge."""
+    px = np.rint(fit.map(mm)).astype(np.int64)
+    columns = np.clip(px[:, 0], 0, picture.width_px - 1)
+    rows = np.clip(px[:, 1], 0, picture.height_px - 1)
+    return np.asarray(picture.pixels[rows, columns])
+
+
+def _code1(codes: NDArray[Any]) -> Floats:
+    """Codes as 0 to 1."""
+    return np.asarray(codes / float(np.iinfo(codes.dtype).max), dtype=np.float64)
+
+
+@dataclass(frozen=True)
+class PaperLight:
+    """How bright bare paper is over a page, linear light per channel."""
+
+    log_raster: Floats = field(repr=False)
+    """Natural log, shape (rows, columns, 3), nodes every _RASTER_MM from the page's top left."""
+    spread: Floats = field(repr=False)
+    """What single pixels of paper miss the surface by, shape (rows, columns): noise, grain, edges of shadow."""
+    share: float
+    """Share of the places looked at that were taken for bare paper."""
+    mean: Floats
+    """Mean linear light of the paper, shape (3,)."""
+    evenness: float
+    """Darkest over brightest paper, 0 to 1."""
+
+    def at(self, mm: Floats) -> Floats:
+        """Linear light of bare paper at page millimetres (n, 2), shape (n, 3)."""
+        return np.asarray(np.exp(_bilinear(self.log_raster, mm)))
+
+    def spread_at(self, mm: Floats) -> Floats:
+        """Relative spread of paper's pixels at page millimetres (n, 2), shape (n,)."""
+        return _bilinear(self.spread[..., None], mm)[:, 0]
+
+
+def _bilinear(raster: Floats, mm: Floats) -> Floats:
+    rows, columns = raster.shape[:2]
+    x = np.clip(mm[:, 0] / _RASTER_MM, 0, columns - 1.001)
+    y = np.clip(mm[:, 1] / _RASTER_MM, 0, rows - 1.001)
+    x0, y0 = x.astype(np.int64), y.astype(np.int64)
+    fx, fy = (x - x0)[:, None], (y - y0)[:, None]
+    upper = raster[y0, x0] * (1 - fx) + raster[y0, x0 + 1] * fx
+    lower = raster[y0 + 1, x0] * (1 - fx) + raster[y0 + 1, x0 + 1] * fx
+    return np.asarray(upper * (1 - fy) + lower * fy)
+
+
+def _free_places(page: PageSpec, grid: Floats) -> NDArray[np.bool_]:
+    """Which raster nodes (n, 2) should be bare paper by the chart's description."""
+    width, height = page.size_mm
+    edge = 4.0
+    free = (grid[:, 0] > edge) & (grid[:, 1] > edge)
+    free &= (grid[:, 0] < width - edge) & (grid[:, 1] < height - edge)
+
+    def close(x: float, y: float, w: float, h: float, gap: float) -> None:
+        inside = (grid[:, 0] > x - gap) & (grid[:, 0] < x + w + gap)
+        inside &= (grid[:, 1] > y - gap) & (grid[:, 1] < y + h + gap)
+        free[inside] = False
+
+    for mark in page.marks:
+        corners = np.array(mark.corners_mm)
+        low, high = corners.min(axis=0), corners.max(axis=0)
+        close(low[0], low[1], high[0] - low[0], high[1] - low[1], 1.5)
+    close(*page.code_box_mm, 1.5)
+    for box in page.boxes:
+        if box.kind != "paper":
+            close(box.x_mm, box.y_mm, box.w_mm, box.h_mm, 0.8)
+    return free
+
+
+def find_paper_light(picture: Picture, fit: PageFit) -> PaperLight | None:
+    """Find how bright bare paper is all over the page.
+
+    Print, ink that ran over an edge and hands are left out: paper is what is brightest nearby and agrees with
+    its neighbours.
+
+    Returns: the light, or None when too little bare paper shows to tell.
+    """
+    width, height = fit.page.size_mm
+    columns, rows = int(width // _RASTER_MM) + 1, int(height // _RASTER_MM) + 1
+    xs, ys = np.meshgrid(np.arange(columns) * _RASTER_MM, np.arange(rows) * _RASTER_MM)
+    grid = np.stack([xs.ravel(), ys.ravel()], axis=1)
+    free = _free_places(fit.page, grid)
+    logs = np.log(np.maximum(picture.to_linear(_sample(picture, fit, grid)), _DARKEST))
+    brightness = logs.mean(axis=1)
+    kept = free & (brightness > _envelope(brightness, free, rows, columns) - 0.2)
+    surface = np.zeros_like(logs)
+    for reach, tolerance in ((14.0, 0.14), (9.0, 0.09), (_REACH_MM, 0.07)):
+        if kept.sum() < 60:
+            return None
+        surface = _smooth(logs, kept, rows, columns, reach)
+        miss = logs - surface
+        noise = 1.4826 * float(np.median(np.abs(miss[kept])))
+        limit = max(tolerance, 4.0 * noise)
+        kept = free & np.all(np.abs(miss) < limit, axis=1)
+    share = float(kept.sum() / max(1, free.sum()))
+    if kept.sum() < 60 or share < 0.1:
+        return None
+    surface = _smooth(logs, kept, rows, columns, _REACH_MM)
+    miss = ((logs - surface) ** 2).mean(axis=1)
+    spread = np.sqrt(np.maximum(_smooth(miss[:, None], kept, rows, columns, 10.0, flat=True)[:, 0], 1e-8))
+    paper = np.exp(surface[kept]).mean(axis=0)
+    level = np.exp(surface[kept].mean(axis=1))
+    return PaperLight(
+        log_raster=surface.reshape(rows, columns, 3),
+        spread=spread.reshape(rows, columns),
+        share=share,
+        mean=paper,
+        evenness=float(np.percentile(level, 2) / np.percentile(level, 98)),
+    )
+
+
+def _envelope(brightness: Floats, free: NDArray[np.bool_], rows: int, columns: int) -> Floats:
+    """Brightness that paper has near each node: the upper part of what stands within about 2 cm."""
+    import cv2
+
+    side = 10
+    coarse = np.full((-(-rows // side), -(-columns // side)), np.nan)
+    plane, allowed = brightness.reshape(rows, columns), free.reshape(rows, columns)
+    for row in range(coarse.shape[0]):
+        for column in range(coarse.shape[1]):
+            part = (slice(row * side, row * side + side), slice(column * side, column * side + side))
+            values = plane[part][allowed[part]]
+            if len(values) >= 6:
+                coarse[row, column] = np.percentile(values, 80)
+    known = np.isfinite(coarse)
+    if not known.any():
+        return np.full(brightness.shape, np.inf)
+    filled = np.where(known, coarse, 0.0)
+    weight = cv2.GaussianBlur(known.astype(np.float64), (0, 0), 1.0, borderType=cv2.BORDER_CONSTANT)
+    total = cv2.GaussianBlur(filled, (0, 0), 1.0, borderType=cv2.BORDER_CONSTANT)
+    mean = np.where(weight > 1e-3, total / np.maximum(weight, 1e-3), float(np.nanmedian(coarse)))
+    return np.asarray(cv2.resize(mean, (columns, rows), interpolation=cv2.INTER_LINEAR)).ravel()
+
+
+def _smooth(
+    values: Floats, kept: NDArray[np.bool_], rows: int, columns: int, reach_mm: float, *, flat: bool = False
+) -> Floats:
+    """Smooth surface through *values* (n, k) where *kept*: a plane fitted under a Gauss window at each node.
+
+    A thin share of the page-wide plane holds the surface where nothing is near. With *flat* it is a weighted
+    mean, not a plane.
+    Source: local linear regression, Cleveland 1979; Fan and Gijbels 1996.
+    """
+    import cv2
+
+    count = values.shape[1]
+    ys, xs = np.mgrid[0:rows, 0:columns].astype(np.float64)
+    weight = kept.reshape(rows, columns).astype(np.float64)
+    planes = values.reshape(rows, columns, count)
+
+    def blurred(plane: Floats) -> Floats:
+        sigma = reach_mm / _RASTER_MM
+        return np.asarray(
+            cv2.GaussianBlur(plane, (0, 0), sigma, borderType=cv2.BORDER_CONSTANT), dtype=np.float64
+        )
+
+    x, y = (xs - columns / 2) / 50, (ys - rows / 2) / 50
+    design = np.stack([np.ones(kept.sum()), x.ravel()[kept], y.ravel()[kept]], axis=1)
+    page_wide = np.linalg.lstsq(design, values[kept], rcond=None)[0]
+    everywhere = np.stack([np.ones(rows * columns), x.ravel(), y.ravel()], axis=1) @ page_wide
+    rest = planes - everywhere.reshape(rows, columns, count)
+    s = blurred(weight) + 1e-9
+    mean = np.stack([blurred(weight * rest[..., i]) for i in range(count)], axis=-1) / s[..., None]
+    hold = s / (s + 2e-3)
+    if flat:
+        return np.asarray((mean * hold[..., None]).reshape(-1, count) + everywhere)
+    mx, my = blurred(weight * x) / s, blurred(weight * y) / s
+    window = (reach_mm / _RASTER_MM / 50) ** 2 * 0.1
+    sxx = blurred(weight * x * x) / s - mx * mx + window
+    syy = blurred(weight * y * y) / s - my * my + window
+    sxy = blurred(weight * x * y) / s - mx * my
+    determinant = np.maximum(sxx * syy - sxy * sxy, 1e-12)
+    out = np.empty((rows * columns, count))
+    for i in range(count):
+        sxv = blurred(weight * x * rest[..., i]) / s - mx * mean[..., i]
+        syv = blurred(weight * y * rest[..., i]) / s - my * mean[..., i]
+        slope_x = (syy * sxv - sxy * syv) / determinant
+        slope_y = (sxx * syv - sxy * sxv) / determinant
+        out[:, i] = (hold * (mean[..., i] + slope_x * (x - mx) + slope_y * (y - my))).ravel()
+    return out + everywhere
+
+
+@dataclass(frozen=True)
+class BoxColour:
+    """What a box holds, linear light relative to the bare paper about it."""
+
+    relative: Floats
+    """Shape (3,); 1 is bare paper."""
+    scatter: Floats
+    """How far its ink pixels scatter, relative, shape (3,): streaks and noise."""
+    light_doubt: float
+    """Relative doubt of the paper's brightness at the box."""
+    bare: float
+    """Share of the box's middle that looks like bare paper, 0 to 1."""
+    contrast: float
+    """How far the ink stands out from the paper, as a distance of cube roots; 0.01 is about 1 CIEDE2000."""
+    noise: float
+    """The same distance for bare paper's own pixels."""
+    over_exposed: bool
+    under_exposed: bool
+    clipped: bool
+    """Whether a channel stands at the end of the picture's colour space."""
+    off_picture: bool
+
+
+def measure_boxes(picture: Picture, fit: PageFit, light: PaperLight) -> tuple[BoxColour, ...]:
+    """Measure every box of the page, in the order of its description."""
+    return measure_spots(picture, fit, light, fit.page.boxes)
+
+
+def measure_spots(
+    picture: Picture,
+    fit: PageFit,
+    light: PaperLight | None,
+    boxes: tuple[BoxSpec, ...],
+    *,
+    whole: bool = False,
+) -> tuple[BoxColour, ...]:
+    """Measure rectangles given in page millimetres.
+
+    Args:
+        picture: the picture.
+        fit: the page's place in it.
+        light: brightness of the paper; None to leave values relative to the picture's own white.
+        boxes: the rectangles, wholly in the picture or flagged as off it.
+        whole: that all of each rectangle is one even colour, so that nothing is left out as bare or pencil.
+    """
+    grids = [_inside(box) for box in boxes]
+    if not grids:
+        return ()
+    mm = np.concatenate(grids)
+    px = fit.map(mm)
+    off = np.any((px < 0) | (px > [picture.width_px - 1, picture.height_px - 1]), axis=1)
+    codes = _sample(picture, fit, mm)
+    linear = picture.to_linear(codes)
+    shade = np.ones_like(linear) if light is None else light.at(mm)
+    noise = np.full(len(mm), 0.01) if light is None else light.spread_at(mm)
+    relative = linear / np.maximum(shade, _DARKEST)
+    ends = np.cumsum([len(grid) for grid in grids])[:-1]
+    parts = zip(
+        *(np.split(values, ends) for values in (relative, shade, noise, _code1(codes), off)), strict=True
+    )
+    return tuple(_measure(picture, *part, known_paper=light is not None and not whole) for part in parts)
+
+
+def _inside(box: BoxSpec) -> Floats:
+    """Places to read in a box: an even grid over its middle, page millimetres."""
+    w, h = box.w_mm * _MIDDLE, box.h_mm * _MIDDLE
+    step = max(0.1, (w * h / _SAMPLES_A_BOX) ** 0.5)
+    columns, rows = max(3, round(w / step)), max(3, round(h / step))
+    x0, y0 = box.x_mm + (box.w_mm - w) / 2, box.y_mm + (box.h_mm - h) / 2
+    xs = x0 + (np.arange(columns) + 0.5) * w / columns
+    ys = y0 + (np.arange(rows) + 0.5) * h / rows
+    return np.stack(np.meshgrid(xs, ys), axis=-1).reshape(-1, 2)
+
+
+def _middle_mean(values: Floats) -> Floats:
+    """Mean of the middle half of each column: a median that is not bound to whole codes."""
+    ordered = np.sort(values, axis=0)
+    count = len(ordered)
+    return np.asarray(
+        ordered[count * 3 // 10 : max(count * 3 // 10 + 1, count - count * 3 // 10)].mean(axis=0)
+    )
+
+
+def _measure(
+    picture: Picture,
+    relative: Floats,
+    shade: Floats,
+    noise: Floats,
+    code1: Floats,
+    off: NDArray[np.bool_],
+    *,
+    known_paper: bool,
+) -> BoxColour:
+    roots = np.cbrt(np.maximum(relative, 0.0))
+    distance = np.sqrt(((roots - 1) ** 2).mean(axis=1))
+    paper_noise = float(noise.mean()) / 3 + 0.002
+    bulk = float(np.percentile(distance, 75))
+    bare_share = 0.0
+    ink = np.ones(len(relative), dtype=bool)
+    if known_paper and bulk > 4 * paper_noise:
+        bare = distance < max(3 * paper_noise, 0.4 * bulk)
+        bare_share = float(bare.mean())
+        if bare_share < 0.9:
+            ink = ~bare
+    level = roots.mean(axis=1)
+    middle = float(np.median(level[ink]))
+    scatter = 1.4826 * float(np.median(np.abs(level[ink] - middle)))
+    # pencil, and the outline where it was caught, are darker than any streak
+    kept = ink & (level > middle - max(5 * scatter, 0.04))
+    values = relative[kept] if kept.sum() >= 9 else relative
+    colour = _middle_mean(values)
+    half = np.percentile(values, 75, axis=0) - np.percentile(values, 25, axis=0)
+    typical = _middle_mean(code1)
+    top = 1.0 - 0.5 / 255
+    return BoxColour(
+        relative=colour,
+        scatter=np.asarray(half / 1.349 / np.maximum(colour, 1e-3)),
+        light_doubt=float(noise.mean()),
+        bare=bare_share,
+        contrast=float(np.sqrt(((np.cbrt(np.maximum(colour, 0)) - 1) ** 2).mean())),
+        noise=paper_noise,
+        over_exposed=bool(known_paper and _is_over_exposed(picture, shade)),
+        under_exposed=bool(np.all(typical < 6 / 255)),
+        clipped=bool(np.any(typical < 0.6 / 255) or np.any(typical > top)),
+        off_picture=bool(off.any()),
+    )
+
+
+def _is_over_exposed(picture: Picture, shade: Floats) -> bool:
+    brightest = picture.to_linear(np.full((1, 3), _BRIGHTEST_CODE))[0]
+    return bool(np.any(np.median(shade, axis=0) >= brightest))
