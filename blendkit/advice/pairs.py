@@ -73,7 +73,7 @@ class Companion:
         lab: the colour that comes out, D50 / 2 degree, on the paper.
         hex: what a screen can show of it.
         mapped: True when sRGB can't show it.
-        score: 0 to 100; from 50 it fits.
+        score: 0 to 100; from 70 it fits.
         fits: whether it does.
         reasons: why.
         blend: the wet blend from base to companion in five steps.
@@ -317,7 +317,7 @@ def _companion(
         mapped=swatch.mapped,
         score=score,
         fits=score >= FIT,
-        reasons=replace(reasons, words=_reason_words(reasons, how, name, coats)),
+        reasons=replace(reasons, words=_reason_words(reasons, how, name, coats, bool(lab[0] > asked.lab[0]))),
         blend=tuple(
             swatch_of(f"{100 * ratio:.0f} %", lab) for ratio, lab in zip(BLEND_RATIOS, path, strict=True)
         ),
@@ -381,10 +381,11 @@ def _modifiers(inked: Inked, asked: Asked) -> NDArray[np.int64]:
     apart = np.abs((lch[:, 2] - hue + 180.0) % 360.0 - 180.0)
     complement = (apart > 180.0 - _COMPLEMENT_DEG) & (lch[:, 0] > 55.0)
     rows: NDArray[np.int64] = np.flatnonzero(neutral | complement)
-    return rows[rows != (-1 if asked.row is None else asked.row)]
+    others: NDArray[np.int64] = rows[rows != (-1 if asked.row is None else asked.row)]
+    return others
 
 
-def _reason_words(reasons: Reasons, how: str, name: str, coats: int) -> str:
+def _reason_words(reasons: Reasons, how: str, name: str, coats: int, lighter: bool) -> str:
     step = reasons.lightness_step
     opening = {
         "marker": "",
@@ -400,15 +401,17 @@ def _reason_words(reasons: Reasons, how: str, name: str, coats: int) -> str:
         size = f"a big step of {step:.0f} L*"
     hue = abs(reasons.series_hue)
     if hue < 4.0:
-        place = "just the hue that shade gives"
+        place = "just the hue that light and shade give"
     elif hue < 9.0:
-        place = "close to the hue that shade gives"
+        place = "close to the hue that light and shade give"
     else:
-        place = "a different hue from what shade gives"
-    if reasons.series_chroma > 12.0:
-        place += ", more vivid"
-    elif reasons.series_chroma < -12.0:
-        place += ", greyer"
+        place = "a different hue from what light and shade give"
+    # A light is judged by the base being its shadow, so a base that is too vivid means a light that is pale.
+    vivid = -reasons.series_chroma if lighter else reasons.series_chroma
+    if vivid > 12.0:
+        place += ", but more vivid"
+    elif vivid < -12.0:
+        place += ", but greyer"
     if reasons.blend_dip > 5.0:
         mix = "the blend turns muddy between"
     elif reasons.blend_evenness < 0.6:

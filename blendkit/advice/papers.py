@@ -148,15 +148,16 @@ def find_matches(
     """
     inked = inked or ink_drawer(palette, on)
     asked = find_colour(inked, colour)
+    things: tuple[Paper | StampInk, ...] = (*palette.papers, *palette.ribbons, *palette.inks)
     candidates = [
         candidate
-        for item in (*palette.papers, *palette.ribbons, *palette.inks)
+        for item in things
         if item.kind in kinds and item is not asked.item
         for candidate in _candidates(item)
     ]
     if not candidates:
-        words = ("There is no paper, ribbon or ink in the palette to match.",)
-        return MatchAdvice(asked.swatch, inked.paper.name, (), False, None, words)
+        nothing = "There is no paper, ribbon or ink in the palette to match."
+        return MatchAdvice(asked.swatch, inked.paper.name, (), False, None, (nothing,))
     reflectance = measured_or_estimated([candidate.reading for candidate in candidates])
     labs = np.array([candidate.reading.lab for candidate in candidates])
     difference = delta_e_2000(asked.lab, labs)
@@ -202,6 +203,7 @@ def find_matches(
         )
     fits = matches[0].delta_e_2000 < MATCH_LIMIT
     best = matches[0]
+    words: tuple[str, ...]
     if fits:
         words = (f"{best.name} is the nearest: {best.words}",)
     else:
@@ -216,10 +218,19 @@ def _candidates(item: Paper | StampInk) -> list[_Candidate]:
     if isinstance(item, Paper) and item.pattern:
         shares = [part for part in item.pattern if part.share >= 0.1] or [item.pattern[0]]
         return [
-            _Candidate(item, part.reading, f"{part.name}, {100 * part.share:.0f} % of the sheet")
+            _Candidate(
+                item,
+                part.reading,
+                f"{_own_part(item.name, part.name)}, {100 * part.share:.0f} % of the sheet",
+            )
             for part in shares
         ]
     return [_Candidate(item, item.reading, "")]
+
+
+def _own_part(pattern: str, name: str) -> str:
+    """Name of a pattern's colour without the pattern's own name before it."""
+    return name[len(pattern) :].lstrip(" ,:;-") if name.startswith(pattern) and name != pattern else name
 
 
 def _has_spectrum(inked: Inked, row: int | None, item: object) -> bool:

@@ -194,6 +194,7 @@ def _rank(
 ) -> tuple[Scheme, ...]:
     """Score every base, mat and accent at once, then check the best few of each relation closely."""
     accents = (*palette.papers, *palette.ribbons)
+    names = [paper.name for paper in accents]
     sheets = len(palette.papers)
     labs = np.array([paper.lab for paper in accents])
     own = np.array([paper.name == inked.paper.name for paper in accents])
@@ -210,12 +211,14 @@ def _rank(
     plain = np.array([not paper.pattern for paper in accents])
     reads = np.minimum(greeting / (GREETING_LARGE if large else GREETING_SMALL), 1.0)
     found: list[Scheme] = []
+    # What one scheme uses counts less for the next, so that the answer is a choice and not one card six times.
+    fresh = np.ones((3, len(accents)))
     for relation in wanted:
         fit = _relation_fit(relation, image_labs, labs)
         base = (0.35 + 0.65 * fit) * clear * reads * np.where(plain, 1.0, 0.85)
-        base = np.where(own & (relation != "neutral"), 0.0, base)
-        mat = clear * (0.5 + 0.5 * np.maximum(fit, _neutrality(labs)))
-        accent = 0.4 + 0.6 * echo
+        base = np.where(own & (relation != "neutral"), 0.0, base) * fresh[0]
+        mat = clear * (0.5 + 0.5 * np.maximum(fit, _neutrality(labs))) * fresh[1]
+        accent = (0.4 + 0.6 * echo) * fresh[2]
         total = (
             base[:sheets, None, None]
             * mat[None, :sheets, None]
@@ -224,35 +227,46 @@ def _rank(
             * accent_shows[:sheets, None, :]
             * accent_shows[None, :sheets, :]
         )
-        best = np.argsort(-total, axis=None, kind="stable")[:400]
-        kept: list[Scheme] = []
-        used: set[str] = set()
-        for place in best:
-            at = np.unravel_index(int(place), total.shape)
-            b, m, a = (int(value) for value in at)
-            if len({b, m, a}) < 3 or accents[b].name in used or total[at] <= 0.0:
-                continue
-            scheme = _check(
-                palette, relation, accents[b], accents[m], accents[a], image_labs, float(total[at]), large
-            )
-            used.add(accents[b].name)
-            kept.append(scheme)
-            if len(kept) == 3:
-                break
-        kept.sort(key=lambda scheme: (not scheme.checks.passed, -scheme.score))
+        kept = _best_of(palette, relation, accents, total, image_labs, large)
         found.extend(kept)
+        for scheme in kept[:1]:
+            for place, swatch in enumerate((scheme.base, scheme.mat, scheme.accent)):
+                fresh[place, names.index(swatch.name)] *= 0.75
     # The best of each relation first, so that the answer offers a choice of moods.
-    firsts = [
-        scheme
-        for place, scheme in enumerate(found)
-        if scheme.relation not in {s.relation for s in found[:place]}
-    ]
-    rest = [scheme for scheme in found if scheme not in firsts]
+    firsts: list[Scheme] = []
+    rest: list[Scheme] = []
+    for scheme in found:
+        (rest if any(scheme.relation == first.relation for first in firsts) else firsts).append(scheme)
+    return tuple((sorted(firsts, key=_rank_key) + sorted(rest, key=_rank_key))[:count])
 
-    def rank(scheme: Scheme) -> tuple[bool, float]:
-        return (not scheme.checks.passed, -scheme.score)
 
-    return tuple((sorted(firsts, key=rank) + sorted(rest, key=rank))[:count])
+def _rank_key(scheme: Scheme) -> tuple[bool, float]:
+    return (not scheme.checks.passed, -scheme.score)
+
+
+def _best_of(
+    palette: Palette,
+    relation: str,
+    accents: tuple[Paper, ...],
+    total: Floats,
+    image_labs: Floats,
+    large: bool,
+) -> list[Scheme]:
+    """Check the three best triples of one relation that differ in their base, passing ones first."""
+    kept: list[Scheme] = []
+    used: set[str] = set()
+    for place in np.argsort(-total, axis=None, kind="stable")[:400]:
+        at = np.unravel_index(int(place), total.shape)
+        base, mat, accent = (accents[int(row)] for row in at)
+        if total[at] <= 0.0:
+            break
+        if len({base.name, mat.name, accent.name}) < 3 or base.name in used:
+            continue
+        kept.append(_check(palette, relation, base, mat, accent, image_labs, float(total[at]), large))
+        used.add(base.name)
+        if len(kept) == 3:
+            break
+    return sorted(kept, key=_rank_key)
 
 
 def _neutrality(labs: Floats) -> Floats:

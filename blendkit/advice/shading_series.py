@@ -36,7 +36,7 @@ Floats = NDArray[np.float64]
 DEFAULT_WINDOW = (10.0, 25.0)
 """Steps of L* at which a shadow is seen and still blends. Common practice, no source."""
 
-FIT = 50.0
+FIT = 70.0
 """Score from which a companion is called fitting."""
 
 BLEND_RATIOS = np.array([0.0, 0.25, 0.5, 0.75, 1.0])
@@ -46,12 +46,13 @@ LEANS = {"none": 0.0, "cool": 260.0, "warm": 60.0}
 """Ways that a shadow may lean, with the CIELAB hue angle in degrees that it leans to; "none" leans nowhere."""
 
 _HUE_WIDTH = 9.0
-_VIVID_WIDTH = 24.0
+_VIVID_WIDTH = 12.0
+_VIVID_SHARE = 0.5
 _GREY_WIDTH = 18.0
 _DIP_WIDTH = 6.0
 _STEP_FLOOR = 3.0
 _STEP_TAIL = 20.0
-_WEIGHTS = {"step": 0.30, "hue": 0.35, "chroma": 0.15, "blend": 0.20}
+_WEIGHTS = {"step": 0.30, "hue": 0.30, "chroma": 0.25, "blend": 0.15}
 _WORTH_BLENDING = 12.0
 
 
@@ -179,11 +180,14 @@ def score_shading(
     step = surface[..., 0] - shadow[..., 0]
     ideal = predict_series(surface, shadow[..., 0], taste.lean)
     hue = hue_step(ideal, shadow)
-    chroma = np.hypot(shadow[..., 1], shadow[..., 2]) - np.hypot(ideal[..., 1], ideal[..., 2])
+    ideal_chroma = np.hypot(ideal[..., 1], ideal[..., 2])
+    chroma = np.hypot(shadow[..., 1], shadow[..., 2]) - ideal_chroma
+    # Dark dyes are more vivid than shade alone would make them; the more so, the more vivid the base.
+    vivid = _VIVID_WIDTH + _VIVID_SHARE * ideal_chroma
     parts = {
         "step": _step_score(step, taste.window),
         "hue": _bell(hue, _HUE_WIDTH),
-        "chroma": _bell(chroma, np.where(chroma > 0.0, _VIVID_WIDTH, _GREY_WIDTH)),
+        "chroma": _bell(chroma, np.where(chroma > 0.0, vivid, _GREY_WIDTH)),
     }
     bound = 100.0 * np.prod([parts[name] ** _WEIGHTS[name] for name in parts], axis=0)
     evenness = np.full(step.shape, np.nan)

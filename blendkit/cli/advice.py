@@ -64,7 +64,7 @@ def _swatch_line(label: str, swatch: Swatch) -> None:
 def _companions(title: str, companions: tuple[Companion, ...]) -> None:
     print_table(
         title,
-        ("", "companion", "how", "score", "hex", "step L*", "blend", "why"),
+        ("", "companion", "how", "score", "hex", "step L*", "blend"),
         [
             (
                 paint(one.hex),
@@ -74,13 +74,12 @@ def _companions(title: str, companions: tuple[Companion, ...]) -> None:
                 one.hex + ("*" if one.mapped else ""),
                 f"{one.reasons.lightness_step:.1f}",
                 strip(step.hex for step in one.blend),
-                one.reasons.words + (f" {one.caution}" if one.caution else ""),
             )
             for one in companions
         ],
         optional=(4, 6),
         right=(3, 5),
-        wide=(7,),
+        notes=[one.reasons.words + (f" {one.caution}" if one.caution else "") for one in companions],
     )
 
 
@@ -268,7 +267,7 @@ def match_command(
         lights = list(answer.matches[0].by_light) if answer.matches else []
         print_table(
             "",
-            ("", "name", "kind", "verdict", "ΔE00", *lights, "contrast", "what you see"),
+            ("", "name", "kind", "verdict", "ΔE00", *lights, "contrast"),
             [
                 (
                     strip((answer.target.hex, match.hex), 3),
@@ -278,13 +277,12 @@ def match_command(
                     f"{match.delta_e_2000:.1f}",
                     *(f"{value:.1f}" for value in match.by_light.values()),
                     f"{match.contrast_wcag:.1f}",
-                    match.words,
                 )
                 for match in answer.matches
             ],
-            optional=(2, *range(5, 6 + len(lights))),
+            optional=(2, 5 + len(lights), *range(5, 5 + len(lights))),
             right=range(4, 6 + len(lights)),
-            wide=(6 + len(lights),),
+            notes=[match.words for match in answer.matches],
         )
         print_lines("", *answer.words)
     finish(answer.fits)
@@ -324,7 +322,7 @@ def papers_command(
     else:
         print_table(
             "Schemes",
-            ("", "relation", "base", "mat", "accent", "greeting", "checks"),
+            ("", "relation", "base", "mat", "accent", "greeting"),
             [
                 (
                     strip((scheme.base.hex, scheme.mat.hex, scheme.accent.hex), 4),
@@ -335,18 +333,21 @@ def papers_command(
                     f"{scheme.checks.greeting.ink} {scheme.checks.greeting.contrast_wcag:.1f}"
                     if scheme.checks.greeting
                     else "",
-                    ("✓ " if scheme.checks.passed else "✗ ") + "; ".join(scheme.checks.words),
                 )
                 for scheme in answer.schemes
             ],
             optional=(5,),
-            wide=(1, 2, 3, 4, 6),
+            notes=[
+                ("passes: " if scheme.checks.passed else "near miss: ") + "; ".join(scheme.checks.words) + "."
+                for scheme in answer.schemes
+            ],
         )
         print_lines("", *answer.words)
     finish(answer.fits)
 
 
 def check_command(
+    file: Annotated[Path | None, typer.Argument(help="A palette file; the same as --palette.")] = None,
     palette: PaletteOption = None,
     on: OnOption = None,
     json: JsonOption = False,
@@ -357,7 +358,7 @@ def check_command(
     """
     from blendkit.advice.check import check_palette
 
-    drawer = open_palette(palette)
+    drawer = open_palette(file or palette)
     answer = check_palette(drawer, on=on)
     if json:
         print_json(answer)

@@ -5,9 +5,8 @@ import os
 import sys
 from typing import Any
 
-import click
 import typer
-from typer.core import TyperGroup
+from typer.core import TyperCommand, TyperGroup
 
 from blendkit.errors import BlendkitError
 
@@ -24,12 +23,13 @@ COMMANDS = {
 """Every command, in the order of the help page, with the module that holds its function."""
 
 
-def command_named(name: str) -> click.Command:
-    """Build the click command called *name*; its function is ``<name>_command`` in its module."""
+def command_named(name: str) -> TyperCommand:
+    """Build the command called *name*; its function is ``<name>_command`` in its module."""
     module = importlib.import_module(COMMANDS[name])
     single = typer.Typer(add_completion=False, rich_markup_mode="rich")
     single.command(name)(getattr(module, f"{name}_command"))
     command = typer.main.get_command(single)
+    assert isinstance(command, TyperCommand)
     command.name = name
     return command
 
@@ -37,11 +37,11 @@ def command_named(name: str) -> click.Command:
 class _Lazy(TyperGroup):
     """Lists every command, builds the one that is run."""
 
-    def list_commands(self, ctx: click.Context) -> list[str]:
+    def list_commands(self, ctx: Any) -> list[str]:
         """Give the names in the order of the table."""
         return list(COMMANDS)
 
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+    def get_command(self, ctx: Any, cmd_name: str) -> TyperCommand | None:
         """Build the command, or give None for a name that is none."""
         return command_named(cmd_name) if cmd_name in COMMANDS else None
 

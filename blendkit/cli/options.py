@@ -5,7 +5,6 @@ import os
 from pathlib import Path
 from typing import Annotated, Any
 
-import click
 import typer
 
 from blendkit.errors import BlendkitError
@@ -31,7 +30,7 @@ NOTHING_FITS = 1
 PALETTE_VARIABLE = "BLENDKIT_PALETTE"
 
 
-def _palette_of(ctx: click.Context) -> Palette | None:
+def _palette_of(ctx: typer.Context) -> Palette | None:
     """Palette that the command line names so far; None when it can't be read (completion keeps quiet)."""
     path = ctx.params.get("palette") or os.environ.get(PALETTE_VARIABLE) or demo_palette_path()
     try:

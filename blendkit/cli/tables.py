@@ -2,14 +2,16 @@
 
 from collections.abc import Iterable, Sequence
 
+from rich.cells import cell_len
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
 __all__ = ["console", "paint", "print_lines", "print_table", "strip"]
 
-NARROW = 76
-"""Columns of a terminal below which the optional columns of a table are left out."""
+
+WIDE_AT_LEAST = 16
+"""Columns that running text keeps before optional columns give way."""
 
 
 def console() -> Console:
@@ -38,6 +40,7 @@ def print_table(
     optional: Sequence[int] = (),
     right: Sequence[int] = (),
     wide: Sequence[int] = (),
+    notes: Sequence[str] = (),
 ) -> None:
     """Print a table that fits the terminal.
 
@@ -45,26 +48,70 @@ def print_table(
         title: above the table; "" for none.
         headings: one a column.
         rows: cells, one for each heading.
-        optional: columns left out on a narrow terminal.
+        optional: columns left out where the terminal is too narrow, the last first.
         right: columns set to the right.
         wide: columns of running text, which give way first.
+        notes: a sentence for each row, printed below the table under the row's number; the rows are then
+            numbered.
     """
+    if notes:
+        headings = ("", *headings)
+        rows = [(str(number), *row) for number, row in enumerate(rows, start=1)]
+        optional = [place + 1 for place in optional]
+        right = [0, *(place + 1 for place in right)]
+        wide = [place + 1 for place in wide]
     screen = console()
-    narrow = screen.width < NARROW
-    table = Table(title=title or None, title_justify="left", title_style="bold", box=None, pad_edge=False)
-    shown = [place for place in range(len(headings)) if not (narrow and place in optional)]
+    body = [tuple(row) for row in rows]
+    shown = list(range(len(headings)))
+    widths = [max(cell_len(str(cell)) for cell in column) for column in zip(headings, *body, strict=True)]
+    for place in wide:
+        widths[place] = min(widths[place], WIDE_AT_LEAST)
+    for place in reversed(optional):
+        if sum(widths[kept] + 1 for kept in shown) <= screen.width:
+            break
+        shown.remove(place)
+    screen.print(_table(title, headings, body, shown, right, wide))
+    for number, note in enumerate(notes, start=1):
+        _print_note(screen, str(number), note)
+
+
+def _table(
+    title: str,
+    headings: Sequence[str],
+    rows: Sequence[tuple[Text | str, ...]],
+    shown: Sequence[int],
+    right: Sequence[int],
+    wide: Sequence[int],
+) -> Table:
+    table = Table(
+        title=title or None,
+        title_justify="left",
+        title_style="bold",
+        box=None,
+        pad_edge=False,
+        padding=(0, 1, 0, 0),
+    )
     for place in shown:
         table.add_column(
             headings[place],
             justify="right" if place in right else "left",
             overflow="fold",
-            no_wrap=not (place in wide or narrow),
+            no_wrap=place not in wide,
             ratio=1 if place in wide else None,
+            min_width=WIDE_AT_LEAST if place in wide else None,
             header_style="dim",
         )
     for row in rows:
         table.add_row(*(row[place] for place in shown))
-    screen.print(table)
+    return table
+
+
+def _print_note(screen: Console, number: str, note: str) -> None:
+    grid = Table.grid(padding=(0, 1))
+    grid.add_column(justify="right", width=2)
+    grid.add_column(overflow="fold")
+    grid.add_row(number, Text(note, style="dim"))
+    screen.print(grid)
 
 
 def print_lines(*lines: str) -> None:

@@ -52,29 +52,48 @@ class Canvas:
         figure: the matplotlib figure.
         axes: covers all of it; x right, y down, mm.
         width_mm: its width.
-        height_mm: its height.
+        height_mm: its height; :meth:`finish` sets it to what was drawn.
+        plots: small plots on it, with their place in mm.
     """
 
     figure: Figure
     axes: Axes
     width_mm: float
     height_mm: float
+    plots: list[tuple[Axes, float, float, float, float]]
 
     @classmethod
-    def of(cls, width_mm: float, height_mm: float, title: str, subtitle: str = "") -> "Canvas":
-        """Open a page with its title set."""
+    def of(cls, width_mm: float, title: str, subtitle: str = "") -> "Canvas":
+        """Open a page with its title set; draw from y = 32 mm down, then call :meth:`finish`."""
+        height_mm = 200.0
         figure = Figure(figsize=(width_mm / 25.4, height_mm / 25.4), dpi=_DPI, facecolor=PAGE)
         FigureCanvasAgg(figure)
         axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
         axes.set_xlim(0, width_mm)
         axes.set_ylim(height_mm, 0)
         axes.axis("off")
-        canvas = cls(figure, axes, width_mm, height_mm)
+        canvas = cls(figure, axes, width_mm, height_mm, [])
         canvas.text(12, 17, title, 17, bold=True)
         if subtitle:
             canvas.text(12, 24, subtitle, 9.5, QUIET)
-        canvas.text(12, height_mm - 6, _SAFETY, 6.4, QUIET)
         return canvas
+
+    def finish(self, y: float) -> "Canvas":
+        """Set the safety line below *y*, and cut the page to its content."""
+        self.height_mm = self.lines(12, y + 8, _SAFETY, self.width_mm - 24, 6.4, QUIET) + 4
+        self.figure.set_size_inches(self.width_mm / 25.4, self.height_mm / 25.4)
+        self.axes.set_ylim(self.height_mm, 0)
+        for plot, x, top, width, height in self.plots:
+            plot.set_position(self._place(x, top, width, height))
+        return self
+
+    def _place(self, x: float, y: float, width: float, height: float) -> tuple[float, float, float, float]:
+        return (
+            x / self.width_mm,
+            1.0 - (y + height) / self.height_mm,
+            width / self.width_mm,
+            height / self.height_mm,
+        )
 
     def text(
         self,
@@ -154,15 +173,8 @@ class Canvas:
 
     def plot(self, x: float, y: float, width: float, height: float) -> Axes:
         """Open a small plot at a place on the page."""
-        plot = self.figure.add_axes(
-            (
-                x / self.width_mm,
-                1.0 - (y + height) / self.height_mm,
-                width / self.width_mm,
-                height / self.height_mm,
-            ),
-            facecolor=PAGE,
-        )
+        plot = self.figure.add_axes(self._place(x, y, width, height), facecolor=PAGE)
+        self.plots.append((plot, x, y, width, height))
         plot.tick_params(labelsize=6.5, colors=QUIET, length=2)
         for side, spine in plot.spines.items():
             spine.set_visible(side in ("left", "bottom"))
@@ -177,7 +189,7 @@ def _companion_row(canvas: Canvas, y: float, one: Companion, base: Swatch, width
     name = one.name + (f" × {one.coats}" if one.how == "coats" else "")
     how = {"marker": "", "coats": "  more coats", "over": "  laid over", "under": "  laid under"}[one.how]
     canvas.text(46, y + 4.2, name, 10, bold=True)
-    canvas.text(46, y + 8.2, f"score {one.score:.0f}{'' if one.fits else ', a near miss'}{how}", 7.5, QUIET)
+    canvas.text(46, y + 8.2, f"score {int(one.score)}{'' if one.fits else ', a near miss'}{how}", 7.5, QUIET)
     canvas.strip(46, y + 10.2, 58, 5.5, one.blend)
     below = canvas.lines(46, y + 19.4, one.reasons.words, width - 46, 7.2, QUIET)
     return max(below, y + 23) + 3
@@ -185,8 +197,7 @@ def _companion_row(canvas: Canvas, y: float, one: Companion, base: Swatch, width
 
 def _draw_pair(record: PairAdvice) -> Canvas:
     rows = (record.shadow[:4], record.light[:3])
-    height = 62 + 31 * max(1, len(rows[0])) + 31 * max(1, len(rows[1])) + 22
-    canvas = Canvas.of(240, height, f"What shades {record.base.name}", f"on {record.on}")
+    canvas = Canvas.of(240, f"What shades {record.base.name}", f"on {record.on}")
     y = 32.0
     for heading, companions, empty in (
         ("Shadows, best first", rows[0], "Nothing in the drawer is darker in this hue."),
@@ -215,23 +226,24 @@ def _draw_pair(record: PairAdvice) -> Canvas:
         7.2,
         QUIET,
     )
-    y = 156.0
+    right = 156.0
     for words in record.words:
-        y = canvas.lines(150, y, words, 78, 8) + 2
-    return canvas
+        right = canvas.lines(150, right, words, 78, 8) + 2
+    return canvas.finish(max(y, right) - 4)
 
 
 def _plot_series(plot: Axes, record: PairAdvice) -> None:
     series = lab_to_lch([step.lab for step in record.series])
     plot.plot(series[:, 1], series[:, 0], ":", color=QUIET, linewidth=1.2, zorder=1)
-    for one in (*record.shadow[:4], *record.light[:3]):
+    label_heights: list[float] = []
+    for one in sorted((*record.shadow[:4], *record.light[:3]), key=lambda one: one.lab[0]):
         lch = lab_to_lch(one.lab)
+        height = max([float(lch[0]) - 1.0, *(label_heights[-1:] and [label_heights[-1] + 3.4])])
+        label_heights.append(height)
         plot.scatter(lch[1], lch[0], s=60, color=one.hex, edgecolors="#00000055", linewidths=0.5, zorder=3)
         plot.annotate(
             one.name if one.how == "marker" else f"{one.name} ({one.how})",
-            (float(lch[1]), float(lch[0])),
-            xytext=(5, 2),
-            textcoords="offset points",
+            (float(lch[1]) + 2.6, height),
             fontsize=5.6,
             color=INK,
             parse_math=False,
@@ -247,12 +259,7 @@ def _plot_series(plot: Axes, record: PairAdvice) -> None:
 
 
 def _draw_order(record: OrderAdvice) -> Canvas:
-    canvas = Canvas.of(
-        200,
-        58 + 24 * len(record.steps) + 7 * len(record.words),
-        "In what order",
-        f"{record.base.name} on {record.on}, {record.style}",
-    )
+    canvas = Canvas.of(200, "In what order", f"{record.base.name} on {record.on}, {record.style}")
     y = 34.0
     for step in record.steps:
         canvas.axes.add_patch(
@@ -271,13 +278,13 @@ def _draw_order(record: OrderAdvice) -> Canvas:
         y = max(below, y + 17) + 6
     for words in record.words:
         y = canvas.lines(12, y, words, 176, 8) + 1.5
-    return canvas
+    return canvas.finish(y)
 
 
 def _draw_layer(record: LayerAdvice) -> Canvas:
     count = len(record.coats) + 1
     each = min(34.0, 176.0 / count)
-    canvas = Canvas.of(200, 108, "Coat on coat", f"on {record.paper.name}")
+    canvas = Canvas.of(200, "Coat on coat", f"on {record.paper.name}")
     steps = [
         (record.paper.name, record.paper.hex, "bare paper"),
         *(
@@ -294,17 +301,12 @@ def _draw_layer(record: LayerAdvice) -> Canvas:
     y = 93.0
     for words in record.words:
         y = canvas.lines(12, y, words, 176, 7.6)
-    return canvas
+    return canvas.finish(y)
 
 
 def _draw_match(record: MatchAdvice) -> Canvas:
     rows = record.matches[:10]
-    canvas = Canvas.of(
-        220,
-        52 + 19 * max(1, len(rows)) + 10,
-        f"What matches {record.target.name}",
-        f"as it looks on {record.on}",
-    )
+    canvas = Canvas.of(220, f"What matches {record.target.name}", f"as it looks on {record.on}")
     lights = list(rows[0].by_light) if rows else []
     for place, light in enumerate(("D50", *lights)):
         canvas.text(150 + 14 * place, 31, light, 7, QUIET, align="center")
@@ -322,8 +324,8 @@ def _draw_match(record: MatchAdvice) -> Canvas:
             )
         y += 19
     for words in record.words:
-        y = canvas.lines(12, y, words, 196, 8) + 1
-    return canvas
+        y = canvas.lines(12, y + 3, words, 196, 8) - 2
+    return canvas.finish(y)
 
 
 def _mock_card(canvas: Canvas, x: float, y: float, scheme: Scheme, image: Sequence[Swatch]) -> None:
@@ -332,15 +334,21 @@ def _mock_card(canvas: Canvas, x: float, y: float, scheme: Scheme, image: Sequen
     canvas.block(x + 8, y + 7, 38, 42, scheme.mat.hex, 0.8)
     canvas.block(x + 11, y + 10, 32, 36, "#ffffff", 0.8)
     shown = image[:5]
+    tops = (15.0, 19.0, 17.0, 21.0, 18.0)
+    for place in range(len(shown)):
+        middle = x + 27 + (place - (len(shown) - 1) / 2) * (26.0 / max(3, len(shown)))
+        canvas.axes.plot([middle, x + 27], [y + tops[place] + 4, y + 43], color=INK, linewidth=0.8)
     for place, colour in enumerate(shown):
-        size = 10.0 - 1.2 * place
+        middle = x + 27 + (place - (len(shown) - 1) / 2) * (26.0 / max(3, len(shown)))
+        radius = 4.6 if len(shown) < 4 else 3.4
         canvas.axes.add_patch(
             Circle(
-                (x + 19 + 8 * (place % 3), y + 20 + 11 * (place // 3)),
-                size / 2 + 1.5,
+                (middle, y + tops[place] + 4),
+                radius,
                 facecolor=colour.hex,
                 edgecolor=INK,
-                linewidth=0.8,
+                linewidth=0.9,
+                zorder=3,
             )
         )
     canvas.block(x, y + 53, 54, 4, scheme.accent.hex, 0.2)
@@ -348,13 +356,8 @@ def _mock_card(canvas: Canvas, x: float, y: float, scheme: Scheme, image: Sequen
 
 def _draw_papers(record: PapersAdvice) -> Canvas:
     rows = record.schemes[:6]
-    lines = max(1, (len(rows) + 2) // 3)
-    canvas = Canvas.of(
-        220,
-        52 + 112 * lines,
-        "Papers for the card",
-        "image: " + ", ".join(colour.name for colour in record.image),
-    )
+    canvas = Canvas.of(220, "Papers for the card", "image: " + ", ".join(one.name for one in record.image))
+    bottom = 40.0
     for place, scheme in enumerate(rows):
         x, y = 12 + 68 * (place % 3), 32 + 110.0 * (place // 3)
         _mock_card(canvas, x, y, scheme, record.image)
@@ -372,11 +375,10 @@ def _draw_papers(record: PapersAdvice) -> Canvas:
             greeting = scheme.checks.greeting
             canvas.text(x, below, f"greeting: {greeting.ink}, contrast {greeting.contrast_wcag:.1f}", 7.4)
             below += 3.6
-        canvas.lines(x, below, "; ".join(scheme.checks.words), 60, 6.8, QUIET)
-    y = canvas.height_mm - 16
+        bottom = max(bottom, canvas.lines(x, below, "; ".join(scheme.checks.words), 60, 6.8, QUIET))
     for words in record.words:
-        y = canvas.lines(12, y, words, 196, 8)
-    return canvas
+        bottom = canvas.lines(12, bottom + 6, words, 196, 8)
+    return canvas.finish(bottom)
 
 
 _DRAWINGS: dict[type, Callable[[Any], Canvas]] = {
