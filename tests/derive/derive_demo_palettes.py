@@ -178,9 +178,10 @@ KIN = {
     "kin seven": (41, 14, 17),
     "kin eight": (37, 11, 13),
 }
+LANE_WHITE = "Snow Gate smooth"
 LANE_PAPERS = {
     # name: (L, a, b, coat limit, finish, note)
-    "Snow Gate smooth": (96.0, -0.2, 1.6, 5, "matt", "white card under all swatches of this file"),
+    LANE_WHITE: (96.0, -0.2, 1.6, 5, "matt", "white card under all swatches of this file"),
     "Porcelain coated": (95.5, 0.2, 0.6, 3, "gloss", "coated white: ink stays wet longer"),
     "Milk Lane soft": (95.2, -0.1, 3.0, 4, "matt", "uncoated white"),
     "Chalk Yard rough": (94.2, 0.1, 4.0, 6, "matt", "heavy white with a tooth"),
@@ -358,7 +359,7 @@ def made_sheets() -> list[Made]:
     made = []
     for name, (lightness, a, b, limit, finish, note) in LANE_PAPERS.items():
         words = {"kind": "paper", "coat_limit": str(limit), "finish": finish, "note": noted(note)}
-        sheet = WHITE if name == "Snow Gate smooth" else dyed(lightness, a, b)
+        sheet = WHITE if name == LANE_WHITE else dyed(lightness, a, b)
         made.append(Made(name, sheet, words))
     for pattern, parts in LANE_PATTERNS.items():
         for part, share, lightness, a, b in parts:
@@ -393,9 +394,7 @@ def with_colour(made: Made, index: int) -> dict[str, str]:
         at = np.interp(BANDS_NM, NM, made.reflectance)
         cells |= {str(nm): f"{value:.4f}" for nm, value in zip(BANDS_NM, at, strict=True)}
         cells |= {"uncertainty": "0.4", "setup": "as a 45/0 spectrometer would give"}
-    elif (
-        index % 11 == 3 and bool(is_in_srgb(lab)) and "coats" not in cells and made.name != "Snow Gate smooth"
-    ):
+    elif index % 11 == 3 and bool(is_in_srgb(lab)) and "coats" not in cells and made.name != LANE_WHITE:
         cells |= {"hex": lab_to_hex(lab), "uncertainty": "3", "setup": "as picked from a photo"}
     else:
         if is_marker and index % 13 == 9:
@@ -421,43 +420,32 @@ def table(rows: list[dict[str, str]]) -> str:
     return stream.getvalue()
 
 
-def demo_palettes() -> dict[str, str]:
-    """Give the text of each demo palette by file name."""
-    white = "Snow Gate smooth"
+def hedgehog_lane() -> list[dict[str, str]]:
+    """Give the rows of the full drawer."""
     singles = [
         (name, name, lch_to_lab(np.array([lightness, chroma, hue])))
         for name, (hue, chroma, lightness) in LANE_SINGLES.items()
     ]
     wishes = [*marker_wishes(HEDGEHOG_LANE, DAY), *singles, *kin_wishes(KIN)]
-    lane = [
-        with_colour(made, index) for index, made in enumerate([*made_sheets(), *made_markers(wishes, white)])
+    return [
+        with_colour(made, at) for at, made in enumerate([*made_sheets(), *made_markers(wishes, LANE_WHITE)])
     ]
 
-    stall_wishes = [*marker_wishes(MARKET_STALL, STALL_DEPTH), *kin_wishes(STALL_KIN)]
-    stall_sheet = "Awning white"
-    stall = [
-        Made(
-            stall_sheet, WHITE, {"kind": "paper", "note": noted("white card under all swatches of this file")}
-        )
-    ]
-    stall += [made for made in made_markers(stall_wishes, stall_sheet) if "coats" not in made.cells]
-    stall_rows = [with_colour(made, 0 if index == 0 else index * 11) for index, made in enumerate(stall)]
 
-    kept = {
-        *FIRST_BOX,
-        white,
-        "Kraft parcel",
-        "Cream Jug",
-        "Rosehip card",
-        "Night lane card",
-        "Lamp black outline",
-    }
-    box = [row for row in lane if row["name"] in kept and not row.get("coats")]
-    return {
-        "hedgehog-lane.csv": table(lane),
-        "market-stall.csv": table(stall_rows),
-        "first-box.csv": table(box),
-    }
+def market_stall() -> list[dict[str, str]]:
+    """Give the rows of the stall: markers for sale, each as one coat in Lab or hex."""
+    white = "Awning white"
+    words = {"kind": "paper", "note": noted("white card under all swatches of this file")}
+    wishes = [*marker_wishes(MARKET_STALL, STALL_DEPTH), *kin_wishes(STALL_KIN)]
+    markers = [made for made in made_markers(wishes, white) if "coats" not in made.cells]
+    return [with_colour(made, 11 * at) for at, made in enumerate([Made(white, WHITE, words), *markers])]
+
+
+def first_box(lane: list[dict[str, str]]) -> list[dict[str, str]]:
+    """Give the rows of a first box: a few of the lane's."""
+    others = ("Kraft parcel", "Cream Jug", "Rosehip card", "Night lane card", "Lamp black outline")
+    kept = {*FIRST_BOX, *others, LANE_WHITE}
+    return [row for row in lane if row["name"] in kept and not row.get("coats")]
 
 
 def main() -> None:
@@ -466,9 +454,14 @@ def main() -> None:
     parser.add_argument("--into", type=Path, default=Path(__file__).parents[2] / "palettes")
     folder = parser.parse_args().into
     folder.mkdir(exist_ok=True)
-    for name, text in demo_palettes().items():
-        (folder / name).write_text(text, encoding="utf-8", newline="")
-        print(f"{folder / name}: {text.count(chr(10)) - 1} rows")
+    lane = hedgehog_lane()
+    for name, rows in (
+        ("hedgehog-lane.csv", lane),
+        ("market-stall.csv", market_stall()),
+        ("first-box.csv", first_box(lane)),
+    ):
+        (folder / name).write_text(table(rows), encoding="utf-8", newline="")
+        print(f"{folder / name}: {len(rows)} rows")
 
 
 if __name__ == "__main__":
