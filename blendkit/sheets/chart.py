@@ -18,7 +18,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+import numpy as np
+
 from blendkit.advice.inked import PLAIN_WHITE, ink_drawer
+from blendkit.colour import is_in_srgb
 from blendkit.errors import Problem, SheetError
 from blendkit.palette import Palette
 from blendkit.sheets.chart_content import (
@@ -198,7 +201,13 @@ def _roomiest(layouts: Sequence[PageLayout], contents: Sequence[Content]) -> Pag
     """Give the first of *layouts*, largest box first, that needs no more pages than the last."""
     sections = tuple(_section(content) for content in contents)
     fewest = len(paginate(layouts[-1], sections))
-    return next(layout for layout in layouts if len(paginate(layout, sections)) <= fewest)
+    for layout in layouts:
+        try:
+            if len(paginate(layout, sections)) <= fewest:
+                return layout
+        except SheetError:
+            continue
+    return layouts[-1]
 
 
 def _neighbours(palette: Palette, chosen: set[str]) -> list[tuple[str, str]]:
@@ -252,7 +261,7 @@ def _record(bare: PageLayout, contents: Sequence[Content], title: str, paper: st
         pages=len(pages),
         boxes=sum(box.kind != "paper" for page in pages for box in page.boxes),
         codes=tuple(page.code for page in pages),
-        notes=_notes(sheet, bare.expected),
+        notes=_notes(sheet, pages if bare.expected else ()),
         spec=spec,
         sheet=sheet,
     )
@@ -357,10 +366,18 @@ def _strip_box(box: BoxSpec, item: int, index: int, blends: Blends) -> BoxSpec:
     )
 
 
-def _notes(sheet: Sheet, expected: bool) -> tuple[str, ...]:
+def _notes(sheet: Sheet, shown: Sequence[PageSpec]) -> tuple[str, ...]:
+    """Give what the user should know of the *sheet*, and of the colours *shown* on these pages."""
     notes = []
-    if expected:
+    labs = [box.expected_lab for page in shown for box in page.boxes if box.expected_lab is not None]
+    if labs:
         notes.append("The colours printed on the chart are only as good as the printer: trust the ink.")
+        outside = int(np.count_nonzero(~is_in_srgb(np.array(labs))))
+        if outside:
+            notes.append(
+                f"{outside} of the {len(labs)} colours expected are stronger than the file can hold "
+                "(outside sRGB); their bars show the nearest colour that it can."
+            )
     notes.append(
         "Print at 100 % and check the ruler; a chart scaled to fit the page still reads, a cut one not."
     )

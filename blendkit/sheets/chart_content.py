@@ -138,8 +138,10 @@ def order_markers(markers: Iterable[Marker], order: Order) -> tuple[Marker, ...]
         return tuple(listed)
     if order == "family":
         first = {marker.family: place for place, marker in reversed(list(enumerate(listed))) if marker.family}
-        listed.sort(key=lambda marker: (first.get(marker.family, len(listed)), -float(marker.lab[0])))
-        return tuple(listed)
+        last = len(listed)
+        return tuple(
+            sorted(listed, key=lambda marker: (first.get(marker.family, last), -float(marker.lab[0])))
+        )
     if order != "hue":
         raise SheetError(f"a chart is ordered by hue, family or palette, not “{order}”")
 

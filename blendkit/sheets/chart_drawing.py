@@ -80,7 +80,7 @@ def _frame(placed: PlacedPage, title: str, paper: str) -> Iterator[Shape]:
         yield Text(left, EDGE_MM + MARK_MM + 5.4 + 3.2 * line, sentence, 7, SOFT, x - QUIET_MM - left, 1, 5.5)
 
     base = height - EDGE_MM - MARK_MM
-    yield from ruler(left, height - BOTTOM_MM + 8.6)
+    yield from ruler(left, height - BOTTOM_MM + 9.6)
     yield Text(
         left + 107,
         height - BOTTOM_MM + 9.2,
@@ -118,7 +118,7 @@ def _heading(section: PlacedSection, part: Swatches | Blends | Crossing, expecte
         case Blends():
             words, hint = (
                 "Light into dark",
-                "fill both ends; between them work the two inks together while wet",
+                "fill both ends; work the inks together wet between them; marks show the dark ink's share",
             )
         case Crossing():
             words, hint = (
@@ -151,7 +151,7 @@ def _swatches(section: PlacedSection, part: Swatches) -> Iterator[Shape]:
             if section.section.depth > 1:
                 bx, by, bw, bh = place.chip_mm or place.box_mm
                 coats = "1 coat" if place.item == 0 else f"{place.item + 1} coats"
-                yield Text(bx + bw / 2, by + bh + 2.3, coats, 5.5, SOFT, bw, 1, align="centre")
+                yield Text(bx + bw / 2, by + bh + 2.3, coats, 6, SOFT, bw, 1, align="centre")
 
 
 def _blends(section: PlacedSection, part: Blends) -> Iterator[Shape]:
@@ -164,8 +164,8 @@ def _strip(cell: Cell, part: Blends) -> Iterator[Shape]:
     light, dark = part.pairs[cell.index]
     ends, labs, ratios = part.ends[cell.index], part.labs[cell.index], part.ratios[cell.index]
     x, y, w, h = cell.label_mm
-    yield Text(x, y + h - 1.0, light, 7.5, TEXT, w / 2 - 4, 1, 5.5)
-    yield Text(x + w, y + h - 1.0, dark, 7.5, TEXT, w / 2 - 4, 1, 5.5, align="right")
+    yield Text(x, y + h - 1.5, light, 7.5, TEXT, w / 2 - 4, 1, 5.5)
+    yield Text(x + w, y + h - 1.5, dark, 7.5, TEXT, w / 2 - 4, 1, 5.5, align="right")
     first, last = cell.places[0], cell.places[-1]
     for place, lab in ((first, ends[0]), (last, ends[1])):
         yield _box(place.box_mm)
@@ -180,12 +180,13 @@ def _strip(cell: Cell, part: Blends) -> Iterator[Shape]:
         stops += [(1.0, lab_to_hex(ends[1]))]
         yield Rect(sx, below + CHIP_GAP_MM, sw, CHIP_MM, fill=Gradient(tuple(stops)))
         below += CHIP_GAP_MM + CHIP_MM
+    yield Text(x, below + 3.3, "dark ink:", 6, SOFT, first.box_mm[2] + 2.0, 1)
     for place, ratio in zip(cell.places[1:-1], ratios, strict=True):
         px, _, pw, _ = place.box_mm
         middle = px + pw / 2
         yield Line(middle, sy - 1.0, middle, sy, SOFT, 0.2)
         yield Line(middle, below, middle, below + 1.0, SOFT, 0.2)
-        yield Text(middle, below + 3.3, f"{100 * ratio:.0f} % dark", 5.5, SOFT, align="centre")
+        yield Text(middle, below + 3.3, f"{100 * ratio:.0f} %", 6, SOFT, align="centre")
 
 
 def _crossing(section: PlacedSection, part: Crossing) -> Iterator[Shape]:

@@ -73,7 +73,7 @@ MAX_PAGES = 31
 """Eight marks a page out of 250."""
 
 SHEETS = {"A4": "A4", "LT": "Letter"}
-TOP_MM, BOTTOM_MM = 34.0, 39.0
+TOP_MM, BOTTOM_MM = 34.0, 40.0
 """From the page's top to the first heading; from the last row to the page's bottom."""
 HEADING_MM, SECTION_GAP_MM = 6.6, 6.0
 CHIP_GAP_MM, CHIP_MM = 0.8, 3.6
@@ -81,6 +81,8 @@ GAP_X_MM, GAP_Y_MM = 5.4, 4.0
 COAT_GAP_MM, COAT_NOTE_MM = 2.0, 2.6
 LABEL_LINE_MM = 3.2
 STRIP_GAP_MM, TICK_MM, STRIP_COLUMN_GAP_MM, TWO_STRIPS_MM = 3.0, 3.6, 12.0, 200.0
+SMALLEST_STEP_MM = 6.0
+"""Of a strip: below it the shares under the strip would run into each other, and a photo could hardly read it."""
 READ_PART = 0.6
 """Part of a strip's step that is read, about its middle: the hand does not hit the step to the millimetre."""
 ROW_LABEL_MM, CROSS_GAP_MM, CROSS_HEAD_MM = 30.0, 3.0, 8.0
@@ -124,11 +126,12 @@ class PageLayout:
 class Place:
     """One box of a cell: where it is coloured, and where the colour expected stands (None if nowhere).
 
-    ``item`` counts within the cell: the coat less 1, the step of a strip (0 the light end), the marker over.
+    ``item`` counts within the cell from 0: coats; along a strip, both ends included; markers laid over.
     """
 
     kind: BoxKind
     item: int
+    coats: int
     box_mm: Rectangle
     chip_mm: Rectangle | None
 
@@ -217,9 +220,25 @@ def layout_from_code(code: str) -> PageLayout:
         expected=bool(match["e"]),
         sections=tuple(sections),
     )
-    if place_page(layout).bottom_mm > layout.size_mm[1] - BOTTOM_MM + 0.01:
-        raise SheetError(f"the page's code asks for more than its page can hold, so it is damaged: {code}")
+    if not _is_sound(layout):
+        raise SheetError(f"the page's code asks for what no page can hold, so it is damaged: {code}")
     return layout
+
+
+def _is_sound(layout: PageLayout) -> bool:
+    """Tell whether *layout* is one that :func:`paginate` could have made."""
+    depths = {"S": range(1, 4), "A": range(1, 2), "B": range(3, 10), "X": range(1, 100)}
+    return (
+        1 <= layout.page <= layout.pages <= MAX_PAGES
+        and all(SMALLEST_BOX_MM <= side <= LARGEST_BOX_MM for side in (layout.box_w_mm, layout.box_h_mm))
+        and all(
+            section.count >= 1
+            and section.depth in depths[section.kind]
+            and _is_narrow_enough(section, layout)
+            for section in layout.sections
+        )
+        and place_page(layout).bottom_mm <= layout.size_mm[1] - BOTTOM_MM + 0.01
+    )
 
 
 def page_from_code(code: str) -> PageSpec:
@@ -235,7 +254,7 @@ def unnamed_page(placed: PlacedPage) -> PageSpec:
     boxes: list[BoxSpec] = []
     names = {"swatch": 1, "anchor": 1, "blend": 2, "over": 2, "paper": 0}
     found: list[tuple[BoxKind, int, Rectangle]] = [
-        (place.kind, _coats(place), place.box_mm)
+        (place.kind, place.coats, place.box_mm)
         for section in placed.sections
         for cell in section.cells
         for place in cell.places
@@ -253,10 +272,6 @@ def unnamed_page(placed: PlacedPage) -> PageSpec:
         marks=placed.marks,
         boxes=tuple(boxes),
     )
-
-
-def _coats(place: Place) -> int:
-    return {"swatch": place.item + 1, "over": 2}.get(place.kind, 1)
 
 
 # --- the places -------------------------------------------------------------------------------------------
@@ -360,6 +375,7 @@ def _swatch(index: int, section: Section, layout: PageLayout, x: float, y: float
         _place(
             "anchor" if section.kind == "A" else "swatch",
             coat,
+            coat + 1,
             layout,
             x + coat * (layout.box_w_mm + COAT_GAP_MM),
             box_y,
@@ -369,10 +385,10 @@ def _swatch(index: int, section: Section, layout: PageLayout, x: float, y: float
     return Cell(index, label, lines, places)
 
 
-def _place(kind: BoxKind, item: int, layout: PageLayout, x: float, y: float) -> Place:
+def _place(kind: BoxKind, item: int, coats: int, layout: PageLayout, x: float, y: float) -> Place:
     box = _rounded(x, y, layout.box_w_mm, layout.box_h_mm)
     chip = _rounded(x, y + layout.box_h_mm + CHIP_GAP_MM, layout.box_w_mm, CHIP_MM)
-    return Place(kind, item, box, chip if layout.expected else None)
+    return Place(kind, item, coats, box, chip if layout.expected else None)
 
 
 def _strip(index: int, steps: int, layout: PageLayout, left: float, width: float, y: float) -> Cell:
@@ -381,12 +397,12 @@ def _strip(index: int, steps: int, layout: PageLayout, left: float, width: float
     length = width - 2 * ends
     strip = _rounded(left + ends, box_y, length, layout.box_h_mm)
     step = length / steps
-    places = [_place("swatch", 0, layout, left, box_y)]
+    places = [_place("swatch", 0, 1, layout, left, box_y)]
     for number in range(steps):
         read_w = READ_PART * step
         x = left + ends + number * step + (step - read_w) / 2
-        places.append(Place("blend", number + 1, _rounded(x, box_y, read_w, layout.box_h_mm), None))
-    places.append(_place("swatch", 0, layout, left + ends + length + STRIP_GAP_MM, box_y))
+        places.append(Place("blend", number + 1, 1, _rounded(x, box_y, read_w, layout.box_h_mm), None))
+    places.append(_place("swatch", steps + 1, 1, layout, left + ends + length + STRIP_GAP_MM, box_y))
     label = _rounded(left, y, 2 * ends + length, LABEL_LINE_MM)
     return Cell(index, label, 1, tuple(places), strip)
 
@@ -407,7 +423,7 @@ def _place_crossing(
             _rounded(left, top + under * step_y, ROW_LABEL_MM - 3.0, layout.box_h_mm),
             2,
             tuple(
-                _place("over", over, layout, first + over * step_x, top + under * step_y)
+                _place("over", over, 2, layout, first + over * step_x, top + under * step_y)
                 for over in range(section.depth)
             ),
         )
@@ -454,6 +470,22 @@ def _columns(section: Section, layout: PageLayout, room_mm: float) -> int:
     return max(1, int((room_mm + GAP_X_MM) / (_cell_w(section, layout) + GAP_X_MM)))
 
 
+def _room_mm(layout: PageLayout) -> float:
+    """Give the width between the marks."""
+    return layout.size_mm[0] - 2 * (EDGE_MM + MARK_MM + QUIET_MM)
+
+
+def _is_narrow_enough(section: Section, layout: PageLayout) -> bool:
+    room = _room_mm(layout)
+    if section.kind == "B":
+        columns = _columns(section, layout, room)
+        width = (room - (columns - 1) * STRIP_COLUMN_GAP_MM) / columns
+        return width - 2 * (layout.box_w_mm + STRIP_GAP_MM) >= section.depth * SMALLEST_STEP_MM
+    if section.kind == "X":
+        return section.depth <= _widest(section, layout)
+    return _cell_w(section, layout) <= room
+
+
 def _row_mm(section: Section, layout: PageLayout) -> float:
     """Height of one row with the space below it."""
     boxes = layout.box_h_mm + (CHIP_GAP_MM + CHIP_MM if layout.expected else 0.0)
@@ -480,14 +512,14 @@ def paginate(
         What it holds follows from the order: see :func:`blendkit.sheets.chart.make_chart`.
     Raises: SheetError when not even one row of a section fits.
     """
-    width, height = layout.size_mm
-    room_w = width - 2 * (EDGE_MM + MARK_MM + QUIET_MM)
-    limit = height - BOTTOM_MM
+    room_w = _room_mm(layout)
+    limit = layout.size_mm[1] - BOTTOM_MM
     pages: list[list[tuple[Section, int]]] = [[]]
     y = TOP_MM
     for number, section in enumerate(sections):
-        most = _widest(section, layout, room_w)
-        for part in _parts(section, most):
+        for part in _parts(section, _widest(section, layout)):
+            if not _is_narrow_enough(part, layout):
+                raise SheetError(_too_large(layout))
             left = part.count
             while left > 0:
                 top = y + (SECTION_GAP_MM if pages[-1] else 0.0) + HEADING_MM
@@ -499,10 +531,7 @@ def paginate(
                 taken = min(left, fit * per_row)
                 if taken <= 0:
                     if not pages[-1]:
-                        raise SheetError(
-                            f"a box of {layout.box_w_mm:g} by {layout.box_h_mm:g} mm leaves no room for a row "
-                            "on this paper; give a smaller box"
-                        )
+                        raise SheetError(_too_large(layout))
                     pages.append([])
                     y = TOP_MM
                     continue
@@ -512,10 +541,17 @@ def paginate(
     return tuple(tuple(page) for page in pages)
 
 
-def _widest(section: Section, layout: PageLayout, room_mm: float) -> int:
+def _widest(section: Section, layout: PageLayout) -> int:
+    """Give how many markers laid over stand side by side."""
     if section.kind != "X":
         return section.depth
-    return max(1, int((room_mm - ROW_LABEL_MM + CROSS_GAP_MM) / (layout.box_w_mm + CROSS_GAP_MM)))
+    room = _room_mm(layout) - ROW_LABEL_MM
+    return max(1, int((room + CROSS_GAP_MM) / (layout.box_w_mm + CROSS_GAP_MM)))
+
+
+def _too_large(layout: PageLayout) -> str:
+    size = f"{layout.box_w_mm:g} by {layout.box_h_mm:g} mm"
+    return f"a box of {size} leaves no room for a whole row on this paper; give a smaller box or fewer coats"
 
 
 def _parts(section: Section, most: int) -> list[Section]:
