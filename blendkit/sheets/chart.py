@@ -419,28 +419,30 @@ def rebuild_chart(codes: Sequence[str], palette: Palette | None = None) -> Chart
         return ChartSpec(CHART_FILE_VERSION, ids[0], "", "", tuple(pages[number] for number in sorted(pages)))
     layout = layouts[0]
     depths = {section.depth for each in layouts for section in each.sections if section.kind == "S"}
-    orders: tuple[Order, ...] = ("hue", "family", "palette")
     selections: list[tuple[tuple[str, ...], bool]] = [((), False), ((), True)]
     selections += [((family,), unmeasured) for family in palette.families for unmeasured in (False, True)]
-    for coats in sorted(depths):
-        for families, unmeasured in selections:
-            for order in orders:
-                try:
-                    chart = make_chart(
-                        palette,
-                        families=families,
-                        unmeasured=unmeasured,
-                        coats=coats,
-                        paper_size=SHEETS[layout.paper_size],
-                        landscape=layout.landscape,
-                        box_mm=(layout.box_w_mm, layout.box_h_mm),
-                        expected=layout.expected,
-                        order=order,
-                    )
-                except SheetError:
-                    continue
-                if chart.chart_id == ids[0]:
-                    return chart.spec
+    orders: tuple[Order, ...] = ("hue", "family", "palette")
+    for coats, (families, unmeasured), order in itertools.product(sorted(depths), selections, orders):
+        try:
+            markers = order_markers(select_markers(palette, (), families, unmeasured, coats), order)
+        except SheetError:
+            continue
+        # The number follows from the names alone, so the colours are worked out only for the chart that fits.
+        colourless = Swatches(
+            tuple(marker.name for marker in markers), (((0.0, 0.0, 0.0),) * coats,) * len(markers)
+        )
+        if _chart_id(layout, (colourless,)) == ids[0]:
+            return make_chart(
+                palette,
+                families=families,
+                unmeasured=unmeasured,
+                coats=coats,
+                paper_size=SHEETS[layout.paper_size],
+                landscape=layout.landscape,
+                box_mm=(layout.box_w_mm, layout.box_h_mm),
+                expected=layout.expected,
+                order=order,
+            ).spec
     raise SheetError(
         f"no selection of this palette gives chart {ids[0]} again; the palette has changed, or the chart was of "
         "single names, blends or crossings. Give its description file (….chart.json)"
