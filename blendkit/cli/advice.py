@@ -1,7 +1,7 @@
 """Commands of the main job: pair, order, layer, match, papers, check."""
 
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 from rich.text import Text
@@ -20,6 +20,7 @@ from blendkit.cli.options import (
     finish,
     open_palette,
     print_json,
+    report,
 )
 from blendkit.cli.tables import console, paint, print_lines, print_table, strip
 
@@ -38,14 +39,6 @@ LeanOption = Annotated[str, typer.Option(help="Let shadows lean: none, cool or w
 WindowOption = Annotated[
     tuple[float, float], typer.Option(help="Smallest and largest step of L* for a companion.")
 ]
-
-
-def _report(path: Path | None, record: Any) -> None:
-    if path is not None:
-        from blendkit.sheets.report import write_report
-
-        write_report(record, path)
-        typer.echo(f"Wrote {path}", err=True)
 
 
 def _lab(lab: tuple[float, float, float]) -> str:
@@ -96,7 +89,7 @@ def pair_command(
         bool, typer.Option("--all-ways", help="Also coats, over and under where a marker fits.")
     ] = False,
     json: JsonOption = False,
-    report: ReportOption = None,
+    report_file: ReportOption = None,
 ) -> None:
     """Find the markers that shade and light a colour, best first, each with its reasons.
 
@@ -104,7 +97,7 @@ def pair_command(
     """
     drawer = open_palette(palette)
     answer = find_pair(drawer, colour, on=on, taste=Taste(window, lean), count=count, all_ways=all_ways)
-    _report(report, answer)
+    report(report_file, answer)
     if json:
         print_json(answer)
     else:
@@ -149,7 +142,7 @@ def order_command(
     lean: LeanOption = "none",
     window: WindowOption = DEFAULT_WINDOW,
     json: JsonOption = False,
-    report: ReportOption = None,
+    report_file: ReportOption = None,
 ) -> None:
     """Give the steps from the dry outline to the blended part, with the colour after each.
 
@@ -157,7 +150,7 @@ def order_command(
     """
     drawer = open_palette(palette)
     answer = find_order(drawer, base, shadows or (), on=on, style=style, taste=Taste(window, lean))
-    _report(report, answer)
+    report(report_file, answer)
     if json:
         print_json(answer)
     else:
@@ -197,7 +190,7 @@ def layer_command(
     palette: PaletteOption = None,
     on: OnOption = None,
     json: JsonOption = False,
-    report: ReportOption = None,
+    report_file: ReportOption = None,
 ) -> None:
     """Predict the colour after each coat of a stack, each coat dry before the next.
 
@@ -205,7 +198,7 @@ def layer_command(
     """
     drawer = open_palette(palette)
     answer = predict_layers(drawer, markers, on=on)
-    _report(report, answer)
+    report(report_file, answer)
     if json:
         print_json(answer)
         return
@@ -243,7 +236,7 @@ def match_command(
     ] = None,
     count: Annotated[int, typer.Option(min=1, help="How many to give.")] = 8,
     json: JsonOption = False,
-    report: ReportOption = None,
+    report_file: ReportOption = None,
 ) -> None:
     """Rank card stock, ribbons and inks against a colour, in words, also under other lights.
 
@@ -259,7 +252,7 @@ def match_command(
             )
     drawer = open_palette(palette)
     answer = find_matches(drawer, colour, on=on, kinds=kinds, count=count)
-    _report(report, answer)
+    report(report_file, answer)
     if json:
         print_json(answer)
     else:
@@ -304,7 +297,7 @@ def papers_command(
     ] = False,
     count: Annotated[int, typer.Option(min=1, max=30, help="Schemes to give.")] = 6,
     json: JsonOption = False,
-    report: ReportOption = None,
+    report_file: ReportOption = None,
 ) -> None:
     """Propose base, mat and accent papers for an image's colours, and check them.
 
@@ -316,7 +309,7 @@ def papers_command(
     answer = find_schemes(
         drawer, colours, on=on, relations=relation, large_greeting=large_greeting, count=count
     )
-    _report(report, answer)
+    report(report_file, answer)
     if json:
         print_json(answer)
     else:

@@ -19,6 +19,10 @@ COMMANDS = {
     "match": "blendkit.cli.advice",
     "papers": "blendkit.cli.advice",
     "check": "blendkit.cli.advice",
+    "gaps": "blendkit.cli.drawer",
+    "doubles": "blendkit.cli.drawer",
+    "kit": "blendkit.cli.drawer",
+    "skin": "blendkit.cli.drawer",
 }
 """Every command, in the order of the help page, with the module that holds its function."""
 

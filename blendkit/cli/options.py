@@ -22,6 +22,7 @@ __all__ = [
     "finish",
     "open_palette",
     "print_json",
+    "report",
 ]
 
 NOTHING_FITS = 1
@@ -105,6 +106,15 @@ def open_palette(path: Path | None) -> Palette:
 def print_json(record: Any, **more: Any) -> None:
     """Print a record as one JSON object, letters of any script as they are."""
     typer.echo(json.dumps({**to_json(record), **more}, ensure_ascii=False, indent=2))
+
+
+def report(path: Path | None, record: Any) -> None:
+    """Write the picture report when one is asked for."""
+    if path is not None:
+        from blendkit.sheets.report import write_report
+
+        write_report(record, path)
+        typer.echo(f"Wrote {path}", err=True)
 
 
 def finish(fits: bool) -> None:

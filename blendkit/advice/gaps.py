@@ -1,0 +1,338 @@
+"""What the drawer lacks: bases without a shadow or a light, the colour to look for, and what a shop has of it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blendkit.advice.check import score_all_pairs
+from blendkit.advice.inked import Inked, Swatch, ink_drawer, swatch_of
+from blendkit.advice.optimum import choose_cover
+from blendkit.advice.shading_series import FIT, Taste, predict_series, score_shading
+from blendkit.colour import describe_colour, hue_step, lab_to_xyz1
+from blendkit.palette import Palette
+from blendkit.spectrum import reflectance_from_lab
+
+__all__ = ["GapAdvice", "Need", "Purchase", "ShopAdvice", "Wanted", "find_gaps", "find_purchases"]
+
+Floats = NDArray[np.float64]
+
+IDEAL_STEP = 15.0
+"""L* between a base and the companion to look for: the middle of the usual window."""
+_LIGHTEST_BELOW_PAPER = 3.0
+DEEP_ENOUGH = 25.0
+"""L* below which a base is itself a deepest shadow and lacks none. Common practice, no source."""
+PALE_ENOUGH = 12.0
+"""L* from the paper within which bare paper is a base's light. Common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """A base that lacks a companion.
+
+    Args:
+        base: the marker.
+        family: its family, or its own name when it has none.
+        lacks: ``shadow`` or ``light``.
+        best: the nearest miss in the drawer, or "".
+        best_score: its score, 0 to 100.
+    """
+
+    base: str
+    family: str
+    lacks: str
+    best: str
+    best_score: float
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """A colour to look for, and what it would complete.
+
+    Args:
+        colour: the point on the shading series.
+        words: the colour in words, seen from the base.
+        lacks: ``shadow`` or ``light``.
+        for_base: the base that it was worked out for.
+        completes: every base whose gap it would close, that one first.
+        families: how many families these belong to.
+    """
+
+    colour: Swatch
+    words: str
+    lacks: str
+    for_base: str
+    completes: tuple[str, ...]
+    families: int
+
+
+@dataclass(frozen=True, slots=True)
+class Purchase:
+    """A marker of the shop's palette, and the gaps that it closes."""
+
+    marker: Swatch
+    closes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ShopAdvice:
+    """Answer to “what do I buy there?”
+
+    Args:
+        purchases: markers to buy, most gaps first.
+        closed: gaps that they close together.
+        open_gaps: gaps that stay open.
+        exact: True when no other choice of that many closes more; False when the time limit came first.
+        bound: gaps that no choice of that many can exceed.
+    """
+
+    purchases: tuple[Purchase, ...]
+    closed: int
+    open_gaps: int
+    exact: bool
+    bound: int
+
+
+@dataclass(frozen=True, slots=True)
+class GapAdvice:
+    """Answer to “what is my drawer missing?”
+
+    Args:
+        on: the paper.
+        threshold: score from which a companion counts.
+        complete: bases that lack no companion: very dark ones need no shadow, very pale ones no light.
+        needs: bases that lack one, in the drawer's order.
+        wanted: colours to look for, the one that completes most families first.
+        shop: what a shop's palette offers, or None when none was given.
+        fits: True when nothing is missing, or something to look for was found.
+        words: what to know.
+    """
+
+    on: str
+    threshold: float
+    complete: int
+    needs: tuple[Need, ...]
+    wanted: tuple[Wanted, ...]
+    shop: ShopAdvice | None
+    fits: bool
+    words: tuple[str, ...]
+
+
+def find_gaps(
+    palette: Palette,
+    *,
+    on: str | None = None,
+    threshold: float = FIT,
+    taste: Taste | None = None,
+    shop: Palette | None = None,
+    purchases: int = 3,
+    seconds: float = 20.0,
+) -> GapAdvice:
+    """Find bases without a shadow or a light, what to look for, and what a shop has of it.
+
+    Args:
+        palette: the drawer.
+        on: the paper; None for the one that most swatches lie on.
+        threshold: score, 0 to 100, from which a companion counts.
+        taste: window and lean.
+        shop: another palette to buy from.
+        purchases: markers to buy there at most, 1 or more.
+        seconds: time limit of the exact search.
+
+    Returns: the gaps; every colour to look for is one that would itself pass the threshold.
+    Raises: PaletteError when *on* is not in the palette; InkError when a palette has no marker.
+    """
+    taste = taste or Taste()
+    inked = ink_drawer(palette, on)
+    scores = score_all_pairs(inked, taste)
+    needs, rows = _needs(inked, scores, threshold)
+    wanted = _wanted(inked, needs, rows, taste, threshold)
+    complete = len(inked.markers) - len(set(rows))
+    words = [
+        f"{complete} of {len(inked.markers)} markers have both a shadow and a light "
+        f"of score {threshold:.0f} or more."
+    ]
+    if wanted:
+        words.append(
+            f"First to look for: {wanted[0].words} ({wanted[0].colour.hex}); it would close "
+            f"{len(wanted[0].completes)} gap{'s' if len(wanted[0].completes) != 1 else ''}."
+        )
+    offer = None
+    if shop is not None:
+        offer = find_purchases(inked, needs, rows, shop, taste, threshold, purchases, seconds)
+        names = ", ".join(purchase.marker.name for purchase in offer.purchases)
+        if names:
+            words.append(f"Of the shop's markers, {names} close {offer.closed} of {len(needs)} gaps.")
+        else:
+            words.append("The shop's palette has nothing that closes a gap.")
+        if not offer.exact:
+            words.append(f"The time limit came first: another choice might close up to {offer.bound}.")
+    return GapAdvice(
+        on=inked.paper.name,
+        threshold=threshold,
+        complete=complete,
+        needs=needs,
+        wanted=wanted,
+        shop=offer,
+        fits=not needs or bool(wanted),
+        words=tuple(words),
+    )
+
+
+def _needs(inked: Inked, scores: Floats, threshold: float) -> tuple[tuple[Need, ...], list[int]]:
+    needs: list[Need] = []
+    rows: list[int] = []
+    paper = inked.paint_lab(np.zeros(36))
+    for row, marker in enumerate(inked.markers):
+        lightness = inked.lab[row, 0]
+        needless = {"shadow": lightness < DEEP_ENOUGH, "light": lightness > paper[0] - PALE_ENOUGH}
+        for lacks, others in (("shadow", scores[row]), ("light", scores[:, row])):
+            best = int(np.argmax(others))
+            if others[best] >= threshold or needless[lacks]:
+                continue
+            name = inked.markers[best].name if others[best] > 0.0 else ""
+            needs.append(Need(marker.name, marker.family or marker.name, lacks, name, float(others[best])))
+            rows.append(row)
+    return tuple(needs), rows
+
+
+def _wanted(
+    inked: Inked, needs: Sequence[Need], rows: list[int], taste: Taste, threshold: float
+) -> tuple[Wanted, ...]:
+    """Work out a colour for each need, count what each would close, and list the useful ones once."""
+    targets: list[Floats] = []
+    sources: list[int] = []
+    for place, need in enumerate(needs):
+        target = _target(inked, rows[place], need.lacks, taste)
+        if target is not None:
+            targets.append(target)
+            sources.append(place)
+    if not targets:
+        return ()
+    labs = np.array(targets)
+    closes = _closes(inked, needs, rows, labs, reflectance_from_lab(labs), taste, threshold)
+    families = [len({needs[place].family for place in np.flatnonzero(row)}) for row in closes]
+    order = sorted(range(len(targets)), key=lambda place: (-families[place], -int(closes[place].sum())))
+    found: list[Wanted] = []
+    closed: set[int] = set()
+    for place in order:
+        source = sources[place]
+        mine = set(np.flatnonzero(closes[place]).tolist())
+        if source in closed or source not in mine:
+            continue
+        fresh = sorted(mine - closed)
+        closed |= mine
+        need = needs[source]
+        base = inked.lab[rows[source]]
+        names = [needs[source].base, *(needs[other].base for other in fresh if other != source)]
+        found.append(
+            Wanted(
+                colour=swatch_of(f"{need.lacks} for {need.base}", labs[place]),
+                words=_look_for(base, labs[place], need.lacks),
+                lacks=need.lacks,
+                for_base=need.base,
+                completes=tuple(dict.fromkeys(names)),
+                families=len({needs[other].family for other in fresh}),
+            )
+        )
+    found.sort(key=lambda one: (-one.families, -len(one.completes)))
+    return tuple(found)
+
+
+def _target(inked: Inked, row: int, lacks: str, taste: Taste) -> Floats | None:
+    """Point on the shading series a comfortable step away; None where no ink could lie there."""
+    base = inked.lab[row]
+    if lacks == "shadow":
+        lightness = base[0] - IDEAL_STEP
+        return predict_series(base, lightness, taste.lean) if lightness > 5.0 else None
+    paper = inked.paint_lab(np.zeros(36))
+    lightness = min(base[0] + IDEAL_STEP, paper[0] - _LIGHTEST_BELOW_PAPER)
+    if lightness < base[0] + taste.window[0] / 2.0:
+        return None
+    series = predict_series(base, lightness, taste.lean)
+    if np.all(lab_to_xyz1(series) <= 0.97 * lab_to_xyz1(paper)):
+        return series
+    # No ink on this paper is that vivid and that light; a thinner coat of the same dye is what can be had.
+    shares = np.linspace(0.02, 0.98, 49)
+    thinner = inked.paint_lab(shares[:, None] * inked.increments[row])
+    return thinner[int(np.argmin(np.abs(thinner[:, 0] - lightness)))]
+
+
+def _closes(
+    inked: Inked,
+    needs: Sequence[Need],
+    rows: list[int],
+    labs: Floats,
+    reflectance: Floats,
+    taste: Taste,
+    threshold: float,
+) -> NDArray[np.bool_]:
+    """Whether each candidate (first axis) would close each need (second axis)."""
+    closes = np.zeros((len(labs), len(needs)), dtype=bool)
+    for lacks in ("shadow", "light"):
+        columns = [place for place, need in enumerate(needs) if need.lacks == lacks]
+        if columns:
+            at = [rows[place] for place in columns]
+            scores = score_shading(
+                inked,
+                inked.lab[at][None, :, :],
+                inked.reflectance[at][None, :, :],
+                labs[:, None, :],
+                reflectance[:, None, :],
+                lighter=lacks == "light",
+                taste=taste,
+            ).score
+            closes[:, columns] = scores >= threshold
+    return closes
+
+
+def _look_for(base: Floats, target: Floats, lacks: str) -> str:
+    """Words such as “a darker, cooler rose, near L* 38”."""
+    described = describe_colour(target).split(" ")[-1]
+    turn = float(hue_step(base, target))
+    chroma = float(np.hypot(*base[1:]) + np.hypot(*target[1:])) / 2.0
+    lean = ""
+    if abs(turn) > 3.0 and chroma > 8.0:
+        hue = np.degrees(np.arctan2(base[2], base[1]))
+        # Toward 60 degrees (orange) is warmer, away from it cooler.
+        toward = np.sin(np.radians(60.0 - hue)) * turn
+        lean = ", warmer" if toward > 0 else ", cooler"
+    return f"a {'darker' if lacks == 'shadow' else 'lighter'}{lean} {described}, near L* {target[0]:.0f}"
+
+
+def find_purchases(
+    inked: Inked,
+    needs: Sequence[Need],
+    rows: list[int],
+    shop: Palette,
+    taste: Taste,
+    threshold: float,
+    purchases: int,
+    seconds: float,
+) -> ShopAdvice:
+    """Choose the markers of a shop that close most gaps; exact unless the time limit comes first.
+
+    Args:
+        inked: the drawer on its paper.
+        needs: what it lacks.
+        rows: the drawer's row of each need's base.
+        shop: the palette to buy from; its swatches are carried over to the drawer's paper.
+        taste: window and lean.
+        threshold: score from which a companion counts.
+        purchases: how many at most.
+        seconds: time limit.
+
+    Returns: the choice, and whether it is proven best.
+    """
+    offered = ink_drawer(shop, None, inked.model)
+    reflectance = inked.paint(offered.increments)
+    labs = inked.paint_lab(offered.increments)
+    closes = _closes(inked, needs, rows, labs, reflectance, taste, threshold)
+    choice = choose_cover(closes, purchases, seconds)
+    bought: list[Purchase] = []
+    for row in choice.chosen:
+        gaps = tuple(f"{needs[place].lacks} for {needs[place].base}" for place in np.flatnonzero(closes[row]))
+        bought.append(Purchase(swatch_of(offered.markers[row].name, labs[row]), gaps))
+    bought.sort(key=lambda purchase: -len(purchase.closes))
+    return ShopAdvice(tuple(bought), choice.covered, len(needs) - choice.covered, choice.exact, choice.bound)

@@ -1,0 +1,285 @@
+"""Skin from the drawer: base, shadow, deeper shadow, light and blush for every class of skin colour alike.
+
+Classes are those of the individual typology angle, by number; they say how light or dark a colour is and
+nothing else about anybody.
+
+Sources:
+    Chardon, Cretois and Hourseau 1991, Skin colour typology and suntanning pathways, International Journal of
+    Cosmetic Science 13, 191-208 (ITA° = arctan((L* - 50) / b*) · 180 / π, and the limits of the classes).
+    The representative a* and b* below are from memory of published surveys of skin colour, rounded.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from blendkit.advice.inked import Asked, Inked, Swatch, find_colour, ink_drawer, swatch_of
+from blendkit.advice.pairs import find_companions
+from blendkit.advice.papers import verdict_of
+from blendkit.advice.shading_series import FIT, Taste
+from blendkit.colour import delta_e_2000
+from blendkit.errors import ColourError
+from blendkit.palette import Palette
+from blendkit.spectrum import reflectance_from_lab, reflectance_to_lab
+
+__all__ = ["ITA_LIMITS", "SkinAdvice", "SkinSet", "find_skin", "ita_class", "ita_deg", "skin_from_ita"]
+
+Floats = NDArray[np.float64]
+
+ITA_LIMITS = (55.0, 41.0, 28.0, 10.0, -30.0)
+"""Limits between classes 1 and 2, 2 and 3, and so on, in degrees (Chardon, Cretois and Hourseau 1991)."""
+
+_SKIN_A = ((65.0, 6.0), (48.0, 9.0), (35.0, 11.0), (19.0, 12.5), (-10.0, 13.0), (-50.0, 9.0))
+_SKIN_B = ((65.0, 13.0), (48.0, 16.0), (35.0, 18.0), (19.0, 20.0), (-10.0, 18.0), (-50.0, 10.0))
+"""Typical a* and b* by ITA; from memory of published surveys, so no gold."""
+
+_CLASS_ITA = (62.0, 48.0, 34.5, 19.0, -10.0, -50.0)
+"""An angle in the middle of each class, for the table of all classes."""
+
+# A blush is a part over the base that turns redder, not much darker: wanted change of L*, a*, b*.
+_BLUSH = np.array([-6.0, 12.0, 2.0])
+
+
+@dataclass(frozen=True, slots=True)
+class SkinMarker:
+    """One marker of a skin set.
+
+    Args:
+        role: base, shadow, deeper shadow, light or blush.
+        marker: the marker, as it looks on the paper; of a blush, laid over the base.
+        score: 0 to 100.
+        fits: whether it is good enough.
+        words: why.
+    """
+
+    role: str
+    marker: Swatch
+    score: float
+    fits: bool
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class SkinSet:
+    """Markers for one skin colour.
+
+    Args:
+        number: class, 1 (lightest) to 6 (darkest).
+        ita: angle of the skin colour, degrees.
+        skin: the colour asked for.
+        delta_e_2000: how far the base is from it.
+        markers: base, shadow, deeper shadow, light and blush, as far as the drawer has them.
+        missing: roles that it has no fitting marker for.
+        score: the lowest score among the five roles, 0 where one is missing.
+        words: what to know.
+    """
+
+    number: int
+    ita: float
+    skin: Swatch
+    delta_e_2000: float
+    markers: tuple[SkinMarker, ...]
+    missing: tuple[str, ...]
+    score: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class SkinAdvice:
+    """Answer to “what colours this skin?”, for one colour or for all six classes.
+
+    Args:
+        on: the paper.
+        sets: one for each colour asked about, lightest class first.
+        worst: class with the lowest score.
+        best: class with the highest.
+        fits: whether every set has a fitting base and shadow.
+        words: what to know.
+    """
+
+    on: str
+    sets: tuple[SkinSet, ...]
+    worst: int
+    best: int
+    fits: bool
+    words: tuple[str, ...]
+
+
+def ita_deg(lab: ArrayLike) -> Floats:
+    """Individual typology angle of a colour.
+
+    Args:
+        lab: shape (..., 3); b* above 0, as skin has.
+
+    Returns: degrees, -90 to 90, shape (...).
+    Source: Chardon, Cretois and Hourseau 1991.
+    """
+    lab = np.asarray(lab, dtype=np.float64)
+    angle: Floats = np.degrees(np.arctan2(lab[..., 0] - 50.0, np.maximum(lab[..., 2], 1e-9)))
+    return angle
+
+
+def ita_class(angle: float) -> int:
+    """Class of an angle: 1 above 55 degrees, then 41-55, 28-41, 10-28, -30-10, and 6 at -30 and below."""
+    return 1 + sum(angle <= limit for limit in ITA_LIMITS)
+
+
+def skin_from_ita(angle: float) -> Floats:
+    """A typical skin colour of an angle.
+
+    Args:
+        angle: degrees, -80 to 80.
+
+    Returns: Lab, shape (3,), whose angle is *angle*.
+    Raises: ColourError for an angle that no skin has.
+    """
+    if not -80.0 <= angle <= 80.0:
+        raise ColourError(
+            f"An individual typology angle of {angle:g} is no skin; accepted: -80 to 80 degrees"
+        )
+    knots = np.array(sorted(_SKIN_A))
+    a = float(np.interp(angle, knots[:, 0], knots[:, 1]))
+    knots = np.array(sorted(_SKIN_B))
+    b = float(np.interp(angle, knots[:, 0], knots[:, 1]))
+    lightness = float(np.clip(50.0 + b * np.tan(np.radians(angle)), 12.0, 92.0))
+    # Keep the angle where the lightness had to stop.
+    if lightness in (12.0, 92.0) and angle != 0.0:
+        b = (lightness - 50.0) / np.tan(np.radians(angle))
+    return np.array([lightness, a, b])
+
+
+def find_skin(
+    palette: Palette,
+    colour: str | None = None,
+    *,
+    ita: float | None = None,
+    on: str | None = None,
+    taste: Taste | None = None,
+) -> SkinAdvice:
+    """Find base, shadow, deeper shadow, light and blush for a skin colour, or for all six classes.
+
+    Args:
+        palette: the drawer.
+        colour: a measured or picked skin colour, or a name of the palette.
+        ita: an individual typology angle in degrees, instead of a colour.
+        on: the paper; None for the one that most swatches lie on.
+        taste: window and lean of the shadows.
+
+    Returns: one set for the colour, or six, one for each class.
+    Raises: ColourError when both a colour and an angle are given, or either is none; PaletteError for a name.
+    """
+    if colour is not None and ita is not None:
+        raise ColourError("Give a skin colour or an angle, not both.")
+    inked = ink_drawer(palette, on)
+    if colour is not None:
+        asked = [find_colour(inked, colour)]
+    else:
+        angles = _CLASS_ITA if ita is None else (ita,)
+        asked = [_typical(angle) for angle in angles]
+    sets = tuple(_skin_set(inked, one, taste or Taste()) for one in asked)
+    ranked = sorted(sets, key=lambda one: one.score)
+    fits = all(not {"base", "shadow"} & set(one.missing) for one in sets)
+    words = [one.words for one in sets] if len(sets) == 1 else []
+    if len(sets) > 1:
+        words.append(f"Served best: class {ranked[-1].number}, score {ranked[-1].score:.0f}.")
+        worst = ranked[0]
+        lack = f", for want of a fitting {' and '.join(worst.missing)}" if worst.missing else ""
+        words.append(f"Served worst: class {worst.number}, score {worst.score:.0f}{lack}.")
+    words.append("Test on scrap beside the person or the photo: skin varies within every class.")
+    return SkinAdvice(inked.paper.name, sets, ranked[0].number, ranked[-1].number, fits, tuple(words))
+
+
+def _typical(angle: float) -> Asked:
+    lab = skin_from_ita(angle)
+    return Asked(swatch_of(f"typical skin, ITA {angle:.0f}°", lab), None, None, reflectance_from_lab(lab))
+
+
+def _skin_set(inked: Inked, asked: Asked, taste: Taste) -> SkinSet:
+    skin = asked.lab
+    angle = float(ita_deg(skin))
+    delta = delta_e_2000(skin, inked.lab)
+    row = asked.row if asked.row is not None else int(np.argmin(delta))
+    marker = inked.markers[row]
+    base = Asked(swatch_of(marker.name, inked.lab[row]), marker, row, inked.reflectance[row])
+    off = float(delta[row])
+    found: list[SkinMarker] = []
+    # From 100 for the colour itself to the fitting score at the last limit of the verdicts, 5 CIEDE2000.
+    score = max(0.0, 100.0 - off * (100.0 - FIT) / 5.0)
+    found.append(
+        SkinMarker(
+            "base", base.swatch, score, score >= FIT, f"off by {off:.1f} CIEDE2000: {verdict_of(off).words}"
+        )
+    )
+    shadows = [one for one in find_companions(inked, base, taste=taste, count=1) if one.how == "marker"]
+    if shadows:
+        one = shadows[0]
+        found.append(
+            SkinMarker(
+                "shadow", swatch_of(one.name, np.array(one.lab)), one.score, one.fits, one.reasons.words
+            )
+        )
+        under = find_colour(inked, one.name)
+        deeper = [two for two in find_companions(inked, under, taste=taste, count=2) if two.how == "marker"]
+        deeper = [two for two in deeper if two.name != marker.name]
+        if deeper:
+            two = deeper[0]
+            found.append(
+                SkinMarker(
+                    "deeper shadow",
+                    swatch_of(two.name, np.array(two.lab)),
+                    two.score,
+                    two.fits,
+                    two.reasons.words,
+                )
+            )
+    lights = find_companions(inked, base, lighter=True, taste=taste, count=1)
+    if lights and lights[0].fits:
+        one = lights[0]
+        found.append(
+            SkinMarker("light", swatch_of(one.name, np.array(one.lab)), one.score, True, one.reasons.words)
+        )
+    else:
+        paper = swatch_of(inked.paper.name, reflectance_to_lab(inked.paper_reflectance))
+        step = paper.lab[0] - base.lab[0]
+        if step <= 25.0:
+            found.append(
+                SkinMarker("light", paper, 100.0, True, "bare paper is the light: leave it white there")
+            )
+        elif lights:
+            one = lights[0]
+            found.append(
+                SkinMarker(
+                    "light", swatch_of(one.name, np.array(one.lab)), one.score, False, one.reasons.words
+                )
+            )
+    found.append(_blush(inked, base))
+    fitting = {one.role for one in found if one.fits}
+    roles = ("base", "shadow", "deeper shadow", "light", "blush")
+    missing = tuple(role for role in roles if role not in fitting)
+    lowest = min((one.score for one in found), default=0.0) if len(found) == len(roles) else 0.0
+    number = ita_class(angle)
+    words = f"Class {number} (ITA {angle:.0f}°): {marker.name} is the base, {verdict_of(off).words}"
+    if missing:
+        words += f"; no fitting {' or '.join(missing)} in the drawer"
+    return SkinSet(number, angle, asked.swatch, off, tuple(found), missing, lowest, words + ".")
+
+
+def _blush(inked: Inked, base: Asked) -> SkinMarker:
+    """Choose the marker that, laid over the base, comes nearest to a warm flush of it."""
+    assert base.row is not None
+    # The flush is smaller on dark skin, where there is less light left to colour.
+    room = np.clip(base.swatch.lab[0] / 60.0, 0.35, 1.0)
+    wanted = base.lab + room * _BLUSH
+    over = inked.paint_lab(inked.increments[base.row] + inked.increments)
+    off = delta_e_2000(wanted, over)
+    row = int(np.argmin(off))
+    score = float(max(0.0, 100.0 - off[row] * (100.0 - FIT) / 5.0))
+    redder = over[row, 1] - base.swatch.lab[1]
+    return SkinMarker(
+        "blush",
+        swatch_of(inked.markers[row].name, over[row]),
+        score,
+        score >= FIT,
+        f"laid over the base it turns it redder ({redder:+.0f} a*) without much darkening",
+    )

@@ -1,0 +1,253 @@
+"""Commands about the drawer as a whole: gaps, doubles, kit, skin."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from blendkit.advice.shading_series import DEFAULT_WINDOW, FIT, Taste
+from blendkit.cli.advice import LeanOption, WindowOption
+from blendkit.cli.options import (
+    JsonOption,
+    OnOption,
+    PaletteOption,
+    ReportOption,
+    complete_names,
+    finish,
+    open_palette,
+    print_json,
+    report,
+)
+from blendkit.cli.tables import paint, print_lines, print_table, strip
+from blendkit.palette import read_palette
+
+__all__ = ["doubles_command", "gaps_command", "kit_command", "skin_command"]
+
+SecondsOption = Annotated[float, typer.Option(min=0.1, help="Time limit of the exact search, seconds.")]
+
+
+def gaps_command(
+    palette: PaletteOption = None,
+    on: OnOption = None,
+    shop: Annotated[
+        Path | None, typer.Option(help="A palette file to buy from: which of its markers close most gaps.")
+    ] = None,
+    purchases: Annotated[int, typer.Option(min=1, max=100, help="Markers to buy at most.")] = 3,
+    threshold: Annotated[
+        float, typer.Option(min=1, max=100, help="Score from which a companion counts.")
+    ] = FIT,
+    lean: LeanOption = "none",
+    window: WindowOption = DEFAULT_WINDOW,
+    seconds: SecondsOption = 20.0,
+    json: JsonOption = False,
+    report_file: ReportOption = None,
+) -> None:
+    """Find the bases without a shadow or a light, and the colours to look for.
+
+    Example:  blendkit gaps --purchases 2
+    """
+    from blendkit.advice.gaps import find_gaps
+
+    drawer = open_palette(palette)
+    answer = find_gaps(
+        drawer,
+        on=on,
+        threshold=threshold,
+        taste=Taste(window, lean),
+        shop=read_palette(shop) if shop is not None else None,
+        purchases=purchases,
+        seconds=seconds,
+    )
+    report(report_file, answer)
+    if json:
+        print_json(answer)
+    else:
+        print_table(
+            "Colours to look for, the most useful first",
+            ("", "colour", "closes", "families", "hex", "look for"),
+            [
+                (
+                    paint(one.colour.hex, 6),
+                    one.colour.name,
+                    str(len(one.completes)),
+                    str(one.families),
+                    one.colour.hex,
+                    one.words,
+                )
+                for one in answer.wanted
+            ],
+            optional=(4, 3),
+            right=(2, 3),
+            wide=(5,),
+        )
+        if answer.shop is not None:
+            print_lines("")
+            print_table(
+                "To buy",
+                ("", "marker", "closes"),
+                [
+                    (paint(one.marker.hex, 6), one.marker.name, "; ".join(one.closes))
+                    for one in answer.shop.purchases
+                ],
+                wide=(2,),
+            )
+        print_lines("", *answer.words)
+    finish(answer.fits)
+
+
+def doubles_command(
+    palette: PaletteOption = None,
+    on: OnOption = None,
+    threshold: Annotated[
+        float, typer.Option(min=0.01, help="CIEDE2000 below which two markers count as one.")
+    ] = 1.0,
+    json: JsonOption = False,
+    report_file: ReportOption = None,
+) -> None:
+    """Find the markers that nobody could tell apart, grouped, under each light.
+
+    Example:  blendkit doubles --threshold 2
+    """
+    from blendkit.advice.doubles import find_doubles
+
+    drawer = open_palette(palette)
+    answer = find_doubles(drawer, on=on, threshold=threshold)
+    report(report_file, answer)
+    if json:
+        print_json(answer)
+        return
+    if answer.doubles:
+        lights = list(answer.doubles[0].by_light)
+        print_table(
+            "",
+            ("", "markers", "ΔE00", *lights),
+            [
+                (
+                    strip(one.hex for one in double.markers),
+                    ", ".join(one.name for one in double.markers),
+                    f"{double.largest:.1f}",
+                    *(f"{value:.1f}" for value in double.by_light.values()),
+                )
+                for double in answer.doubles
+            ],
+            optional=range(3, 3 + len(lights)),
+            right=range(2, 3 + len(lights)),
+            wide=(1,),
+            notes=[double.words for double in answer.doubles],
+        )
+    print_lines(*answer.words)
+
+
+def kit_command(
+    colours: Annotated[
+        list[str] | None,
+        typer.Argument(help="Colours to meet, by name or typed.", autocompletion=complete_names),
+    ] = None,
+    project: Annotated[
+        Path | None, typer.Option(help="A project file: its parts with their shadows and lights.")
+    ] = None,
+    palette: PaletteOption = None,
+    on: OnOption = None,
+    tolerance: Annotated[
+        float, typer.Option(min=0.1, max=50, help="CIEDE2000 that a stand-in may be off.")
+    ] = 5.0,
+    makers: Annotated[int, typer.Option(min=1, max=500, help="People who share the kit.")] = 1,
+    layered: Annotated[bool, typer.Option(help="Also try one marker over another.")] = True,
+    seconds: SecondsOption = 20.0,
+    json: JsonOption = False,
+    report_file: ReportOption = None,
+) -> None:
+    """Choose the fewest markers that colour a project, for one maker or a class.
+
+    Example:  blendkit kit "#c8553d" "#6b8f4e" "#e8b48a" --makers 6
+    """
+    from blendkit.advice.kit import Target, find_kit
+
+    targets = [Target(colour, tolerance) for colour in colours or ()]
+    if project is not None:
+        from blendkit.sheets.project import read_project, targets_of
+
+        targets += targets_of(read_project(project), tolerance)
+    drawer = open_palette(palette)
+    answer = find_kit(drawer, targets, on=on, makers=makers, layered=layered, seconds=seconds)
+    report(report_file, answer)
+    if json:
+        print_json(answer)
+    else:
+        print_table(
+            f"To bring: {answer.copies}",
+            ("", "marker", "copies", "for"),
+            [
+                (paint(one.marker.hex, 6), one.marker.name, str(one.copies), ", ".join(one.used_for))
+                for one in answer.markers
+            ],
+            right=(2,),
+            wide=(3,),
+        )
+        print_lines("")
+        print_table(
+            "What each colour is made of",
+            ("", "for", "with"),
+            [
+                (
+                    strip((one.wanted.hex, one.made.hex if one.made else one.wanted.hex), 3),
+                    one.role or one.wanted.name,
+                    one.words,
+                )
+                for one in answer.targets
+            ],
+            wide=(2,),
+        )
+        print_lines("", *answer.words)
+    finish(answer.fits)
+
+
+def skin_command(
+    colour: Annotated[
+        str | None,
+        typer.Argument(
+            help="A measured or picked skin colour; none for all classes.", autocompletion=complete_names
+        ),
+    ] = None,
+    ita: Annotated[
+        float | None, typer.Option(help="An individual typology angle in degrees, instead of a colour.")
+    ] = None,
+    palette: PaletteOption = None,
+    on: OnOption = None,
+    lean: LeanOption = "none",
+    window: WindowOption = DEFAULT_WINDOW,
+    json: JsonOption = False,
+    report_file: ReportOption = None,
+) -> None:
+    """Find base, shadows, light and blush for a skin colour, or for all six classes.
+
+    Example:  blendkit skin --ita 20
+    """
+    from blendkit.advice.skin import find_skin
+
+    drawer = open_palette(palette)
+    answer = find_skin(drawer, colour, ita=ita, on=on, taste=Taste(window, lean))
+    report(report_file, answer)
+    if json:
+        print_json(answer)
+    else:
+        for one in answer.sets:
+            print_table(
+                f"Class {one.number}, ITA {one.ita:.0f}°, score {one.score:.0f}",
+                ("", "for", "marker", "score", "why"),
+                [
+                    (
+                        paint(found.marker.hex, 6),
+                        found.role,
+                        found.marker.name,
+                        f"{found.score:.0f}" + ("" if found.fits else " (miss)"),
+                        found.words,
+                    )
+                    for found in one.markers
+                ],
+                right=(3,),
+                wide=(4,),
+            )
+            print_lines("")
+        print_lines(*answer.words)
+    finish(answer.fits)
