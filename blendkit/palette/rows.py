@@ -157,7 +157,7 @@ def palette_from_sheet(sheet: Sheet, path: Path | None = None) -> Palette:
 
 def _refusal(file: str, problems: list[Problem]) -> PaletteError:
     count = "one thing" if len(problems) == 1 else f"{len(problems)} things"
-    return PaletteError(f"{file} has {count} to mend; nothing was changed.", problems)
+    return PaletteError(f"{file} has {count} to mend; nothing was written.", problems)
 
 
 def _headings(sheet: Sheet, file: str, problems: list[Problem]) -> dict[str, tuple[int, str]]:

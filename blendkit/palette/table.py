@@ -9,6 +9,7 @@ the same spreadsheet as before. It knows nothing of markers.
 import codecs
 import csv
 import io
+import math
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
@@ -124,10 +125,11 @@ def wavelength_nm(heading: str) -> float | None:
 def parse_number(text: str) -> float | None:
     """Give the number in a cell, with decimal point or decimal comma, or None when it is none.
 
-    Thousands separators, ``nan``, ``inf`` and underscores are no numbers; a true minus sign (U+2212) is.
+    Thousands separators, ``nan``, ``inf``, ``1e999`` and underscores make no number; a true minus sign (U+2212) is.
     """
     text = text.strip().replace("\N{MINUS SIGN}", "-")
-    return float(text.replace(",", ".")) if _NUMBER.fullmatch(text) else None
+    value = float(text.replace(",", ".")) if _NUMBER.fullmatch(text) else None
+    return value if value is not None and math.isfinite(value) else None
 
 
 def show_number(value: float, decimal: str = ".") -> str:
