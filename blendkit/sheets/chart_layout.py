@@ -79,7 +79,7 @@ HEADING_MM, SECTION_GAP_MM = 6.6, 6.0
 CHIP_GAP_MM, CHIP_MM = 0.8, 3.6
 GAP_X_MM, GAP_Y_MM = 5.4, 4.0
 COAT_GAP_MM, COAT_NOTE_MM = 2.0, 2.6
-LABEL_LINE_MM = 3.2
+LABEL_LINE_MM, LABEL_SPILL_MM = 3.2, 2.0
 STRIP_GAP_MM, TICK_MM, STRIP_COLUMN_GAP_MM, TWO_STRIPS_MM = 3.0, 3.6, 12.0, 200.0
 SMALLEST_STEP_MM = 6.0
 """Of a strip: below it the shares under the strip would run into each other, and a photo could hardly read it."""
@@ -359,7 +359,7 @@ def _place_section(
     for index in range(section.count):
         row, column = divmod(index, columns)
         x, top = left + column * (cell_w + gap), y + row * step
-        beside = gap if column < columns - 1 else 1.8
+        beside = gap if column < columns - 1 else 1.8 + LABEL_SPILL_MM
         swatches.append(_swatch(index, section, layout, x, top, beside))
         if column < columns - 1:
             box_y = swatches[-1].places[0].box_mm[1]
