@@ -1,0 +1,211 @@
+"""Tell ink from paper in a picture of line art: a scan with a cast, or a photo in uneven light.
+
+The paper's own level is estimated everywhere and divided out, so that one threshold serves the whole
+page. What comes back is how black each pixel is (for printing the line over colour) and which pixels are
+ink (for finding what the lines enclose).
+"""
+
+from dataclasses import dataclass
+from typing import Any
+
+import cv2
+import numpy as np
+from numpy.typing import NDArray
+
+from blendkit.errors import PictureError, Problem
+
+__all__ = ["MAX_PIXELS", "Ink", "find_ink", "grey_of", "measure_pen_px"]
+
+MAX_PIXELS = 120_000_000
+"""Largest picture taken, in pixels: an A3 sheet at 600 dpi has 70 million."""
+
+LEAST_SIDE_PX = 48
+"""Smallest side in which lines and the areas between them can be told apart."""
+
+THRESHOLD = 0.42
+"""How black, from 0 (paper) to 1 (the darkest ink), counts as ink; chosen by tests/derive/evaluate_regions.py."""
+
+PAPER_LEVEL = 200
+"""Grey level to which bare paper is brought, of 255."""
+
+LEAST_CONTRAST = 0.18
+"""Ink must be darker than paper by this share of the paper's level."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ink:
+    """Which pixels are ink.
+
+    mask: uint8 (h, w), 255 where ink. line: uint8 (h, w), 255 where fully black, 0 on bare paper.
+    pen_px: usual width of a line, in pixels.
+    """
+
+    mask: NDArray[np.uint8]
+    line: NDArray[np.uint8]
+    pen_px: float
+
+
+def grey_of(picture: NDArray[Any]) -> NDArray[np.uint8]:
+    """Give a picture as one channel of 8 bits.
+
+    Args:
+        picture: (h, w), (h, w, 1) or (h, w, 3) RGB; uint8, uint16, bool, or float from 0 to 1.
+
+    Returns: uint8 (h, w).
+    Raises: PictureError where the shape or the kind of number is none of these, or the size is out of range.
+    """
+    if picture.ndim == 3 and picture.shape[2] == 1:
+        picture = picture[..., 0]
+    if picture.ndim not in (2, 3) or (picture.ndim == 3 and picture.shape[2] != 3):
+        raise PictureError(
+            f"A line image has one or three channels; this array has the shape {picture.shape}."
+        )
+    height, width = picture.shape[:2]
+    if min(height, width) < LEAST_SIDE_PX:
+        raise PictureError(
+            f"The line image is only {width} × {height} pixels; no line can be told from its neighbours. "
+            "Scan it again at 300 dots an inch or more.",
+            [Problem("size", f"{width} × {height} px", f"sides of {LEAST_SIDE_PX} px or more")],
+        )
+    if height * width > MAX_PIXELS:
+        raise PictureError(
+            f"The line image has {height * width / 1e6:.0f} million pixels ({width} × {height}), more than can be "
+            "worked on. Save it smaller: 600 dots an inch is plenty.",
+            [Problem("size", f"{width} × {height} px", f"at most {MAX_PIXELS / 1e6:.0f} million pixels")],
+        )
+    if picture.dtype == np.uint16:
+        picture = (picture >> 8).astype(np.uint8)
+    elif picture.dtype == np.bool_:
+        picture = picture.astype(np.uint8) * np.uint8(255)
+    elif np.issubdtype(picture.dtype, np.floating):
+        picture = np.clip(np.nan_to_num(picture) * 255 + 0.5, 0, 255).astype(np.uint8)
+    if picture.dtype != np.uint8:
+        raise PictureError(
+            f"A line image holds whole numbers of 8 or 16 bits, or 0 to 1; not {picture.dtype}."
+        )
+    if picture.ndim == 3:
+        return np.asarray(cv2.cvtColor(np.ascontiguousarray(picture), cv2.COLOR_RGB2GRAY), np.uint8)
+    return np.ascontiguousarray(picture)
+
+
+def find_ink(grey: NDArray[np.uint8]) -> Ink:
+    """Tell ink from paper.
+
+    Args:
+        grey: uint8 (h, w), dark lines on lighter paper.
+
+    Returns: the ink, with specks still in it.
+    Raises: PictureError when the picture shows no lines, or is no line art.
+    """
+    small, factor = _reduced(grey)
+    paper = _paper_level(small)
+    ratio = np.minimum(small.astype(np.float32) / np.maximum(paper, 1.0), 1.3)
+    black, noise = _ink_level(ratio)
+    # paper becomes PAPER_LEVEL everywhere, then one table turns that level into blackness
+    gain = np.float32(PAPER_LEVEL) / np.maximum(paper, 1.0)
+    height, width = grey.shape
+    if factor > 1:
+        gain = np.asarray(cv2.resize(gain, (width, height), interpolation=cv2.INTER_LINEAR), np.float32)
+    level = cv2.multiply(grey, gain, dtype=cv2.CV_8U)
+    bare = 1.0 - max(0.05, 2.5 * noise)
+    levels = np.arange(256) / PAPER_LEVEL
+    table = np.clip(np.round(255 * (bare - levels) / (bare - black)), 0, 255).astype(np.uint8)
+    line = cv2.LUT(level, table)
+    smoothed = line
+    if noise > 0.045:
+        smoothed = cv2.GaussianBlur(line, (0, 0), 0.8)
+    mask = cv2.threshold(smoothed, 255 * THRESHOLD, 255, cv2.THRESH_BINARY)[1]
+    pen_px = measure_pen_px(np.asarray(mask, np.uint8))
+    return Ink(np.asarray(mask, np.uint8), np.asarray(line, np.uint8), pen_px)
+
+
+def measure_pen_px(mask: NDArray[np.uint8]) -> float:
+    """The usual width of a line, in pixels.
+
+    In a strip of width w the distance to the edge is spread evenly from 0 to w/2, so its mean is w/4. What is
+    thicker than three times the median is a black area, and left out.
+    """
+    distance = cv2.distanceTransform(mask, cv2.DIST_L2, 3)
+    inside = distance[mask > 0]
+    if inside.size == 0:
+        return 0.0
+    lines = inside[inside <= 3.0 * float(np.median(inside))]
+    # the first pixel's centre lies half a pixel inside the edge but is given the distance 1
+    return float(max(1.0, 4.0 * (float(lines.mean()) - 0.5)))
+
+
+def _reduced(grey: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], int]:
+    """A smaller copy, of about a megapixel, on which light and ink are judged."""
+    height, width = grey.shape
+    factor = max(1, round((height * width / 1.0e6) ** 0.5))
+    if factor == 1:
+        return grey, 1
+    small = cv2.resize(
+        grey, (max(1, width // factor), max(1, height // factor)), interpolation=cv2.INTER_AREA
+    )
+    return np.asarray(small, np.uint8), factor
+
+
+def _paper_level(small: NDArray[np.uint8]) -> NDArray[np.float32]:
+    """The paper's level at every pixel of the small copy, lines and black areas filled in.
+
+    Lines vanish under a grey closing. Black areas larger than the closing would pass for paper; there a
+    smooth surface through the bright rest of the page takes over.
+    """
+    height, width = small.shape
+    step = max(1, min(height, width) // 96)
+    rows, columns = max(8, height // step), max(8, width // step)
+    tiles = cv2.resize(cv2.medianBlur(small, 3), (columns, rows), interpolation=cv2.INTER_AREA)
+    reach = 2 * max(2, min(rows, columns) // 14) + 1
+    bright = cv2.dilate(tiles, cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (5, 5))).astype(np.float32)
+    surface = _smooth_surface(bright)
+    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (reach, reach))
+    closed = cv2.morphologyEx(tiles, cv2.MORPH_CLOSE, kernel).astype(np.float32)
+    level = np.where(closed < 0.6 * surface, surface, closed)
+    level = cv2.GaussianBlur(level, (0, 0), reach / 3)
+    return np.asarray(cv2.resize(level, (width, height), interpolation=cv2.INTER_LINEAR), np.float32)
+
+
+def _smooth_surface(bright: NDArray[np.float32]) -> NDArray[np.float32]:
+    """A cubic surface through the brighter tiles, fitted three times without those that lie far below it."""
+    rows, columns = bright.shape
+    y, x = np.mgrid[-1 : 1 : complex(rows), -1 : 1 : complex(columns)]
+    terms = np.stack([x**i * y**j for i in range(4) for j in range(4 - i)], -1).reshape(-1, 10)
+    values = bright.reshape(-1).astype(np.float64)
+    kept = values >= np.percentile(values, 30)
+    fitted = values
+    for _ in range(3):
+        weights, *_ = np.linalg.lstsq(terms[kept], values[kept], rcond=None)
+        fitted = terms @ weights
+        kept = values > 0.85 * fitted
+        if kept.sum() < 40:
+            break
+    low, high = float(values[kept].min(initial=255.0)), float(values.max())
+    return np.asarray(np.clip(fitted, 0.5 * low, 1.2 * high).reshape(rows, columns), np.float32)
+
+
+def _ink_level(ratio: NDArray[np.float32]) -> tuple[float, float]:
+    """How dark the ink is against the paper, and the paper's roughness; refuses what is no line art."""
+    paper_part = ratio[ratio > 0.85]
+    if paper_part.size < 0.2 * ratio.size:
+        raise PictureError(
+            "This looks like a photo or a painting, not like black lines on paper: too little of it is bare "
+            "paper. Use a scan or a photo of the stamped outline itself."
+        )
+    noise = 1.4826 * float(np.median(np.abs(paper_part - np.median(paper_part))))
+    dark = ratio[ratio < 1 - max(LEAST_CONTRAST, 5 * noise)]
+    if dark.size < 2e-4 * ratio.size:
+        raise PictureError(
+            "There are no lines in this picture: nothing in it is clearly darker than the paper. "
+            "Check that it is the right file, and that the stamped side was scanned."
+        )
+    black = float(np.percentile(dark, 15))
+    span = 1 - black
+    middle = np.count_nonzero((ratio < 1 - 0.25 * span) & (ratio > 1 - 0.75 * span))
+    inked = np.count_nonzero(ratio < 1 - 0.5 * span)
+    if inked > 0.5 * ratio.size or (middle > 0.22 * ratio.size and middle > 0.8 * inked):
+        raise PictureError(
+            "This looks like a photo or a painting, not like black lines on paper: most of it is between black "
+            "and white. Use a scan or a photo of the stamped outline itself."
+        )
+    return black, noise

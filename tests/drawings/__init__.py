@@ -1,0 +1,1 @@
+"""Line drawings whose parts are known, for measuring how well parts are found."""
