@@ -18,14 +18,11 @@ from blendkit.ink import predict_coats, predict_stack
 from blendkit.palette import read_palette
 from blendkit.sheets import chart_layout
 from blendkit.sheets.chart import make_chart, rebuild_chart, write_chart
+from blendkit.sheets.chart_code import PageLayout, Section, code_from_layout, layout_from_code
 from blendkit.sheets.chart_content import is_measured, order_markers
 from blendkit.sheets.chart_drawing import SAFETY_WORDS
 from blendkit.sheets.chart_file import read_chart_file
 from blendkit.sheets.chart_layout import (
-    PageLayout,
-    Section,
-    code_from_layout,
-    layout_from_code,
     page_from_code,
     paginate,
     place_page,

@@ -24,6 +24,7 @@ from blendkit.advice.inked import PLAIN_WHITE, ink_drawer
 from blendkit.colour import is_in_srgb
 from blendkit.errors import Problem, SheetError
 from blendkit.palette import Palette
+from blendkit.sheets.chart_code import SHEETS, PageLayout, Section, layout_from_code
 from blendkit.sheets.chart_content import (
     Blends,
     Crossing,
@@ -40,11 +41,9 @@ from blendkit.sheets.chart_file import CHART_FILE_VERSION, BoxSpec, ChartSpec, P
 from blendkit.sheets.chart_layout import (
     LARGEST_BOX_MM,
     MAX_PAGES,
-    SHEETS,
     SMALLEST_BOX_MM,
-    PageLayout,
     PlacedPage,
-    Section,
+    page_from_code,
     paginate,
     place_page,
     unnamed_page,
@@ -407,8 +406,6 @@ def rebuild_chart(codes: Sequence[str], palette: Palette | None = None) -> Chart
 
     Raises: SheetError for a damaged code, codes of two charts, or names that can't be found again.
     """
-    from blendkit.sheets.chart_layout import layout_from_code, page_from_code
-
     layouts = [layout_from_code(code) for code in codes]
     ids = sorted({layout.chart_id for layout in layouts})
     if len(ids) != 1:

@@ -15,7 +15,7 @@ the page's top left corner. Lab is CIELAB, D50, 2 degrees. The file is UTF-8 JSO
         {
           "page": 1,                       counts from 1
           "size_mm": [210.0, 297.0],       width, height
-          "code": "BK1:7F3A2K:1/2:A4P:...",  text of the page's QR code (see chart_layout)
+          "code": "BK1:7F3A2K:1/2:A4P:...",  text of the page's QR code (see chart_code)
           "code_box_mm": [94.0, 30.0, 15.0, 15.0],   x, y, width, height of the QR code, white margin not
                                                      included
           "marks": [

@@ -1,39 +1,14 @@
-"""Where everything stands on a chart's page: from a short code to millimetres, and back.
+"""Where everything stands on a chart's page, in millimetres, worked out from its :class:`PageLayout` alone.
 
-The layout of a page follows from its :class:`PageLayout` alone, and that is what the page's QR code says. So
-a page whose description file is lost can still be measured: :func:`page_from_code` gives its marks and boxes,
-without names. A code reads, field by field between colons::
-
-    BK1 : 7F3A2K : 1/2 : A4P : 15X11E : S21-3 : B4-5 : X4-6 : A6
-
-BK1
-    this layout, version 1.
-7F3A2K
-    the chart: six letters or digits, made from all its names and sections (not from its colours).
-1/2
-    page 1 of 2.
-A4P
-    the paper: A4 or LT (US Letter), then P for portrait or L for landscape.
-15X11E
-    box width and height in mm (halves allowed: 12.5X10), then E if the colour expected stands under each box.
-S21-3, A6
-    a section of 21 markers with 3 boxes each, for 1, 2 and 3 coats; of 6 anchor boxes.
-B4-5
-    a section of 4 blend strips, each with a box at both ends and 5 reading places between them.
-X4-6
-    a crossing of 4 markers laid under 6 markers.
-
-Boxes follow in reading order: section by section, row by row; a marker's coats from 1 up; a strip's light
-end, reading places, dark end; then the bare places of paper. Version 1 must never change: charts are on paper.
+Charts already printed rely on it: what version 1 of a page's code (:mod:`blendkit.sheets.chart_code`) leads to
+must never change; a change of any place needs a version 2 beside it.
 """
 
-import re
 from dataclasses import dataclass, replace
-from typing import Literal
 
 from blendkit.errors import SheetError
+from blendkit.sheets.chart_code import PageLayout, Section, code_from_layout, layout_from_code
 from blendkit.sheets.chart_file import BoxKind, BoxSpec, Corners, MarkSpec, PageSpec
-from blendkit.sheets.page import PAGE_SIZES_MM
 
 __all__ = [
     "CODE_MM",
@@ -43,13 +18,9 @@ __all__ = [
     "MAX_PAGES",
     "SMALLEST_BOX_MM",
     "Cell",
-    "PageLayout",
     "Place",
     "PlacedPage",
     "PlacedSection",
-    "Section",
-    "code_from_layout",
-    "layout_from_code",
     "marks_on_page",
     "page_from_code",
     "paginate",
@@ -57,7 +28,6 @@ __all__ = [
     "unnamed_page",
 ]
 
-SectionKind = Literal["S", "A", "B", "X"]
 Rectangle = tuple[float, float, float, float]
 
 EDGE_MM = 8.0
@@ -72,54 +42,19 @@ LARGEST_BOX_MM = 60.0
 MAX_PAGES = 31
 """Eight marks a page out of 250."""
 
-SHEETS = {"A4": "A4", "LT": "Letter"}
 TOP_MM, BOTTOM_MM = 34.0, 40.0
 """From the page's top to the first heading; from the last row to the page's bottom."""
 HEADING_MM, SECTION_GAP_MM = 6.6, 6.0
 CHIP_GAP_MM, CHIP_MM = 0.8, 3.6
 GAP_X_MM, GAP_Y_MM = 5.4, 4.0
 COAT_GAP_MM, COAT_NOTE_MM = 2.0, 2.6
-LABEL_LINE_MM, LABEL_SPILL_MM = 3.2, 2.0
+LABEL_LINE_MM, LABEL_SPILL_MM = 3.2, 1.9
 STRIP_GAP_MM, TICK_MM, STRIP_COLUMN_GAP_MM, TWO_STRIPS_MM = 3.0, 3.6, 12.0, 200.0
 SMALLEST_STEP_MM = 6.0
 """Of a strip: below it the shares under the strip would run into each other, and a photo could hardly read it."""
 READ_PART = 0.6
 """Part of a strip's step that is read, about its middle: the hand does not hit the step to the millimetre."""
 ROW_LABEL_MM, CROSS_GAP_MM, CROSS_HEAD_MM = 30.0, 3.0, 8.0
-
-
-@dataclass(frozen=True, slots=True)
-class Section:
-    """A run of like cells: S swatches, A anchors, B blend strips, X a crossing.
-
-    ``count`` is markers, strips, or markers laid under; ``depth`` is coats, reading places between the ends
-    of a strip, or markers laid over; 1 for anchors.
-    """
-
-    kind: SectionKind
-    count: int
-    depth: int = 1
-
-
-@dataclass(frozen=True, slots=True)
-class PageLayout:
-    """All that decides where things stand on one page."""
-
-    chart_id: str
-    page: int
-    pages: int
-    paper_size: str
-    landscape: bool
-    box_w_mm: float
-    box_h_mm: float
-    expected: bool
-    sections: tuple[Section, ...]
-
-    @property
-    def size_mm(self) -> tuple[float, float]:
-        """Width and height of the page as it is held."""
-        width, height = PAGE_SIZES_MM[SHEETS[self.paper_size]]
-        return (height, width) if self.landscape else (width, height)
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,61 +105,6 @@ class PlacedPage:
     bottom_mm: float
 
 
-# --- the code ---------------------------------------------------------------------------------------------
-
-
-def code_from_layout(layout: PageLayout) -> str:
-    """Give the text of the page's code."""
-    side = "L" if layout.landscape else "P"
-    box = f"{layout.box_w_mm:g}X{layout.box_h_mm:g}{'E' if layout.expected else ''}"
-    sections = [
-        f"{section.kind}{section.count}" + ("" if section.kind == "A" else f"-{section.depth}")
-        for section in layout.sections
-    ]
-    head = ["BK1", layout.chart_id, f"{layout.page}/{layout.pages}", f"{layout.paper_size}{side}", box]
-    return ":".join([*head, *sections])
-
-
-CODE_PATTERN = re.compile(
-    r"BK1:(?P<id>[0-9A-Z]{6}):(?P<page>\d{1,2})/(?P<pages>\d{1,2}):(?P<paper>A4|LT)(?P<side>[PL])"
-    r":(?P<w>\d{1,2}(?:\.5)?)X(?P<h>\d{1,2}(?:\.5)?)(?P<e>E?)(?P<sections>(?::[SABX]\d{1,3}(?:-\d{1,2})?)*)",
-    re.ASCII,
-)
-
-
-def layout_from_code(code: str) -> PageLayout:
-    """Read the text of a page's code.
-
-    Raises: SheetError when it is not one, is of a later version, or says what can't be laid out.
-    """
-    if re.match(r"BK\d+:", code) and not code.startswith("BK1:"):
-        raise SheetError(f"the page's code is of a later blendkit: {code}. A newer blendkit will read it")
-    match = CODE_PATTERN.fullmatch(code)
-    if match is None:
-        raise SheetError(f"this is not the code of a chart's page: {code[:80]!r}")
-    sections: list[Section] = []
-    for text in match["sections"].split(":")[1:]:
-        count, _, depth = text[1:].partition("-")
-        kind: SectionKind = next(kind for kind in ("S", "A", "B", "X") if kind == text[0])
-        if (kind == "A") == bool(depth):
-            raise SheetError(f"the page's code is damaged at {text}: {code}")
-        sections.append(Section(kind, int(count), int(depth or 1)))
-    layout = PageLayout(
-        chart_id=match["id"],
-        page=int(match["page"]),
-        pages=int(match["pages"]),
-        paper_size=match["paper"],
-        landscape=match["side"] == "L",
-        box_w_mm=float(match["w"]),
-        box_h_mm=float(match["h"]),
-        expected=bool(match["e"]),
-        sections=tuple(sections),
-    )
-    if not _is_sound(layout):
-        raise SheetError(f"the page's code asks for what no page can hold, so it is damaged: {code}")
-    return layout
-
-
 def _is_sound(layout: PageLayout) -> bool:
     """Tell whether *layout* is one that :func:`paginate` could have made."""
     depths = {"S": range(1, 4), "A": range(1, 2), "B": range(3, 10), "X": range(1, 100)}
@@ -244,9 +124,12 @@ def _is_sound(layout: PageLayout) -> bool:
 def page_from_code(code: str) -> PageSpec:
     """Give the marks and boxes of a printed page from its code alone, without names and colours.
 
-    Raises: SheetError as :func:`layout_from_code`.
+    Raises: SheetError when it is no such code, is of a later version, or asks for what no page can hold.
     """
-    return unnamed_page(place_page(layout_from_code(code)))
+    layout = layout_from_code(code)
+    if not _is_sound(layout):
+        raise SheetError(f"the page's code asks for what no page can hold, so it is damaged: {code}")
+    return unnamed_page(place_page(layout))
 
 
 def unnamed_page(placed: PlacedPage) -> PageSpec:
