@@ -157,12 +157,12 @@ def hedgehog(seed: int = 1) -> Drawing:
     d.shape("scarf tail", ribbon(tail, 7.0, 7.8))
     for k, (a, b) in enumerate(((0.26, 0.45), (0.64, 0.83))):
         part = tail[int(a * len(tail)): int(b * len(tail))]
-        d.shape("tail stripe", ribbon(part, 11), 0.4, within="scarf tail")
+        d.shape("tail stripe", ribbon(part, 11), 0.4, within="scarf tail", flush=True)
     band = smooth([(19.0, 55.0), (24.5, 60.0), (32, 63.2), (41, 64.2), (50, 63.2), (57.5, 60.0), (63, 55.0)], closed=False)
     d.shape("scarf", smooth([(18.6, 51.6), (17.0, 54.4), (19.6, 58.6), (27, 64.2), (34, 66.8), (41, 67.5), (48, 66.8), (55, 64.2), (62.4, 58.6), (65.0, 54.4), (63.4, 51.6), (55, 57.4), (48, 59.8), (41, 60.6), (34, 59.8), (27, 57.4)]), 0.55)
     for a, b in ((0.06, 0.17), (0.29, 0.40), (0.52, 0.63), (0.75, 0.86)):
         part = band[int(a * len(band)): int(b * len(band))]
-        d.shape("scarf stripe", ribbon(part, 14), 0.4, within="scarf")
+        d.shape("scarf stripe", ribbon(part, 14), 0.4, within="scarf", flush=True)
     d.shape("scarf knot", smooth([(26.0, 58.0), (31.0, 57.0), (34.8, 60.0), (34.5, 65.0), (30.0, 66.8), (26.0, 65.0), (24.8, 61.2)]), 0.5)
     d.stroke(smooth([(28.2, 60.4), (29.0, 62.8), (28.6, 64.6)], closed=False), 0.36)
     # the paws
@@ -259,9 +259,9 @@ def harvest(seed: int = 2) -> Drawing:
                 x = gx + side * (5.0 + 3.1 * j) + (1.5 * side if k % 2 else 0)
                 if abs(x - gx) < 12.4:
                     d.shape("dot", ellipse(x, gy + 8.0 + 4.6 * k, 0.85, 0.85), 0.34, within="box front")
-    d.shape("box ribbon", smooth([(gx - 2.8, gy - 1, 1), (gx + 2.8, gy - 1, 1), (gx + 2.7, gy + 24, 1), (gx - 2.7, gy + 24, 1)]), 0.42, within="box front")
+    d.shape("box ribbon", smooth([(gx - 2.8, gy - 1, 1), (gx + 2.8, gy - 1, 1), (gx + 2.7, gy + 24, 1), (gx - 2.7, gy + 24, 1)]), 0.42, within="box front", flush=True)
     d.shape("lid", smooth([(gx - 16.0, gy - 4.0, 1), (gx, gy - 3.2), (gx + 16.0, gy - 4.0, 1), (gx + 15.6, gy + 2.6, 1), (gx, gy + 3.5), (gx - 15.6, gy + 2.6, 1)]), 0.55)
-    d.shape("lid ribbon", smooth([(gx - 3.2, gy - 6, 1), (gx + 3.2, gy - 6, 1), (gx + 3.1, gy + 6, 1), (gx - 3.1, gy + 6, 1)]), 0.42, within="lid")
+    d.shape("lid ribbon", smooth([(gx - 3.2, gy - 6, 1), (gx + 3.2, gy - 6, 1), (gx + 3.1, gy + 6, 1), (gx - 3.1, gy + 6, 1)]), 0.42, within="lid", flush=True)
     for side in (-1, 1):
         def bow(points: list[tuple[float, ...]], side: int = side) -> Points:
             return moved(smooth(points), gx, gy - 6.4, 0, 1, side < 0)
@@ -335,7 +335,7 @@ def family(seed: int = 5) -> Drawing:
     d.shape("wrap end", smooth([(gx + 9.6, 20.2, 1), (gx + 17.6, 17.6), (gx + 23.0, 20.4), (gx + 22.6, 24.6), (gx + 16.6, 24.6), (gx + 9.4, 22.8, 1)]), 0.5)
     d.shape("face", smooth([(gx, 24.6), (gx + 10.4, 28.4), (gx + 14.3, 39.0), (gx + 12.4, 49.6), (gx + 6.8, 55.6), (gx, 57.4), (gx - 6.8, 55.6), (gx - 12.4, 49.6), (gx - 14.3, 39.0), (gx - 10.4, 28.4)]), 0.58)
     d.shape("wrap", smooth([(gx - 15.2, 37.6, 1), (gx - 17.2, 27.0), (gx - 11.6, 15.6), (gx, 11.4), (gx + 11.6, 15.6), (gx + 17.0, 26.6), (gx + 15.2, 37.6, 1), (gx + 11.6, 31.6), (gx, 28.4), (gx - 11.6, 31.6)]), 0.56)
-    d.shape("wrap fold", smooth([(gx - 16.0, 33.6), (gx - 6.0, 20.8), (gx + 9.4, 16.6), (gx + 12.6, 21.4), (gx - 2.0, 26.2), (gx - 13.8, 36.0)]), 0.42, within="wrap")
+    d.shape("wrap fold", smooth([(gx - 16.0, 33.6), (gx - 6.0, 20.8), (gx + 9.4, 16.6), (gx + 12.6, 21.4), (gx - 2.0, 26.2), (gx - 13.8, 36.0)]), 0.42, within="wrap", flush=True)
     d.shape("wrap knot", smooth([(gx + 6.6, 17.0), (gx + 10.2, 16.0), (gx + 12.9, 18.4), (gx + 12.6, 22.4), (gx + 9.4, 24.2), (gx + 6.2, 22.0)]), 0.5)
     d.stroke(smooth([(gx + 8.4, 18.2), (gx + 9.6, 20.2), (gx + 9.2, 22.2)], closed=False), 0.36)
     face(d, gx, 41.6, 1.28, 1.1, lashes=True)

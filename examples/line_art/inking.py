@@ -32,7 +32,7 @@ class Mark(NamedTuple):
     pen_mm: float
     within: tuple[str, ...]
     outlined: bool
-    level: int
+    flush: bool
 
 
 @dataclass(frozen=True)
@@ -65,21 +65,24 @@ class Drawing:
     seed: int = 1
 
     def shape(self, name: str, path: Points, pen: float = PEN_MM, within: str | tuple[str, ...] = (),
-              outlined: bool = True, wobble: float = 0.05) -> None:
-        """Lay a closed shape in front of all so far; *within* cuts it to the visible part of earlier shapes."""
+              outlined: bool = True, wobble: float = 0.05, flush: bool = False) -> None:
+        """Lay a closed shape in front of all so far; *within* cuts it to the visible part of earlier shapes.
+
+        A *flush* shape is a stripe: one surface with what it lies within.
+        """
         inside = (within,) if isinstance(within, str) else tuple(within)
         path = wobbled(path, wobble, self.seed + 31 * len(self.marks), closed=True)
-        self.marks.append(Mark("shape", name, path, True, pen, inside, outlined, len(self.marks)))
+        self.marks.append(Mark("shape", name, path, True, pen, inside, outlined, flush))
 
     def stroke(self, path: Points, pen: float = 0.4, within: str | tuple[str, ...] = ()) -> None:
         """Draw an open line whose ends taper."""
         inside = (within,) if isinstance(within, str) else tuple(within)
         path = wobbled(path, 0.04, self.seed + 31 * len(self.marks), closed=False)
-        self.marks.append(Mark("stroke", "", path, False, pen, inside, True, -1))
+        self.marks.append(Mark("stroke", "", path, False, pen, inside, True, False))
 
     def blot(self, path: Points) -> None:
         """Fill a closed shape with ink."""
-        self.marks.append(Mark("blot", "", path, True, 0.1, (), True, -1))
+        self.marks.append(Mark("blot", "", path, True, 0.1, (), True, False))
 
 
 def smooth(points: list[tuple[float, ...]], closed: bool = True) -> Points:
@@ -237,7 +240,7 @@ def _cut_parts(drawing: Drawing, shown: NDArray[np.int16], line: NDArray[np.floa
     for number, mark in enumerate(drawing.marks, start=1):
         if mark.kind == "shape":
             parents = [k for k, m in enumerate(drawing.marks[: number - 1], start=1) if m.kind == "shape" and m.name in mark.within]
-            sunk[number] = sunk[parents[-1]] if parents else number
+            sunk[number] = sunk[parents[-1]] if parents and mark.flush else number
     white = line < 0.5
     for number, mark in enumerate(drawing.marks, start=1):
         if mark.kind != "shape":

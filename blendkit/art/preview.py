@@ -1,0 +1,160 @@
+"""The coloured preview: marker colours along each part's tone, under the black line, on the chosen paper.
+
+The colours are the ink model's (coats on paper, wet blends between), never a mixture of screen values. Each part has
+a ramp of 256 display colours; painting looks them up, so that a changed marker shows at once.
+"""
+
+import io
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blendkit.art.relief import Relief
+from blendkit.art.shading import BASE_TONE, ShadeMap
+from blendkit.colour import labs_to_display_srgb1, linear_to_srgb1, srgb1_to_linear
+from blendkit.errors import ProjectError
+from blendkit.ink import DEFAULT_MODEL, InkModel, ink_increment, layer_increments, predict_from_increments
+from blendkit.spectrum import reflectance_to_lab
+
+__all__ = ["draw_ramp", "encode_part_png", "paint"]
+
+RAMP_STOPS = 41
+Ramp = NDArray[np.uint8]
+
+
+def draw_ramp(
+    paper: NDArray[Any],
+    base: NDArray[Any],
+    shadow: NDArray[Any] | None = None,
+    light: NDArray[Any] | None = None,
+    bare_highlight: bool = True,
+    swatch_paper: NDArray[Any] | None = None,
+    model: InkModel = DEFAULT_MODEL,
+) -> Ramp:
+    """Display colours of one part from highlight to shadow, as the ink model predicts them.
+
+    Tone 0 is the highlight: the paper left bare, or the light marker; at BASE_TONE lies one coat of the base; from
+    there more and more of the shadow marker is worked in, until tone 1 is its coat over the base coat.
+
+    Args:
+        paper: reflectance of the card stock, shape (36,), 0 to 1.
+        base, shadow, light: reflectance of one coat of each marker on *swatch_paper*, shape (36,); without a shadow
+            a second coat of the base stands in.
+        bare_highlight: leave the highlight as paper; otherwise it is the light marker, or plain base without one.
+        swatch_paper: what the swatches were made on; None for the same paper.
+        model: constants of the ink model.
+
+    Returns: sRGB, uint8, shape (256, 3).
+    Raises: InkError for reflectances that no ink has.
+    """
+    tone = np.linspace(0, 1, RAMP_STOPS)
+    made_on = paper if swatch_paper is None else swatch_paper
+    swatches = np.stack([base, base if shadow is None else shadow, base if light is None else light])
+    inks = ink_increment(swatches, made_on, model)
+    if swatch_paper is not None:
+        inks = np.maximum(inks, 0.0)  # on another paper than its own, a dye never lightens
+    over_base = layer_increments(inks[:2], model)  # base, then shadow on the dry base
+    inks[1] = over_base[1] - over_base[0]
+    total = _ink_amounts(tone, light is not None, bare_highlight) @ inks
+    linear = srgb1_to_linear(labs_to_display_srgb1(reflectance_to_lab(predict_from_increments(paper, total, model))))
+    fine = np.linspace(0, 1, 256)
+    ramp = np.stack([np.interp(fine, tone, linear[:, k]) for k in range(3)], axis=1)
+    return np.asarray(np.round(np.clip(linear_to_srgb1(ramp), 0, 1) * 255), dtype=np.uint8)
+
+
+def _ink_amounts(tone: NDArray[np.float64], has_light: bool, bare_highlight: bool) -> NDArray[np.float64]:
+    """Coats of base, shadow and light marker along the tone, shape (n, 3).
+
+    From BASE_TONE up the shadow is worked into a full coat of base. Below it, the coat runs out: into the light
+    marker, then into bare paper.
+    """
+    shadow = np.clip((tone - BASE_TONE) / (1 - BASE_TONE), 0, 1)
+    run_out = np.clip(1 - tone / BASE_TONE, 0, 1)
+    base, light = np.ones_like(tone), np.zeros_like(tone)
+    if has_light and bare_highlight:
+        base = np.clip(1 - 2 * run_out, 0, 1)
+        light = np.minimum(2 * run_out, 2 - 2 * run_out)
+    elif has_light:
+        base, light = 1 - run_out, run_out
+    elif bare_highlight:
+        base = 1 - run_out
+    return np.stack([base, shadow, light], axis=1)
+
+
+def paint(
+    shades: ShadeMap,
+    relief: Relief,
+    ramps: Mapping[int, Ramp],
+    paper_srgb255: NDArray[np.uint8],
+    line_srgb255: tuple[int, int, int] = (24, 22, 24),
+) -> NDArray[np.uint8]:
+    """Colour the line image.
+
+    Args:
+        shades: tones, from `shade`.
+        relief: the same picture's relief, for its line.
+        ramps: part number to its ramp of 256 display colours; parts without one stay paper.
+        paper_srgb255: display colour of the paper, 3 values.
+        line_srgb255: display colour of the line where it is full.
+
+    Returns: sRGB, uint8, shape (h, w, 3).
+    Raises: ProjectError for a ramp whose part does not exist.
+    """
+    table = np.empty((relief.parts + 1, 256, 3), np.uint8)
+    table[:] = paper_srgb255
+    for part, ramp in ramps.items():
+        if not 1 <= part <= relief.parts:
+            raise ProjectError(f"part {part}: this picture has parts 1 to {relief.parts}")
+        table[part] = ramp
+    picture = np.take(table.reshape(-1, 3), shades.index, axis=0)
+    return _under_line(picture, relief.full_line, line_srgb255)
+
+
+def _under_line(
+    picture: NDArray[np.uint8], line: NDArray[np.uint8], line_srgb255: tuple[int, int, int]
+) -> NDArray[np.uint8]:
+    """Cover by the line mixes light, so it is taken in linear values."""
+    places = np.flatnonzero(line > 2)
+    decode = (srgb1_to_linear(np.arange(256) / 255)).astype(np.float32)
+    encode = np.round(linear_to_srgb1(np.arange(4096) / 4095) * 255).astype(np.uint8)
+    cover = (line.ravel()[places].astype(np.float32) / 255)[:, None]
+    flat = picture.reshape(-1, 3)
+    under = decode[flat[places]]
+    ink = np.minimum(decode[np.array(line_srgb255)], under)
+    mixed = under + cover * (ink - under)
+    flat[places] = encode[(mixed * 4095 + 0.5).astype(np.int32)]
+    return picture
+
+
+def encode_part_png(labels: NDArray[Any], tone: NDArray[Any], line: NDArray[Any]) -> bytes:
+    """One PNG from which a page can recolour by itself.
+
+    Channels (8 bit RGB, no colour profile, no alpha, which browsers would multiply in):
+        red: part number, low byte; 0 is outside.
+        green: tone, 0 highlight to 255 shadow.
+        blue: line, 0 paper to 255 ink.
+    With more than 255 parts the picture is twice as tall: red of the lower half is the part number's high byte, its
+    green and blue are 0. So height / the drawing's height tells which.
+
+    Args:
+        labels: 0 outside, 1.. parts, shape (h, w).
+        tone: 0 to 1, shape (h, w).
+        line: uint8 to 255, or float to 1; shape (h, w).
+
+    Returns: the PNG file.
+    """
+    from PIL import Image
+
+    ink = line if line.dtype == np.uint8 else np.round(np.clip(line, 0, 1) * 255).astype(np.uint8)
+    shade = np.round(np.clip(tone, 0, 1) * 255).astype(np.uint8)
+    part = np.asarray(labels)
+    data = np.stack([(part & 255).astype(np.uint8), shade, ink], axis=2)
+    if part.max(initial=0) > 255:
+        high = np.zeros_like(data)
+        high[..., 0] = (part >> 8).astype(np.uint8)
+        data = np.concatenate([data, high])
+    out = io.BytesIO()
+    Image.fromarray(data).save(out, "PNG", compress_level=1)
+    return out.getvalue()

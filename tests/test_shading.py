@@ -1,0 +1,169 @@
+"""Domes and the tones that a light gives them."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.special import i0
+
+from blendkit.art.depth import Fronts, find_fronts, flip_fronts
+from blendkit.art.relief import SCREEN_MM, find_relief
+from blendkit.art.shading import BASE_TONE, light_to_deg, shade
+from blendkit.errors import ProjectError
+
+DPI = 127.0  # 5 pixels a millimetre
+
+
+def disc(shape, x, y, r):
+    yy, xx = np.mgrid[: shape[0], : shape[1]]
+    return (xx - x) ** 2 + (yy - y) ** 2 < r * r
+
+
+def relief_of(labels, fronts=None, dpi=DPI):
+    line = np.zeros(labels.shape, np.uint8)
+    return find_relief(labels, line, fronts or find_fronts(labels, line, dpi), dpi)
+
+
+@pytest.fixture(scope="module")
+def ball():
+    labels = np.zeros((241, 241), np.int32)
+    labels[disc(labels.shape, 120, 120, 100)] = 1
+    return relief_of(labels)
+
+
+@pytest.fixture(scope="module")
+def scene():
+    """A large disc, a bar in front of its right half, a spot, and a disc apart."""
+    labels = np.zeros((300, 400), np.int32)
+    labels[disc(labels.shape, 150, 150, 110)] = 1
+    labels[100:200, 170:340] = 2
+    labels[disc(labels.shape, 90, 150, 22)] = 3
+    labels[disc(labels.shape, 350, 50, 36)] = 4
+    return labels
+
+
+@pytest.mark.gold
+def test_the_dome_of_a_disc_is_the_solution_with_bessel_functions(ball):
+    """z = l^2 (1 - I0(r/l) / I0(R/l)): the radial solution of z'' + z'/r - z/l^2 = -1, z(R) = 0 (any textbook)."""
+    length, radius = SCREEN_MM * 5, 100.0
+    yy, xx = np.mgrid[:241, :241]
+    r = np.hypot(xx - 120, yy - 120)
+    expected = length**2 * (1 - i0(np.minimum(r, radius) / length) / i0(radius / length))
+    inside = r < 90
+    assert np.abs(ball.height**2 - expected)[inside].max() < 0.02 * expected.max()
+
+
+def test_the_dome_stays_level_where_a_part_in_front_overlaps_it():
+    labels = np.zeros((160, 320), np.int32)
+    labels[30:130, 20:160] = 1
+    labels[30:130, 160:300] = 2
+    fronts = Fronts(np.array([[1, 2]]), np.zeros(1), np.zeros(1), np.ones(1), np.ones(1, bool))
+    relief = relief_of(labels, fronts)
+    behind, before = relief.slope_x[80, 150:159], relief.slope_x[80, 161:168]
+    assert np.abs(behind).max() < 0.5
+    assert before.min() > 5 * np.abs(behind).max()
+
+
+def test_shadow_lies_away_from_the_light_and_highlight_toward_it(ball):
+    yy, xx = np.mgrid[:241, :241]
+    for clock, (dx, dy) in {"12": (0, -1), "3": (1, 0), "6": (0, 1), "10:30": (-0.7, -0.7)}.items():
+        tone = shade(ball, light_to_deg(clock)).tone
+        along = (xx - 120) * dx + (yy - 120) * dy
+        assert along[tone > 0.9].max() < -30
+        assert along[(tone < 0.2) & (ball.full_labels > 0)].min() > 20
+
+
+def test_own_shadow_takes_at_most_about_a_third(ball):
+    shades = shade(ball, 315, width_mm=30)
+    assert 0.24 < shades.shadow_share[1] < 0.36
+
+
+def test_a_wider_shadow_covers_more_and_a_softer_blend_has_more_middle_tones(ball):
+    narrow, wide = (shade(ball, 315, width_mm=w).shadow_share[1] for w in (2.0, 6.0))
+    assert narrow < 0.7 * wide
+
+    def middle(softness):
+        tone = shade(ball, 315, softness_mm=softness).tone
+        return ((tone > 0.5) & (tone < 0.9)).sum()
+
+    assert middle(5.0) > 1.3 * middle(1.0)
+
+
+def test_turning_drawing_and_light_together_turns_the_tones(scene):
+    upright = shade(relief_of(scene), 300).tone
+    turned = shade(relief_of(np.ascontiguousarray(np.rot90(scene, -1))), 30).tone
+    assert np.abs(np.rot90(upright, -1) - turned).mean() < 0.02
+
+
+def test_a_part_in_front_casts_shadow_on_the_part_behind_and_a_flip_moves_it(scene):
+    guess = find_fronts(scene, None, DPI)
+    strip = np.s_[120:180, 164:170]  # part 1, just left of the bar
+    inner = np.s_[120:180, 170:176]  # the bar's left end
+    front = shade(relief_of(scene, flip_fronts(guess, [(2, 1)])), 90).tone
+    behind = shade(relief_of(scene, flip_fronts(guess, [(1, 2)])), 270).tone
+    assert front[strip].mean() > BASE_TONE + 0.3
+    assert behind[inner].mean() > BASE_TONE + 0.3
+
+
+def test_doubt_weakens_the_cast_shadow(scene):
+    guess = flip_fronts(find_fronts(scene, None, DPI), [(2, 1)])
+    row = guess.find(1, 2)
+    doubtful = replace(guess, first_in_front=np.where(np.arange(len(guess.pairs)) == row, 0.35, guess.first_in_front))
+    strip = np.s_[120:180, 164:170]
+    assert shade(relief_of(scene, doubtful), 90).tone[strip].mean() < shade(relief_of(scene, guess), 90).tone[strip].mean() - 0.1
+
+
+def test_tones_are_continuous_within_a_part(scene):
+    relief = relief_of(scene)
+    tone = shade(relief, 315).tone
+    same = scene[:, 1:] == scene[:, :-1]
+    assert np.abs(np.diff(tone, axis=1))[same].max() < 0.2
+    assert tone.min() >= 0
+    assert tone.max() <= 1
+    assert (tone[scene == 0] == 0).all()
+
+
+def test_without_drama_every_part_is_its_base_coat(scene):
+    tone = shade(relief_of(scene), 315, drama=0.0).tone
+    assert tone[scene > 0] == pytest.approx(BASE_TONE, abs=1e-6)
+
+
+def test_large_pictures_have_the_same_tones_as_small_ones():
+    small = np.zeros((200, 200), np.int32)
+    small[disc(small.shape, 100, 100, 80)] = 1
+    small[disc(small.shape, 130, 80, 25)] = 2
+    large = np.kron(small, np.ones((6, 6), np.int32))
+    one = shade(relief_of(small, dpi=100.0), 315).tone
+    other = shade(relief_of(large, dpi=600.0), 315).tone[3::6, 3::6]
+    inside = small > 0
+    assert np.abs(one - other)[inside].mean() < 0.04
+
+
+def test_at_an_open_border_each_side_keeps_its_own_tone():
+    labels = np.zeros((1200, 1200), np.int32)
+    labels[100:1100, 100:600] = 1
+    labels[100:1100, 600:1100] = 2
+    fronts = Fronts(np.array([[1, 2]]), np.zeros(1), np.zeros(1), np.ones(1), np.ones(1, bool))
+    relief = relief_of(labels, fronts, dpi=300.0)
+    tone = shade(relief, 270).tone
+    assert len(relief.seams)
+    assert np.abs(tone[300:900, 598] - tone[300:900, 594]).max() < 0.2
+    assert np.abs(tone[300:900, 601] - tone[300:900, 605]).max() < 0.2
+    assert np.abs(tone[600, 598] - tone[600, 602]) > 0.3
+
+
+@pytest.mark.parametrize(("text", "deg"), [("12", 0), ("0", 0), ("3", 90), ("10:30", 315), ("6:00", 180), (405.0, 45)])
+def test_a_clock_position_is_a_direction(text, deg):
+    assert light_to_deg(text) == deg
+
+
+@pytest.mark.parametrize("text", ["13", "noon", "10:75", "", "-1", float("nan")])
+def test_what_is_no_clock_position_is_refused(text):
+    with pytest.raises(ProjectError, match="clock position"):
+        light_to_deg(text)
+
+
+@pytest.mark.parametrize("wrong", [{"width_mm": 0}, {"softness_mm": -1}, {"cast_mm": float("nan")}])
+def test_widths_must_be_above_zero(ball, wrong):
+    with pytest.raises(ProjectError, match=next(iter(wrong))):
+        shade(ball, 315, **wrong)
