@@ -3,7 +3,6 @@
 Interior colours are CIELAB, D50 / 2 degree. What was typed or measured is kept beside each.
 """
 
-import difflib
 import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -398,6 +397,8 @@ Change = Callable[[Palette], Palette]
 
 def nearest_names(name: str, names: list[str], count: int = 5) -> list[str]:
     """Give the names most like *name*, best first; a name that holds the typed text counts as like it."""
+    import difflib  # only a misspelt name needs it
+
     by_key = {name_key(text): text for text in names}
     key = name_key(name)
     near = difflib.get_close_matches(key, by_key, n=count, cutoff=0.5)

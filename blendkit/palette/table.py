@@ -125,7 +125,7 @@ def wavelength_nm(heading: str) -> float | None:
 def parse_number(text: str) -> float | None:
     """Give the number in a cell, with decimal point or decimal comma, or None when it is none.
 
-    Thousands separators, ``nan``, ``inf``, ``1e999`` and underscores make no number; a true minus sign (U+2212) is.
+    Thousands separators, ``nan``, ``inf``, ``1e999`` and underscores make no number; a true minus sign does.
     """
     text = text.strip().replace("\N{MINUS SIGN}", "-")
     value = float(text.replace(",", ".")) if _NUMBER.fullmatch(text) else None
