@@ -268,7 +268,7 @@ def _decode(image: "Image.Image", data: bytes, label: str, max_pixels: int, min_
         warnings.simplefilter("ignore")  # libraries' remarks on odd metadata; damage raises
         try:
             if getattr(image, "n_frames", 1) > 1 and image.format != "MPO":
-                notes.append(f"It holds {image.n_frames} pictures; the first was read.")  # type: ignore[attr-defined]
+                notes.append(f"The file holds {image.n_frames} pictures; the first was read.")  # type: ignore[attr-defined]
             image.load()
             turn = int(image.getexif().get(_ORIENTATION, 1) or 1)
             deep = _is_16_bit(image, data)
@@ -285,7 +285,7 @@ def _decode(image: "Image.Image", data: bytes, label: str, max_pixels: int, min_
         dpi = _dpi(image, notes)
     upright = _turned(codes, turn)
     if turn in range(2, 9):
-        notes.append("It was turned upright, as the camera noted.")
+        notes.append("The picture was turned upright, as the camera noted.")
     upright.setflags(write=False)
     return Picture(label, upright, encoding, dpi, tuple(notes))
 
@@ -340,7 +340,7 @@ def _pixels_and_encoding(
     encoding = _encoding(image, profile, codes, notes)
     if encoding is None:
         if codes.dtype != np.uint8:
-            notes.append("Its colour profile is made of tables, so its 16 bit were rounded to 8.")
+            notes.append("The picture's colour profile is made of tables, so its 16 bit were rounded to 8.")
             codes = (codes >> 8).astype(np.uint8)
         from PIL import Image
 
@@ -366,7 +366,7 @@ def _over_white(codes: NDArray[Any], notes: list[str]) -> NDArray[Any]:
     alpha = codes[..., -1:]
     colour = codes[..., :-1]
     if int(alpha.min()) < full:
-        notes.append("Its transparent parts were laid over white.")
+        notes.append("The picture's transparent parts were laid over white.")
         share = alpha.astype(np.float32) / np.float32(full)
         colour = np.rint(colour * share + full * (1 - share)).astype(codes.dtype)
     return np.ascontiguousarray(colour if colour.shape[2] == 3 else colour[..., 0])
@@ -384,16 +384,18 @@ def _encoding(
                 return found
             if profile[16:20] == b"RGB ":
                 return None
-            notes.append("Its colour profile belongs to another kind of picture; read as sRGB.")
+            notes.append(
+                "The picture's colour profile belongs to another kind of picture; it was read as sRGB."
+            )
         except (ValueError, struct.error):
-            notes.append("Its colour profile is damaged; read as sRGB.")
+            notes.append("The picture's colour profile is damaged; it was read as sRGB.")
         return srgb_encoding(count)
     exif = image.getexif()
     space = exif.get_ifd(_EXIF_IFD).get(_COLOUR_SPACE)
     if space == 2 or (space == 65535 and exif.get_ifd(_INTEROP_IFD).get(1) == "R03"):
-        notes.append("It has no colour profile; its camera noted Adobe RGB.")
+        notes.append("The picture has no colour profile; its camera noted Adobe RGB.")
         return encoding_from_primaries(ADOBE_RGB_1998, count)
-    notes.append("It has no colour profile; read as sRGB.")
+    notes.append("The picture has no colour profile; it was read as sRGB.")
     return srgb_encoding(count)
 
 
@@ -419,9 +421,9 @@ def _converted(
             raise ValueError("nothing converted")
     except (ImageCms.PyCMSError, OSError, ValueError, TypeError):
         reason = "is damaged or belongs to another kind of picture" if profile else "is missing"
-        notes.append(f"Its {kind} profile {reason}, so its colours are a rough guess.")
+        notes.append(f"The picture's {kind} profile {reason}, so its colours are a rough guess.")
         return np.array(image.convert("RGB")), srgb_encoding()
-    notes.append(f"Its {kind} colours were converted to RGB{' by its profile' if profile else ''}.")
+    notes.append(f"The picture's {kind} colours were converted to RGB{' by its profile' if profile else ''}.")
     return np.array(changed), wide
 
 
@@ -433,7 +435,7 @@ def _dpi(image: "Image.Image", notes: list[str]) -> float | None:
     if not (1.0 < across < 100_000 and 1.0 < down < 100_000):
         return None
     if abs(across - down) > 0.02 * across:
-        notes.append(f"It states {across:.0f} dpi across but {down:.0f} dpi down; neither was used.")
+        notes.append(f"The picture states {across:.0f} dpi across but {down:.0f} dpi down; neither was used.")
         return None
     return round((across + down) / 2, 2)
 

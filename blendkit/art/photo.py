@@ -1,0 +1,427 @@
+"""The main colours of a photo: of fabric, patterned paper or a garden.
+
+The photo is averaged down in linear light, balanced if the user names a grey or white spot in it, and its
+evenly coloured places are grouped in CIELAB by k-means (SciPy), then joined where groups can hardly be told
+apart. Lightness counts for less than hue and chroma there, so that one cloth in uneven light stays one
+colour. Small spots that are vivid and unlike all else are kept as accents.
+
+Every step is deterministic: the same photo gives the same record.
+"""
+
+import warnings
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blendkit.colour import (
+    WHITE_D50,
+    adapt_xyz1,
+    delta_e_2000,
+    describe_colour,
+    lab_to_display,
+    lab_to_xyz1,
+    linear_to_srgb1,
+    xyz1_to_lab,
+)
+from blendkit.errors import PictureError, Problem
+from blendkit.picture import Picture
+from blendkit.picture.encoding import srgb_encoding
+
+__all__ = ["MAX_ACCENTS", "MAX_MAIN", "MainColour", "MainColours", "find_main_colours", "shown_photo"]
+
+Floats = NDArray[np.float64]
+
+MAX_MAIN = 24
+MAX_ACCENTS = 8
+
+_PIXELS = 120_000
+"""Pixels that the photo is averaged down to, at most."""
+
+_GROUPED = 20_000
+"""About how many of them, evenly spread, k-means works on; shares and medians are taken of all."""
+
+_SEEDS = 40
+"""Groups that k-means starts from."""
+
+_LIGHTNESS = 0.55
+"""Weight of L* against a* and b* when places are grouped. Chosen by tests/derive/evaluate_photo.py."""
+
+_JOIN = 8.0
+"""Groups nearer than this (CIEDE2000, lightness weighed as above) are one colour. Chosen likewise."""
+
+_LEAST_MAIN = 0.012
+"""Least share of the area of a main colour."""
+
+_LEAST_ACCENT = 0.0006
+"""Least share of the area of an accent."""
+
+_CERTAIN = 5
+"""Least number of evenly coloured blocks that show an accent."""
+
+_ACCENT_CHROMA = 32.0
+_ACCENT_APART = 14.0
+"""An accent's least chroma, and its least CIEDE2000 from every other colour found."""
+
+_WHITE_LAB = 95.0
+"""L* that a white spot is taken to have: white card. Common practice, no source."""
+
+
+@dataclass(frozen=True, eq=False)
+class MainColour:
+    """One colour of a photo.
+
+    Attributes:
+        lab: CIELAB, D50 / 2 degree, shape (3,).
+        share: of the photo's area, 0 to 1.
+        x_px: a place in the upright photo that shows it well.
+        y_px: as *x_px*, downwards.
+        is_accent: whether it is a small vivid one, rather than one of the largest.
+        hex: nearest colour that a screen shows.
+        mapped: whether *hex* had to differ from *lab* for lack of range.
+        words: the colour in plain words.
+    """
+
+    lab: Floats
+    share: float
+    x_px: int
+    y_px: int
+    is_accent: bool
+    hex: str
+    mapped: bool
+    words: str
+
+
+@dataclass(frozen=True, eq=False)
+class MainColours:
+    """The main colours of a photo, largest first, then its accents.
+
+    Attributes:
+        picture: name of the file.
+        width_px: of the upright photo.
+        height_px: likewise.
+        colours: what was found.
+        rest: share of the area that is nearer to none of them than they are to each other.
+        balance: a sentence on the white balance.
+        notes: further plain sentences, the reader's own among them.
+        spot_px: (x, y) of the grey or white spot that was used, or None.
+        spot_lab: what the photo shows there before balancing, or None.
+        balancing: shape (3, 3), XYZ of the photo (as a column) to XYZ as balanced.
+    """
+
+    picture: str
+    width_px: int
+    height_px: int
+    colours: tuple[MainColour, ...]
+    rest: float
+    balance: str
+    notes: tuple[str, ...] = ()
+    spot_px: tuple[int, int] | None = None
+    spot_lab: Floats | None = None
+    balancing: Floats = field(default_factory=lambda: np.eye(3), repr=False)
+
+
+def find_main_colours(
+    picture: Picture,
+    *,
+    count: int = 6,
+    accents: int = 3,
+    grey_point: tuple[float, float] | None = None,
+    white_point: tuple[float, float] | None = None,
+) -> MainColours:
+    """Find the colours that make up a photo.
+
+    Args:
+        picture: the photo, as ``picture.read_picture`` gives it.
+        count: most main colours wanted, 1 to :data:`MAX_MAIN`; fewer are found where the photo has fewer.
+        accents: most small vivid colours wanted besides, 0 to :data:`MAX_ACCENTS`.
+        grey_point: (x, y), pixels of the upright photo, of a spot that is neutral grey in truth; the photo's
+            tint is taken off, its lightness stays.
+        white_point: likewise of a spot that is white card or paper; the photo's tint is taken off, and its
+            lightness is set so that this spot has L* 95.
+
+    Returns: the colours, with a sentence on what was done about the white.
+    Raises: PictureError for a count out of range, a spot outside the photo, overexposed, black, or too
+        strongly coloured to be grey or white, or both spots at once.
+    """
+    _check_counts(count, accents)
+    linear, block = _averaged(picture)
+    balancing, balance, spot, spot_lab = _balance(picture, grey_point, white_point)
+    lab = np.asarray(xyz1_to_lab(linear @ picture.encoding.matrix.T @ balancing.T))
+    even = _even_places(lab)
+    groups, weights = _groups(lab[even])
+    labs, places, chosen_accents, rest = _choose(lab, even, groups, weights, count, accents)
+    colours = []
+    for index, (colour, (share, row, column)) in enumerate(zip(labs, places, strict=True)):
+        shown = lab_to_display(colour)
+        x = min(int((column + 0.5) * block), picture.width_px - 1)
+        y = min(int((row + 0.5) * block), picture.height_px - 1)
+        accent = index in chosen_accents
+        words = describe_colour(colour)
+        colours.append(MainColour(colour, share, x, y, accent, shown.hex, shown.mapped, words))
+    return MainColours(
+        picture.name,
+        picture.width_px,
+        picture.height_px,
+        tuple(colours),
+        rest,
+        balance,
+        picture.notes,
+        spot,
+        spot_lab,
+        balancing,
+    )
+
+
+def shown_photo(picture: Picture, found: MainColours, longest_px: int = 1400) -> NDArray[np.uint8]:
+    """Give a photo as balanced, small enough to be shown, as sRGB, shape (height, width, 3), uint8.
+
+    Colours outside sRGB are clipped.
+    """
+    linear, _ = _averaged(
+        picture,
+        longest_px**2 * min(picture.height_px, picture.width_px) // max(picture.height_px, picture.width_px),
+    )
+    to_srgb = np.linalg.inv(srgb_encoding().matrix) @ found.balancing @ picture.encoding.matrix
+    srgb1 = np.asarray(linear_to_srgb1(np.clip(linear @ to_srgb.T, 0.0, 1.0)))
+    return np.asarray(np.rint(255.0 * srgb1), dtype=np.uint8)
+
+
+def _check_counts(count: int, accents: int) -> None:
+    problems = []
+    if not 1 <= count <= MAX_MAIN:
+        problems.append(Problem("count", str(count), f"1 to {MAX_MAIN}"))
+    if not 0 <= accents <= MAX_ACCENTS:
+        problems.append(Problem("accents", str(accents), f"0 to {MAX_ACCENTS}"))
+    if problems:
+        raise PictureError("That many colours can't be looked for.", problems)
+
+
+def _averaged(picture: Picture, pixels: int = _PIXELS) -> tuple[Floats, int]:
+    """Linear RGB averaged over square blocks, shape (rows, columns, 3), and the side of a block in pixels.
+
+    What is left over at the right and lower edge, less than a block, is not looked at.
+    """
+    height, width = picture.height_px, picture.width_px
+    block = max(1, int(np.ceil(np.sqrt(height * width / pixels))))
+    block = min(block, height, width)
+    rows, columns = height // block, width // block
+    curves = picture.encoding.curves.astype(np.float32)
+    averaged = np.empty((rows, columns, 3))
+    strip = max(1, 400_000 // (block * width))
+    for top in range(0, rows, strip):
+        bottom = min(rows, top + strip)
+        codes = picture.pixels[top * block : bottom * block, : columns * block]
+        for channel in range(3):
+            light = curves[channel][codes[..., channel]]
+            blocks = light.reshape(bottom - top, block, columns, block)
+            averaged[top:bottom, :, channel] = blocks.mean(axis=(1, 3), dtype=np.float64)
+    return averaged, block
+
+
+# --- white balance ---------------------------------------------------------------------------------------
+
+
+def _balance(
+    picture: Picture, grey_point: tuple[float, float] | None, white_point: tuple[float, float] | None
+) -> tuple[Floats, str, tuple[int, int] | None, Floats | None]:
+    """What takes the spot's tint off (Bradford), shape (3, 3); what is done; and what the spot looks like."""
+    if grey_point is not None and white_point is not None:
+        raise PictureError(
+            "One spot is enough.", [Problem("white balance", "a grey and a white spot", "one of them")]
+        )
+    point = grey_point if grey_point is not None else white_point
+    if point is None:
+        sentence = "Not balanced: the colours are as the camera gave them, its tint and exposure included."
+        return np.eye(3), sentence, None, None
+    word = "grey" if grey_point is not None else "white"
+    spot = _spot(picture, point, word)
+    spot_lab = np.asarray(xyz1_to_lab(spot))
+    balancing = adapt_xyz1(np.eye(3), spot / spot[1], WHITE_D50).T
+    place = (round(point[0]), round(point[1]))
+    tint = float(delta_e_2000([spot_lab[0], 0.0, 0.0], spot_lab))
+    sentence = f"Balanced on the {word} spot at {place[0]}, {place[1]}: "
+    sentence += f"a tint of {tint:.1f} (CIEDE2000) was taken off"
+    if white_point is not None:
+        scale = float(lab_to_xyz1([_WHITE_LAB, 0.0, 0.0])[1] / spot[1])
+        balancing = balancing * scale
+        sentence += f", and the light was set so that the spot is white card (L* {_WHITE_LAB:.0f})"
+    return balancing, sentence + ".", place, spot_lab
+
+
+def _spot(picture: Picture, point: tuple[float, float], word: str) -> Floats:
+    """Mean XYZ around a spot; refused where it can't tell the light's colour."""
+    x, y = point
+    where = f"the {word} spot at {x:g}, {y:g}"
+    width, height = picture.width_px, picture.height_px
+    if not (np.isfinite(x) and np.isfinite(y) and 0 <= x < width and 0 <= y < height):
+        accepted = f"x from 0 to {width - 1}, y from 0 to {height - 1}"
+        raise PictureError("The spot lies outside the photo.", [Problem(where, f"{x:g}, {y:g}", accepted)])
+    reach = max(2, round(min(width, height) / 150))
+    rows = slice(max(0, int(y) - reach), int(y) + reach + 1)
+    columns = slice(max(0, int(x) - reach), int(x) + reach + 1)
+    codes = picture.pixels[rows, columns]
+    full = np.iinfo(codes.dtype).max
+    if float(np.mean(np.any(codes >= full - full // 128, axis=-1))) > 0.05:
+        problem = Problem(
+            where, "overexposed: at least one channel is at its limit", "a spot that shows detail"
+        )
+        raise PictureError(f"The {word} spot is too bright to tell its colour.", [problem])
+    spot = picture.encoding.to_xyz1_d50(codes).reshape(-1, 3).mean(axis=0)
+    lab = np.asarray(xyz1_to_lab(spot))
+    least = 25.0 if word == "grey" else 45.0
+    if lab[0] < least:
+        problem = Problem(where, f"L* {lab[0]:.0f}", f"a spot of L* {least:.0f} or more")
+        raise PictureError(f"The {word} spot is too dark to tell the light's colour.", [problem])
+    if float(np.hypot(lab[1], lab[2])) > 45.0:
+        problem = Problem(
+            where, f"{describe_colour(lab)}, chroma {np.hypot(lab[1], lab[2]):.0f}", "chroma up to 45"
+        )
+        raise PictureError(f"The {word} spot is too strongly coloured to be {word}.", [problem])
+    return np.asarray(spot, dtype=np.float64)
+
+
+# --- grouping --------------------------------------------------------------------------------------------
+
+
+def _even_places(lab: Floats) -> NDArray[np.bool_]:
+    """Where a photo is of one colour around: edges, which mix two colours, are left out. Shape (rows, columns)."""
+    from scipy.ndimage import gaussian_filter, maximum_filter, minimum_filter
+
+    squared: Floats = np.zeros(lab.shape[:2])
+    for channel, weight in enumerate((_LIGHTNESS, 1.0, 1.0)):
+        smooth = gaussian_filter(weight * lab[..., channel], 1.0)
+        squared = squared + (maximum_filter(smooth, 3) - minimum_filter(smooth, 3)) ** 2
+    limit = max(5.0**2, float(np.quantile(squared, 0.35)))
+    return np.asarray(squared <= limit)
+
+
+def _weighed(lab: Floats) -> Floats:
+    return np.asarray(lab * np.array([_LIGHTNESS, 1.0, 1.0]), dtype=np.float64)
+
+
+def _seeds(points: Floats) -> Floats:
+    """Starting points: the fullest cells of a grid over the colours, far ones first among the small."""
+    cells = np.round(points / 6.0).astype(np.int64)
+    _, inverse, counts = np.unique(cells, axis=0, return_inverse=True, return_counts=True)
+    inverse = inverse.ravel()
+    means = np.stack([np.bincount(inverse, points[:, i]) for i in range(3)], axis=1) / counts[:, None]
+    chosen = [int(np.argmax(counts))]
+    away = np.linalg.norm(means - means[chosen[0]], axis=1)
+    while len(chosen) < min(_SEEDS, len(means)):
+        score = np.sqrt(counts) * np.minimum(away, 40.0)
+        best = int(np.argmax(score))
+        if away[best] <= 0:
+            break
+        chosen.append(best)
+        away = np.minimum(away, np.linalg.norm(means - means[best], axis=1))
+    return np.asarray(means[chosen])
+
+
+def _groups(points_lab: Floats) -> tuple[Floats, Floats]:
+    """Group colours: k-means from deterministic seeds, then joined while two are nearly alike.
+
+    Returns: Lab of each group, shape (n, 3), and its share of *points_lab*, largest first.
+    """
+    from scipy.cluster.vq import kmeans2, vq
+
+    points = _weighed(points_lab)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # an empty group keeps its seed, which the shares below show
+        some = points[:: max(1, len(points) // _GROUPED)]
+        centres, _ = kmeans2(some, _seeds(points), iter=12, minit="matrix", missing="warn")
+    centres = centres[np.all(np.isfinite(centres), axis=1)]
+    labels, _ = vq(points, centres)
+    weights = np.bincount(labels, minlength=len(centres)) / len(points)
+    medians = [np.median(points_lab[labels == i], axis=0) for i in range(len(centres)) if weights[i] > 0]
+    return _joined(np.array(medians), weights[weights > 0])
+
+
+def _step(reference: Floats, sample: Floats) -> Floats:
+    """Difference of colours with lightness weighed down."""
+    one, two = (np.array(lab) for lab in np.broadcast_arrays(reference, sample))
+    middle, half = (one[..., 0] + two[..., 0]) / 2, (one[..., 0] - two[..., 0]) / 2
+    one[..., 0], two[..., 0] = middle + _LIGHTNESS * half, middle - _LIGHTNESS * half
+    return np.asarray(delta_e_2000(one, two))
+
+
+def _joined(labs: Floats, weights: Floats) -> tuple[Floats, Floats]:
+    """Join the two nearest groups, weighted by area, until all are further apart than the limit."""
+    labs, weights = labs.copy(), weights.copy()
+    while len(labs) > 1:
+        steps = _step(labs[:, None], labs[None])
+        np.fill_diagonal(steps, np.inf)
+        i, j = divmod(int(np.argmin(steps)), len(labs))
+        if steps[i, j] > _JOIN:
+            break
+        both = weights[i] + weights[j]
+        labs[i] = (labs[i] * weights[i] + labs[j] * weights[j]) / both
+        weights[i] = both
+        labs, weights = np.delete(labs, j, axis=0), np.delete(weights, j)
+    order = np.argsort(-weights, kind="stable")
+    return labs[order], weights[order]
+
+
+# --- choosing --------------------------------------------------------------------------------------------
+
+
+def _choose(
+    lab: Floats, even: NDArray[np.bool_], groups: Floats, weights: Floats, count: int, accents: int
+) -> tuple[Floats, list[tuple[float, int, int]], set[int], float]:
+    """Main colours by area, accents by vividness; each with its share, and a place that shows it."""
+    from scipy.cluster.vq import vq
+
+    kinds = vq(_weighed(lab.reshape(-1, 3)), _weighed(groups))[0].reshape(even.shape)
+    areas = np.bincount(kinds.ravel(), minlength=len(groups)) / kinds.size
+    certain = np.bincount(kinds[even], minlength=len(groups))
+    main = [i for i in range(len(groups)) if weights[i] >= _LEAST_MAIN][:count] or [0]
+    small = [i for i in range(len(groups)) if i not in main]
+    chosen = list(main)
+    vivid: list[int] = []
+    for i in sorted(small, key=lambda i: -_vividness(groups[i], groups[main])):
+        if len(vivid) == accents:
+            break
+        chroma = float(np.hypot(groups[i, 1], groups[i, 2]))
+        apart = float(np.min(delta_e_2000(groups[chosen], groups[i])))
+        seen = areas[i] >= _LEAST_ACCENT and certain[i] >= _CERTAIN
+        if seen and chroma >= _ACCENT_CHROMA and apart >= _ACCENT_APART:
+            chosen.append(i)
+            vivid.append(i)
+    labs, places, kept = [], [], []
+    for i in chosen:
+        mine = kinds == i
+        inside = mine & even
+        if not inside.any():
+            continue
+        colour = np.median(lab[inside], axis=0)
+        labs.append(colour)
+        row, column = _place(lab, inside, colour)
+        places.append((float(mine.mean()), row, column))
+        kept.append(i)
+    rest = max(0.0, 1.0 - sum(place[0] for place in places))
+    first = sorted((n for n, i in enumerate(kept) if i in main), key=lambda n: -places[n][0])
+    then = sorted((n for n, i in enumerate(kept) if i not in main), key=lambda n: -places[n][0])
+    order = first + then
+    marked = set(range(len(first), len(order)))
+    return np.array([labs[n] for n in order]), [places[n] for n in order], marked, rest
+
+
+def _vividness(lab: Floats, others: Floats) -> float:
+    """How much a colour strikes: its chroma and its distance from the others, together."""
+    return float(np.hypot(lab[1], lab[2]) + np.min(delta_e_2000(others, lab)))
+
+
+def _place(lab: Floats, inside: NDArray[np.bool_], colour: Floats) -> tuple[int, int]:
+    """Row and column, well inside a field of the colour, where the photo shows it most truly."""
+    from scipy.ndimage import distance_transform_edt
+
+    true = inside & (np.linalg.norm(lab - colour, axis=-1) <= 4.0)
+    if not true.any():
+        nearest = np.where(inside, np.linalg.norm(lab - colour, axis=-1), np.inf)
+        row, column = np.unravel_index(int(np.argmin(nearest)), nearest.shape)
+        return int(row), int(column)
+    padded: Any = distance_transform_edt(np.pad(true, 1))
+    depth = np.asarray(padded)[1:-1, 1:-1]
+    row, column = np.unravel_index(int(np.argmax(depth)), depth.shape)
+    return int(row), int(column)
