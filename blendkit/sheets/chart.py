@@ -17,24 +17,26 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import Literal
 
 import numpy as np
 
-from blendkit.advice.inked import PLAIN_WHITE, ink_drawer
+from blendkit.advice.inked import PLAIN_WHITE, choose_paper, ink_drawer
 from blendkit.colour import is_in_srgb
 from blendkit.errors import Problem, SheetError
-from blendkit.palette import Palette
+from blendkit.palette import Marker, Palette
 from blendkit.sheets.chart_code import SHEETS, PageLayout, Section, layout_from_code
 from blendkit.sheets.chart_content import (
+    Asked,
     Blends,
+    Content,
     Crossing,
     Order,
     Swatches,
     order_markers,
-    predict_blends,
-    predict_crossing,
-    predict_swatches,
+    predict,
     select_markers,
+    take,
 )
 from blendkit.sheets.chart_drawing import draw_chart_page
 from blendkit.sheets.chart_file import CHART_FILE_VERSION, BoxSpec, ChartSpec, PageSpec, write_chart_file
@@ -52,7 +54,6 @@ from blendkit.sheets.page import Sheet, find_unshown, write_sheet
 
 __all__ = ["ChartRecord", "make_chart", "rebuild_chart", "write_chart"]
 
-Content = Swatches | Blends | Crossing
 MOST_COATS = 3
 USUAL_BOXES_MM = ((24.0, 18.0), (20.0, 15.0), (18.0, 13.0), (15.0, 11.0))
 """Largest first; a larger box is easier to fill evenly and to read."""
@@ -127,32 +128,32 @@ def make_chart(
         range, nothing chosen, or more than 31 pages.
     """
     _check_options(coats, steps, paper_size, box_mm)
-    inked = ink_drawer(palette, paper)
+    choose_paper(palette, paper)
     chosen = order_markers(select_markers(palette, names, families, unmeasured, coats), order)
-    chosen_names = [marker.name for marker in chosen]
-    contents: list[Content] = []
+    asked: list[Asked] = []
     if swatches:
-        contents.append(predict_swatches(inked, chosen_names, coats))
+        asked.append(_asked_swatches("S", chosen, coats))
     if anchors:
-        contents.append(predict_swatches(inked, [palette.marker(name).name for name in anchors], 1, True))
-    pairs = [*blends]
+        asked.append(_asked_swatches("A", [palette.marker(name) for name in anchors], 1))
+    pairs = [_light_first(palette, pair) for pair in blends]
     if family_blends:
-        pairs += _neighbours(palette, set(chosen_names))
+        pairs += _neighbours(palette, {marker.name for marker in chosen})
     if pairs:
-        contents.append(predict_blends(inked, pairs, steps))
+        asked.append(Asked(Section("B", len(pairs), steps), pairs=tuple(pairs)))
     if unders or overs:
-        under_names = [palette.marker(name).name for name in (unders or overs)]
-        over_names = [palette.marker(name).name for name in (overs or unders)]
-        contents.append(predict_crossing(inked, under_names, over_names))
-    if not contents:
+        below = tuple(palette.marker(name).name for name in (unders or overs))
+        above = tuple(palette.marker(name).name for name in (overs or unders))
+        asked.append(Asked(Section("X", len(below), len(above)), below, above))
+    if not asked:
         raise SheetError("there is nothing to put on the chart; ask for swatches, blends or a crossing")
-    heading = title if title is not None else _title(palette)
     short = {name: short for short, name in SHEETS.items()}[paper_size]
     boxes = USUAL_BOXES_MM if box_mm is None else (_in_halves(box_mm),)
     layouts = [PageLayout("000000", 1, 1, short, landscape, *box, expected, ()) for box in boxes]
-    bare = _roomiest(layouts, contents)
+    layout = _roomiest(layouts, asked)
+    inked = ink_drawer(palette, paper)
+    contents = [predict(inked, each) for each in asked]
     named = "" if inked.paper.name == PLAIN_WHITE else inked.paper.name
-    return _record(bare, contents, heading, named)
+    return _record(layout, asked, contents, title if title is not None else _title(palette), named)
 
 
 def write_chart(chart: ChartRecord, path: Path, dpi: float = 150.0) -> tuple[Path, ...]:
@@ -196,10 +197,18 @@ def _in_halves(box_mm: tuple[float, float]) -> tuple[float, float]:
     return round(2 * box_mm[0]) / 2, round(2 * box_mm[1]) / 2
 
 
-def _roomiest(layouts: Sequence[PageLayout], contents: Sequence[Content]) -> PageLayout:
-    """Give the first of *layouts*, largest box first, that needs no more pages than the last."""
-    sections = tuple(_section(content) for content in contents)
+def _roomiest(layouts: Sequence[PageLayout], asked: Sequence[Asked]) -> PageLayout:
+    """Give the first of *layouts*, largest box first, that needs no more pages than the last.
+
+    Raises: SheetError when that is more than the marks can tell apart.
+    """
+    sections = tuple(each.section for each in asked)
     fewest = len(paginate(layouts[-1], sections))
+    if fewest > MAX_PAGES:
+        raise SheetError(
+            f"this chart would have {fewest} pages; the camera's marks tell {MAX_PAGES} apart. "
+            "Choose fewer markers, or smaller boxes"
+        )
     for layout in layouts:
         try:
             if len(paginate(layout, sections)) <= fewest:
@@ -207,6 +216,15 @@ def _roomiest(layouts: Sequence[PageLayout], contents: Sequence[Content]) -> Pag
         except SheetError:
             continue
     return layouts[-1]
+
+
+def _asked_swatches(kind: Literal["S", "A"], markers: Sequence[Marker], coats: int) -> Asked:
+    return Asked(Section(kind, len(markers), coats), tuple(marker.name for marker in markers))
+
+
+def _light_first(palette: Palette, pair: tuple[str, str]) -> tuple[str, str]:
+    light, dark = sorted((palette.marker(name) for name in pair), key=lambda marker: -float(marker.lab[0]))
+    return light.name, dark.name
 
 
 def _neighbours(palette: Palette, chosen: set[str]) -> list[tuple[str, str]]:
@@ -223,15 +241,12 @@ def _title(palette: Palette) -> str:
     return stem[:1].upper() + stem[1:]
 
 
-def _record(bare: PageLayout, contents: Sequence[Content], title: str, paper: str) -> ChartRecord:
-    shares = paginate(bare, tuple(_section(content) for content in contents))
-    if len(shares) > MAX_PAGES:
-        raise SheetError(
-            f"this chart would have {len(shares)} pages; the camera's marks tell {MAX_PAGES} apart. "
-            "Choose fewer markers, or smaller boxes"
-        )
-    chart_id = _chart_id(bare, contents)
-    taken = [_Cursor() for _ in contents]
+def _record(
+    bare: PageLayout, asked: Sequence[Asked], contents: Sequence[Content], title: str, paper: str
+) -> ChartRecord:
+    shares = paginate(bare, tuple(each.section for each in asked))
+    chart_id = _chart_id(bare, asked)
+    cursors = [_Cursor() for _ in contents]
     placed_pages: list[PlacedPage] = []
     parts: list[tuple[Content, ...]] = []
     for number, share in enumerate(shares, 1):
@@ -243,7 +258,9 @@ def _record(bare: PageLayout, contents: Sequence[Content], title: str, paper: st
             sections=tuple(section for section, _ in share),
         )
         placed_pages.append(place_page(layout))
-        parts.append(tuple(taken[place].take(contents[place], section) for section, place in share))
+        parts.append(
+            tuple(cursors[place].next(contents[place], section, asked[place]) for section, place in share)
+        )
     pages = tuple(_page_spec(placed, part) for placed, part in zip(placed_pages, parts, strict=True))
     spec = ChartSpec(CHART_FILE_VERSION, chart_id, title, paper, pages)
     sheet = Sheet(
@@ -266,16 +283,6 @@ def _record(bare: PageLayout, contents: Sequence[Content], title: str, paper: st
     )
 
 
-def _section(content: Content) -> Section:
-    match content:
-        case Swatches():
-            return Section("A" if content.anchors else "S", len(content.names), len(content.labs[0]))
-        case Blends():
-            return Section("B", len(content.pairs), len(content.ratios[0]))
-        case Crossing():
-            return Section("X", len(content.unders), len(content.overs))
-
-
 class _Cursor:
     """How much of a content the pages have taken so far."""
 
@@ -283,41 +290,20 @@ class _Cursor:
         self.row = 0
         self.over = 0
 
-    def take(self, content: Content, section: Section) -> Content:
+    def next(self, content: Content, section: Section, asked: Asked) -> Content:
+        """Give the next *section* of a content; a crossing cut by width goes through its rows for each part."""
         start, end = self.row, self.row + section.count
+        columns = slice(self.over, self.over + section.depth)
         self.row = end
-        match content:
-            case Swatches():
-                return replace(content, names=content.names[start:end], labs=content.labs[start:end])
-            case Blends():
-                return Blends(
-                    content.pairs[start:end],
-                    content.ends[start:end],
-                    content.ratios[start:end],
-                    content.labs[start:end],
-                )
-            case Crossing():
-                first, last = self.over, self.over + section.depth
-                if end == len(content.unders):
-                    self.row, self.over = 0, last
-                labs = tuple(row[first:last] for row in content.labs[start:end])
-                return Crossing(content.unders[start:end], content.overs[first:last], labs)
+        if section.kind == "X" and end == asked.section.count:
+            self.row, self.over = 0, columns.stop
+        return take(content, start, end, columns)
 
 
-def _chart_id(bare: PageLayout, contents: Sequence[Content]) -> str:
+def _chart_id(layout: PageLayout, asked: Sequence[Asked]) -> str:
     """Give six letters that stand for the layout and all the names, not for the colours."""
-    size = (bare.paper_size, bare.landscape, bare.box_w_mm, bare.box_h_mm, bare.expected)
-    names: list[object] = []
-    for content in contents:
-        section = _section(content)
-        match content:
-            case Swatches():
-                held: object = content.names
-            case Blends():
-                held = content.pairs
-            case Crossing():
-                held = (content.unders, content.overs)
-        names.append((section.kind, section.count, section.depth, held))
+    size = (layout.paper_size, layout.landscape, layout.box_w_mm, layout.box_h_mm, layout.expected)
+    names = [(each.section.kind, each.section.depth, each.names, each.overs, each.pairs) for each in asked]
     digest = hashlib.sha256(json.dumps([size, names], ensure_ascii=True).encode()).digest()
     value = int.from_bytes(digest[:4], "big") >> 2
     return "".join(ID_LETTERS[value >> (5 * place) & 31] for place in range(6))
@@ -424,11 +410,8 @@ def rebuild_chart(codes: Sequence[str], palette: Palette | None = None) -> Chart
             markers = order_markers(select_markers(palette, (), families, unmeasured, coats), order)
         except SheetError:
             continue
-        # The number follows from the names alone, so the colours are worked out only for the chart that fits.
-        colourless = Swatches(
-            tuple(marker.name for marker in markers), (((0.0, 0.0, 0.0),) * coats,) * len(markers)
-        )
-        if _chart_id(layout, (colourless,)) == ids[0]:
+        # The number follows from the names alone, so colours are worked out only for the chart that fits.
+        if _chart_id(layout, [_asked_swatches("S", markers, coats)]) == ids[0]:
             return make_chart(
                 palette,
                 families=families,

@@ -4,31 +4,33 @@ All Lab is CIELAB, D50, 2 degrees.
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.advice.inked import Inked
+from blendkit.advice.inked import Inked, choose_paper
 from blendkit.colour import delta_e_2000, lab_to_lch
 from blendkit.errors import SheetError
-from blendkit.ink import predict_blend, predict_stack
-from blendkit.palette import Marker, Palette, Reading
+from blendkit.ink import predict_blend_labs, predict_coats, predict_stack
+from blendkit.palette import Marker, Palette, Reading, name_key
+from blendkit.sheets.chart_code import Section
 from blendkit.spectrum import reflectance_to_lab
 
 __all__ = [
+    "Asked",
     "Blends",
+    "Content",
     "Crossing",
     "Lab",
     "Order",
     "Swatches",
     "is_measured",
     "order_markers",
-    "predict_blends",
-    "predict_crossing",
-    "predict_swatches",
+    "predict",
     "select_markers",
+    "take",
 ]
 
 Lab = tuple[float, float, float]
@@ -41,6 +43,20 @@ FINE_STEPS = 100
 """Mixtures computed between the two ends of a blend."""
 HUE_STEP_DEG = 30.0
 """Markers within one step of hue are sorted by lightness."""
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A section that is asked for, by names alone.
+
+    ``names`` are markers, or those laid under in a crossing; ``overs`` those laid over; ``pairs`` (light, dark)
+    of a section of blends.
+    """
+
+    section: Section
+    names: tuple[str, ...] = ()
+    overs: tuple[str, ...] = ()
+    pairs: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +89,9 @@ class Crossing:
     unders: tuple[str, ...]
     overs: tuple[str, ...]
     labs: tuple[tuple[Lab, ...], ...]
+
+
+Content = Swatches | Blends | Crossing
 
 
 def is_measured(reading: Reading | None) -> bool:
@@ -153,58 +172,80 @@ def order_markers(markers: Iterable[Marker], order: Order) -> tuple[Marker, ...]
     return tuple(sorted(listed, key=hue_key))
 
 
-def predict_swatches(inked: Inked, names: Sequence[str], coats: int, anchors: bool = False) -> Swatches:
-    """Give the colours expected of 1 to *coats* coats: measured where that is known, else predicted.
+def predict(inked: Inked, asked: Asked) -> Content:
+    """Work out the colours expected of what is asked for, all of it at once.
 
     Raises: PaletteError for a name that is no marker.
     """
-    labs: list[tuple[Lab, ...]] = []
-    for name in names:
-        totals = np.cumsum(inked.coat_increments(inked.row(name), coats), axis=0)
-        labs.append(_triples(inked.paint_lab(totals)))
-    return Swatches(tuple(names), tuple(labs), anchors)
+    if asked.section.kind == "B":
+        return _predict_blends(inked, asked.pairs, asked.section.depth)
+    if asked.section.kind == "X":
+        return _predict_crossing(inked, asked.names, asked.overs)
+    return _predict_swatches(inked, asked.names, asked.section.depth, asked.section.kind == "A")
 
 
-def predict_blends(inked: Inked, pairs: Sequence[tuple[str, str]], steps: int) -> Blends:
+def take(content: Content, start: int, end: int, overs: slice) -> Content:
+    """Give rows *start* to *end* of a content, and of a crossing the columns *overs*."""
+    match content:
+        case Swatches():
+            return replace(content, names=content.names[start:end], labs=content.labs[start:end])
+        case Blends():
+            return Blends(
+                content.pairs[start:end],
+                content.ends[start:end],
+                content.ratios[start:end],
+                content.labs[start:end],
+            )
+        case Crossing():
+            labs = tuple(row[overs] for row in content.labs[start:end])
+            return Crossing(content.unders[start:end], content.overs[overs], labs)
+
+
+def _predict_swatches(inked: Inked, names: Sequence[str], coats: int, anchors: bool) -> Swatches:
+    """Give the colours of 1 to *coats* coats: measured where that is known on this paper, else predicted."""
+    usual = choose_paper(inked.palette, None).name
+    rows = [inked.row(name) for name in names]
+    numbers = np.arange(1, coats + 1)
+    spectra = predict_coats(inked.paper_reflectance, inked.reflectance[rows][:, None, :], numbers[None, :])
+    predicted = reflectance_to_lab(spectra)
+    for place, row in enumerate(rows):
+        marker = inked.markers[row]
+        if name_key(marker.on or usual) != name_key(inked.paper.name):
+            continue
+        for coat in range(1, coats + 1):
+            if (reading := marker.reading(coat)) is not None:
+                predicted[place, coat - 1] = reading.lab
+    return Swatches(tuple(names), tuple(_triples(labs) for labs in predicted), anchors)
+
+
+def _predict_blends(inked: Inked, pairs: Sequence[tuple[str, str]], steps: int) -> Blends:
     """Give the *steps* between both ends of each pair at which the colour has moved on evenly.
 
-    The lighter of the two is put first. The way from light to dark is measured along the blend, as a sum of
-    small CIEDE2000 differences.
-
-    Raises: PaletteError for a name that is no marker.
+    The way from light to dark is measured along the blend, as a sum of small CIEDE2000 differences.
     """
-    names: list[tuple[str, str]] = []
-    ends: list[tuple[Lab, Lab]] = []
+    fine = np.linspace(0.0, 1.0, FINE_STEPS + 1)
+    lights, darks = (inked.reflectance[[inked.row(pair[end]) for pair in pairs]] for end in (0, 1))
+    blends = predict_blend_labs(lights, darks, fine)
+    small = delta_e_2000(blends[:, :-1], blends[:, 1:])
+    ways = np.concatenate([np.zeros((len(pairs), 1)), np.cumsum(small, axis=1)], axis=1)
     ratios: list[tuple[float, ...]] = []
     labs: list[tuple[Lab, ...]] = []
-    fine = np.linspace(0.0, 1.0, FINE_STEPS + 1)
-    for pair in pairs:
-        rows = sorted((inked.row(name) for name in pair), key=lambda row: -float(inked.lab[row, 0]))
-        light, dark = inked.reflectance[rows[0]], inked.reflectance[rows[1]]
-        spectra = [predict_blend(inked.paper_reflectance, light, dark, float(ratio)) for ratio in fine]
-        colours = reflectance_to_lab(np.stack(spectra))
-        way = np.concatenate([[0.0], np.cumsum(delta_e_2000(colours[:-1], colours[1:]))])
+    for way, colours in zip(ways, blends, strict=True):
         at = np.interp(way[-1] * np.arange(1, steps + 1) / (steps + 1), way, fine)
-        names.append((inked.markers[rows[0]].name, inked.markers[rows[1]].name))
-        ends.append((_triple(colours[0]), _triple(colours[-1])))
         ratios.append(tuple(round(float(ratio), 3) for ratio in at))
         between = [np.interp(at, fine, colours[:, axis]) for axis in range(3)]
         labs.append(_triples(np.stack(between, axis=-1)))
-    return Blends(tuple(names), tuple(ends), tuple(ratios), tuple(labs))
+    ends = tuple((_triple(colours[0]), _triple(colours[-1])) for colours in blends)
+    return Blends(tuple(pairs), ends, tuple(ratios), tuple(labs))
 
 
-def predict_crossing(inked: Inked, unders: Sequence[str], overs: Sequence[str]) -> Crossing:
-    """Give the colour of every marker of *overs* laid on every marker of *unders*, dry.
-
-    Raises: PaletteError for a name that is no marker.
-    """
-    first = inked.reflectance[[inked.row(name) for name in unders]]
-    second = inked.reflectance[[inked.row(name) for name in overs]]
-    labs = []
-    for under in first:
-        swatches = np.stack([np.broadcast_to(under, second.shape), second], axis=-2)
-        labs.append(_triples(reflectance_to_lab(predict_stack(inked.paper_reflectance, swatches))))
-    return Crossing(tuple(unders), tuple(overs), tuple(labs))
+def _predict_crossing(inked: Inked, unders: Sequence[str], overs: Sequence[str]) -> Crossing:
+    """Give the colour of every marker of *overs* laid on every marker of *unders*, dry."""
+    first = inked.reflectance[[inked.row(name) for name in unders]][:, None, :]
+    second = inked.reflectance[[inked.row(name) for name in overs]][None, :, :]
+    swatches = np.stack(np.broadcast_arrays(first, second), axis=-2)
+    labs = reflectance_to_lab(predict_stack(inked.paper_reflectance, swatches))
+    return Crossing(tuple(unders), tuple(overs), tuple(_triples(row) for row in labs))
 
 
 def _triples(labs: Floats) -> tuple[Lab, ...]:
