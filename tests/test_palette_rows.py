@@ -345,6 +345,11 @@ def test_all_faults_of_all_rows_are_reported_together():
     assert {where for where, _ in found} >= {"line 2, column L", "line 51, column kind"}
 
 
+def test_faults_are_reported_in_the_order_of_the_lines():
+    text = "\n".join([row(), row(coats="1"), row(name="Fern", kind="pen"), row(name="Fern", on="Nowhere")])
+    assert [where.split(",")[0] for where, _ in faults(text)] == ["line 3", "line 4", "line 5", "line 5"]
+
+
 @patient
 @given(
     st.lists(

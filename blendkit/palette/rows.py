@@ -156,6 +156,11 @@ def palette_from_sheet(sheet: Sheet, path: Path | None = None) -> Palette:
 
 
 def _refusal(file: str, problems: list[Problem]) -> PaletteError:
+    def line(problem: Problem) -> int:
+        match = re.search(r", line (\d+)", problem.where.removeprefix(file))
+        return int(match[1]) if match else 0
+
+    problems = sorted(problems, key=line)
     count = "one thing" if len(problems) == 1 else f"{len(problems)} things"
     return PaletteError(f"{file} has {count} to mend; nothing was written.", problems)
 
@@ -297,7 +302,7 @@ def _observer(cells: _Cells) -> int:
 def _lab(cells: _Cells, given: list[str], light: str, observer: int) -> Given | None:
     for letter in "Lab":
         if letter not in given:
-            cells.fault(letter.casefold(), "nothing", f"a number, as {' and '.join(given)} is given")
+            cells.fault(letter.casefold(), "nothing", f"a number, since {' and '.join(given)} stands there")
     values = []
     for letter in given:
 
