@@ -9,8 +9,10 @@ import signal
 import stat
 import subprocess
 import sys
+import tempfile
 import time
 from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
 
 import pytest
 
@@ -90,24 +92,23 @@ def run_as_nobody(code, path):
 
 
 @pytest.mark.skipif(os.geteuid() != 0, reason="needs the superuser, to become another user")
-def test_a_file_or_folder_without_permission_is_refused_in_a_sentence(tmp_path):
-    folder = tmp_path / "locked"
-    folder.mkdir()
-    path = folder / "drawer.csv"
-    path.write_text(START)
-    for above in (tmp_path, *tmp_path.parents):
-        if above != above.parent and above.stat().st_uid == os.geteuid():
-            above.chmod(above.stat().st_mode | 0o555)
-    change = "update_palette(p, lambda q: q.with_details('moss', note='x'))"
-    writing = run_as_nobody(f"print(read_palette(p).names)\n{change}", path)
-    assert "moss" in writing.stdout  # reading takes no lock, so it needs no right to write
-    assert "PaletteError" in writing.stderr
-    assert "no permission" in writing.stderr
-    assert path.read_text() == START
-    path.chmod(0o600)
-    reading = run_as_nobody("read_palette(p)", path)
-    assert "PaletteError" in reading.stderr
-    assert "no permission" in reading.stderr
+def test_a_file_or_folder_without_permission_is_refused_in_a_sentence():
+    with tempfile.TemporaryDirectory() as name:  # tmp_path lies in a folder that others may not enter
+        folder = Path(name)
+        folder.chmod(0o755)
+        path = folder / "drawer.csv"
+        path.write_text(START)
+        path.chmod(0o644)
+        change = "update_palette(p, lambda q: q.with_details('moss', note='x'))"
+        writing = run_as_nobody(f"print(read_palette(p).names)\n{change}", path)
+        assert "moss" in writing.stdout  # reading takes no lock, so it needs no right to write
+        assert "PaletteError" in writing.stderr
+        assert "no permission" in writing.stderr
+        assert path.read_text() == START
+        path.chmod(0o600)
+        reading = run_as_nobody("read_palette(p)", path)
+        assert "PaletteError" in reading.stderr
+        assert "no permission" in reading.stderr
 
 
 def test_the_demo_palettes_are_found_by_name():
