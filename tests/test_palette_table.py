@@ -109,7 +109,8 @@ def test_numbers_have_a_decimal_point_or_comma(text, value):
 
 
 @pytest.mark.parametrize(
-    "text", ["", "nan", "inf", "-inf", "1_000", "1.000,5", "1,000.5", "١٢", "12 mm", "1e999", "-1e999", "--1", "1e"]
+    "text",
+    ["", "nan", "inf", "-inf", "1_000", "1.000,5", "1,000.5", "١٢", "12 mm", "1e999", "-1e999", "--1", "1e"],
 )
 def test_other_words_are_no_numbers(text):
     assert parse_number(text) is None
