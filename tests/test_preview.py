@@ -18,7 +18,9 @@ from blendkit.spectrum import reflectance_from_lab, reflectance_to_lab
 
 DPI = 127.0
 PAPER = np.array([250, 246, 236], np.uint8)
-RAMP = np.stack([np.linspace(255, 90, 256), np.linspace(240, 40, 256), np.linspace(200, 60, 256)], axis=1).astype(np.uint8)
+RAMP = np.stack(
+    [np.linspace(255, 90, 256), np.linspace(240, 40, 256), np.linspace(200, 60, 256)], axis=1
+).astype(np.uint8)
 
 
 @pytest.fixture(scope="module")
@@ -58,7 +60,8 @@ def test_half_a_line_covers_half_the_light(picture):
     """Linear mixing: half the light of white paper is sRGB 188 (IEC 61966-2-1)."""
     _, _, relief, shades = picture
     half = np.full(relief.full_line.shape, 128, np.uint8)
-    painted = paint(shades, replace(relief, full_line=half), {}, np.array([255, 255, 255], np.uint8), (0, 0, 0))
+    white = np.array([255, 255, 255], np.uint8)
+    painted = paint(shades, replace(relief, full_line=half), {}, white, (0, 0, 0), line_gain=1.0)
     assert np.abs(painted.astype(int) - 187).max() <= 1
 
 
@@ -111,13 +114,20 @@ def test_the_ramp_runs_from_paper_over_one_coat_to_shadow_over_base(inks):
 
 def test_the_ramp_never_gets_lighter(inks):
     paper, base, shadow, light = inks
-    for ramp in (draw_ramp(paper, base, shadow), draw_ramp(paper, base, shadow, light), draw_ramp(paper, base)):
+    for ramp in (
+        draw_ramp(paper, base, shadow),
+        draw_ramp(paper, base, shadow, light),
+        draw_ramp(paper, base),
+    ):
         assert (np.diff(lab_of(ramp)[:, 0]) < 0.3).all()
 
 
 def test_without_a_shadow_marker_a_second_coat_stands_in(inks):
     paper, base, _, _ = inks
-    assert delta_e_2000(reflectance_to_lab(predict_coats(paper, base, 2)), lab_of(draw_ramp(paper, base)[255])) < 0.8
+    assert (
+        delta_e_2000(reflectance_to_lab(predict_coats(paper, base, 2)), lab_of(draw_ramp(paper, base)[255]))
+        < 0.8
+    )
 
 
 def test_a_light_marker_makes_the_highlight_when_paper_is_not_left(inks):

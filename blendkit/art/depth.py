@@ -1,7 +1,7 @@
 """Which of two touching parts lies in front, guessed from the drawing alone.
 
-The outline of a part in front runs on through the points where it meets other lines; it bulges outward; it tends to
-be whole, small, and enclosed by what is behind. Each cue is weak; a logistic fit weighs them, and says how sure it is.
+The outline of a part in front runs on through the points where it meets other lines; the part tends to be
+whole, and enclosed by what is behind. Each cue is weak; a logistic fit weighs them, and says how sure it is.
 """
 
 from collections.abc import Iterable
@@ -19,8 +19,8 @@ DEPTH_PIXELS = 1_200_000
 """Borders are followed on at most this many pixels."""
 
 ROUND_MM = (0.55, 0.8, 1.1, 1.6, 2.2, 3.0)
-"""Radii of the circles around a meeting point on which the borders' directions are read: beyond half a pen's width,
-where the line hides how the borders meet."""
+"""Radii of the circles around a meeting point on which the borders' directions are read: beyond half a pen's
+width, where the line hides how the borders meet."""
 
 MOST_BEND_DEG = 40.0
 STRAIGHT_DEG = 14.0
@@ -104,8 +104,8 @@ def front_matrix(fronts: Fronts, parts: int) -> tuple[NDArray[np.float32], NDArr
         fronts: guessed or given fronts.
         parts: number of parts.
 
-    Returns: two float32 arrays of shape (parts + 1, parts + 1): certainty 0 to 1 that the column's part lies in front
-        of the row's, with doubt taken off; and the likelihood that the two are of one surface.
+    Returns: two float32 arrays of shape (parts + 1, parts + 1): certainty 0 to 1 that the column's part lies in
+        front of the row's, with doubt taken off; and the likelihood that the two are of one surface.
     """
     in_front = np.zeros((parts + 1, parts + 1), np.float32)
     beside = np.zeros_like(in_front)
@@ -233,7 +233,8 @@ def _find_pairs(
     keys = keys[keys >= size]  # the outside is no part
     pairs = np.stack([keys // size, keys % size], axis=1)
     # a border of n pixel steps in all directions is about pi/4 n long
-    return pairs, length[keys] * (np.pi / 4) / per_mm, (y, x, low, high)
+    border_mm = np.asarray(length[keys] * (np.pi / 4) / per_mm, dtype=np.float64)
+    return pairs.astype(np.int64), border_mm, (y.astype(np.int64), x.astype(np.int64), low, high)
 
 
 def _find_enclosed(edges: tuple[NDArray[np.int64], ...], parts: int) -> NDArray[np.bool_]:
@@ -241,7 +242,7 @@ def _find_enclosed(edges: tuple[NDArray[np.int64], ...], parts: int) -> NDArray[
 
     Groups count too: a nose that overlaps a muzzle is enclosed by the face together with it.
 
-    Source: dominators of a flow graph, in the iterative form of Cooper, Harvey and Kennedy 2001, from the outside in.
+    Source: dominators of a flow graph, in the iterative form of Cooper, Harvey and Kennedy 2001.
     """
     size = parts + 1
     touching = np.unique(edges[2] * size + edges[3])
@@ -322,11 +323,11 @@ def _junction_votes(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Votes of the points where three areas meet: for the first part of each pair, and for a stem between them.
 
-    The two borders that run straight on through the point belong to the outline of one area, which lies in front of
-    the other two; the third border, the stem, parts two areas behind.
+    The two borders that run straight on through the point belong to the outline of one area, which lies in
+    front of the other two; the third border, the stem, parts two areas behind.
 
-    Returns: votes for each pair (n,); of a stem between them and number of votes (n, 2); by part, front minus behind
-        and number of votes (parts + 1, 2).
+    Returns: votes for each pair (n,); of a stem between them and number of votes (n, 2); by part, front minus
+        behind and number of votes (parts + 1, 2).
     """
     parts = int(work.max(initial=0))
     votes, stems, standing = np.zeros(count), np.zeros((count, 2)), np.zeros((parts + 1, 2))

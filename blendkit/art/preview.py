@@ -1,6 +1,6 @@
 """The coloured preview: marker colours along each part's tone, under the black line, on the chosen paper.
 
-The colours are the ink model's (coats on paper, wet blends between), never a mixture of screen values. Each part has
+The colours are the ink model's (coats on paper, blends between), never a mixture of screen values. Each part has
 a ramp of 256 display colours; painting looks them up, so that a changed marker shows at once.
 """
 
@@ -35,13 +35,13 @@ def draw_ramp(
 ) -> Ramp:
     """Display colours of one part from highlight to shadow, as the ink model predicts them.
 
-    Tone 0 is the highlight: the paper left bare, or the light marker; at BASE_TONE lies one coat of the base; from
-    there more and more of the shadow marker is worked in, until tone 1 is its coat over the base coat.
+    Tone 0 is the highlight: the paper left bare, or the light marker; at BASE_TONE lies one coat of the base;
+    from there more and more of the shadow marker is worked in, until tone 1 is its coat over the base coat.
 
     Args:
         paper: reflectance of the card stock, shape (36,), 0 to 1.
-        base, shadow, light: reflectance of one coat of each marker on *swatch_paper*, shape (36,); without a shadow
-            a second coat of the base stands in.
+        base, shadow, light: reflectance of one coat of each marker on *swatch_paper*, shape (36,); without a
+            shadow a second coat of the base stands in.
         bare_highlight: leave the highlight as paper; otherwise it is the light marker, or plain base without one.
         swatch_paper: what the swatches were made on; None for the same paper.
         model: constants of the ink model.
@@ -58,7 +58,9 @@ def draw_ramp(
     over_base = layer_increments(inks[:2], model)  # base, then shadow on the dry base
     inks[1] = over_base[1] - over_base[0]
     total = _ink_amounts(tone, light is not None, bare_highlight) @ inks
-    linear = srgb1_to_linear(labs_to_display_srgb1(reflectance_to_lab(predict_from_increments(paper, total, model))))
+    linear = srgb1_to_linear(
+        labs_to_display_srgb1(reflectance_to_lab(predict_from_increments(paper, total, model)))
+    )
     fine = np.linspace(0, 1, 256)
     ramp = np.stack([np.interp(fine, tone, linear[:, k]) for k in range(3)], axis=1)
     return np.asarray(np.round(np.clip(linear_to_srgb1(ramp), 0, 1) * 255), dtype=np.uint8)
@@ -89,6 +91,7 @@ def paint(
     ramps: Mapping[int, Ramp],
     paper_srgb255: NDArray[np.uint8],
     line_srgb255: tuple[int, int, int] = (24, 22, 24),
+    line_gain: float = 1.2,
 ) -> NDArray[np.uint8]:
     """Colour the line image.
 
@@ -98,6 +101,7 @@ def paint(
         ramps: part number to its ramp of 256 display colours; parts without one stay paper.
         paper_srgb255: display colour of the paper, 3 values.
         line_srgb255: display colour of the line where it is full.
+        line_gain: makes up for pale places of a stamped line; 1 shows it as it was scanned.
 
     Returns: sRGB, uint8, shape (h, w, 3).
     Raises: ProjectError for a ramp whose part does not exist.
@@ -109,17 +113,17 @@ def paint(
             raise ProjectError(f"part {part}: this picture has parts 1 to {relief.parts}")
         table[part] = ramp
     picture = np.take(table.reshape(-1, 3), shades.index, axis=0)
-    return _under_line(picture, relief.full_line, line_srgb255)
+    return _under_line(picture, relief.full_line, line_srgb255, line_gain)
 
 
 def _under_line(
-    picture: NDArray[np.uint8], line: NDArray[np.uint8], line_srgb255: tuple[int, int, int]
+    picture: NDArray[np.uint8], line: NDArray[np.uint8], line_srgb255: tuple[int, int, int], gain: float
 ) -> NDArray[np.uint8]:
     """Cover by the line mixes light, so it is taken in linear values."""
     places = np.flatnonzero(line > 2)
     decode = (srgb1_to_linear(np.arange(256) / 255)).astype(np.float32)
     encode = np.round(linear_to_srgb1(np.arange(4096) / 4095) * 255).astype(np.uint8)
-    cover = (line.ravel()[places].astype(np.float32) / 255)[:, None]
+    cover = np.minimum(line.ravel()[places].astype(np.float32) * np.float32(gain / 255), 1)[:, None]
     flat = picture.reshape(-1, 3)
     under = decode[flat[places]]
     ink = np.minimum(decode[np.array(line_srgb255)], under)
@@ -135,8 +139,8 @@ def encode_part_png(labels: NDArray[Any], tone: NDArray[Any], line: NDArray[Any]
         red: part number, low byte; 0 is outside.
         green: tone, 0 highlight to 255 shadow.
         blue: line, 0 paper to 255 ink.
-    With more than 255 parts the picture is twice as tall: red of the lower half is the part number's high byte, its
-    green and blue are 0. So height / the drawing's height tells which.
+    With more than 255 parts the picture is twice as tall: red of the lower half is the part number's high byte,
+    its green and blue are 0. So the picture's height against the drawing's tells which.
 
     Args:
         labels: 0 outside, 1.. parts, shape (h, w).

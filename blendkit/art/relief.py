@@ -94,8 +94,8 @@ def find_relief(labels: NDArray[Any], line: NDArray[Any], fronts: Fronts, dpi: f
 
 def _line_tone(line: NDArray[Any]) -> NDArray[np.uint8]:
     if line.dtype == np.uint8:
-        return np.ascontiguousarray(line)
-    return np.round(np.clip(line, 0, 1) * 255).astype(np.uint8)
+        return np.ascontiguousarray(line, dtype=np.uint8)
+    return np.asarray(np.round(np.clip(line, 0, 1) * 255), dtype=np.uint8)
 
 
 def _sampled(labels: NDArray[np.int32], step: float) -> NDArray[np.int32]:
@@ -146,7 +146,8 @@ def _solve(labels: NDArray[np.int32], closed: Floats, screen_px: float) -> Float
         coarse = _solve(np.ascontiguousarray(labels[::2, ::2]), closed, screen_px / 2)
         h, w = labels.shape
         moved = np.array([[2, 0, 0], [0, 2, 0]], np.float32)  # pixel (i, j) was taken from (2 i, 2 j)
-        start = 4 * cv2.warpAffine(coarse, moved, (w, h), flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        wider = cv2.warpAffine(coarse, moved, (w, h), flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+        start = np.asarray(4 * wider, dtype=np.float32)
         rounds = 30
     else:
         start = np.zeros(labels.shape, np.float32)
@@ -210,5 +211,5 @@ def _slopes(dome: Floats, labels: NDArray[np.int32]) -> tuple[Floats, Floats]:
         for place in (later, earlier):
             total[place] += d
             count[place] += same
-        slopes.append(total / np.maximum(count, 1))
+        slopes.append(np.asarray(total / np.maximum(count, 1), dtype=np.float32))
     return slopes[0], slopes[1]

@@ -117,7 +117,7 @@ def shade(
     deepens = _quantile(form, labels, counts, 1 - share + 0.2 * half)
     ends = _quantile(form, labels, counts, 1 - 0.30 * share)
     first = _step(form, labels, starts, deepens)
-    second = _step(form, labels, (starts + deepens) / 2, ends)
+    second = _step(form, labels, np.float32(0.5) * (starts + deepens), ends)
     own = _smooth(0.45 * first + 0.55 * second, labels, 0.25 * soft_px)
     shadow = 1 - (1 - own) * (1 - 0.80 * np.clip(cast, 0, 1)) * (1 - 0.35 * contact)
 
@@ -128,7 +128,14 @@ def shade(
     peak = _quantile(shine, labels, counts, np.full(parts + 1, 0.995))
     spread = np.maximum(peak - top, 0.02)
     gleam = _step(shine, labels, top - 0.35 * spread, peak)
-    gleam *= (1 - np.clip(1.6 * cast, 0, 1)) * (1 - shadow) ** 2
+    toward_light = np.clip((place + 0.15) / 0.6, 0, 1)  # one highlight, not one on every bump
+    gleam *= (
+        (1 - np.clip(1.6 * cast, 0, 1))
+        * (1 - shadow) ** 2
+        * toward_light
+        * toward_light
+        * (3 - 2 * toward_light)
+    )
 
     small = BASE_TONE + drama * ((1 - BASE_TONE) * shadow - BASE_TONE * gleam)
     tone = _enlarged(np.clip(small, 0, 1).astype(np.float32), relief)
@@ -171,7 +178,8 @@ def _march(relief: Relief, direction: tuple[float, float], reach_mm: float) -> t
         y, x = places // (x1 - x0) + y0, places % (x1 - x0) + x0
         edge[y, x] += (1 - front) * (1 - 0.8 * relief.beside[own, other])
         covered[y, x] += front
-    return edge / steps, covered / steps
+    part = np.float32(1 / steps)
+    return edge * part, covered * part
 
 
 def _contact(relief: Relief, width_mm: float) -> Floats:
@@ -247,9 +255,8 @@ def _place_along(labels: NDArray[np.int32], counts: NDArray[Any], toward: tuple[
     flat, number = labels.ravel(), np.maximum(counts, 1)
     mean = np.bincount(flat, along.ravel(), len(counts)) / number
     spread = np.sqrt(np.maximum(np.bincount(flat, along.ravel() ** 2, len(counts)) / number - mean**2, 1.0))
-    return np.clip(
-        (along - mean.astype(np.float32)[labels]) / (1.7 * spread).astype(np.float32)[labels], -1.2, 1.2
-    )
+    place = (along - mean.astype(np.float32)[labels]) / (1.7 * spread).astype(np.float32)[labels]
+    return np.asarray(np.clip(place, -1.2, 1.2), dtype=np.float32)
 
 
 def _enlarged(small: Floats, relief: Relief) -> Floats:

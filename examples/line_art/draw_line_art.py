@@ -2,7 +2,8 @@
 
     python examples/line_art/draw_line_art.py [folder] [--dpi 600]
 
-writes NAME.png (clean, grey, 600 dpi) and NAME_scan.jpg (300 dpi) for each drawing. The drawings are invented
+writes NAME.png (clean, grey,
+    600 dpi) and NAME_scan.jpg (300 dpi) for each drawing. The drawings are invented
 for blendkit and may be used with it under its licence.
 """
 
@@ -20,98 +21,30 @@ from PIL import Image
 sys.path.insert(0, str(Path(__file__).parent))
 
 from inking import Drawing, Points, ellipse, moved, render, ribbon, scanned, smooth
+from motifs import (
+    acorn,
+    add_leaf,
+    brow_fringe,
+    curls,
+    eye,
+    face,
+    grass,
+    heart,
+    lantern,
+    leaf,
+    mushroom,
+    oak_leaf,
+    quills,
+)
 
-
-def quills(x: float, y: float, rx: float, ry: float, count: int, length: float, start: float, stop: float,
-           lean: float = 0.0, seed: int = 0) -> Points:
-    """Outline of a coat of quills: curved tips around an ellipse, from angle *start* to *stop* (degrees, clockwise from up)."""
-    rng = np.random.default_rng(seed)
-    points: list[tuple[float, ...]] = []
-    edges = np.deg2rad(np.linspace(start, stop, count + 1))
-    full = abs(stop - start) >= 359
-
-    def at(angle: float, out: float) -> tuple[float, float]:
-        return (x + (rx + out) * np.sin(angle), y - (ry + out) * np.cos(angle))
-
-    for k in range(count):
-        a, b = edges[k], edges[k + 1]
-        middle = (a + b) / 2 + lean * (b - a) * (1 if full else np.sin((a + b) / 2))
-        tall = length * rng.uniform(0.9, 1.1)
-        points.append((*at(a, 0), 1))
-        points.append(at(a * 0.68 + middle * 0.32, tall * 0.50))
-        points.append((*at(middle, tall), 1))
-        points.append(at(b * 0.68 + middle * 0.32, tall * 0.50))
-    if not full:
-        points.append((*at(edges[-1], 0), 1))
-    return smooth(points)
-
-
-def oak_leaf(x: float, y: float, size: float, turn: float, flip: bool = False) -> tuple[Points, Points]:
-    """Lobed leaf pointing up from its stalk at (x, y), and its midrib."""
-    half = [(0.0, 0.0, 1), (0.10, -0.10), (0.25, -0.14), (0.27, -0.25), (0.13, -0.31, 1), (0.32, -0.37), (0.40, -0.50),
-            (0.30, -0.58), (0.15, -0.57, 1), (0.28, -0.66), (0.32, -0.78), (0.22, -0.84), (0.11, -0.80, 1), (0.13, -0.93)]
-    other = [(-p[0] * 0.96, *p[1:]) for p in half[:0:-1]]
-    outline = smooth([*half, (0.0, -1.0), *other])
-    rib = smooth([(0, 0.16), (0.0, -0.1), (0.02, -0.45), (0.0, -0.78)], closed=False)
-    return moved(outline, x, y, turn, size, flip), moved(rib, x, y, turn, size, flip)
-
-
-def leaf(x: float, y: float, size: float, turn: float, wide: float = 0.24) -> tuple[Points, Points]:
-    """Plain pointed leaf from its stalk at (x, y), and its midrib."""
-    outline = smooth([(0, 0, 1), (wide, -0.22), (wide * 1.05, -0.5), (0, -1, 1), (-wide, -0.52), (-wide * 0.95, -0.22)])
-    rib = smooth([(0, 0.14), (0.015, -0.3), (0, -0.74)], closed=False)
-    return moved(outline, x, y, turn, size), moved(rib, x, y, turn, size)
-
-
-def add_leaf(d: Drawing, name: str, shape: tuple[Points, Points], pen: float = 0.45) -> None:
-    d.shape(name, shape[0], pen)
-    d.stroke(shape[1], 0.34)
-
-
-def heart(x: float, y: float, size: float, turn: float = 0) -> Points:
-    return moved(smooth([(0, 0.45, 1), (0.42, 0.06), (0.5, -0.25), (0.27, -0.46), (0, -0.24, 1), (-0.27, -0.46),
-                         (-0.5, -0.25), (-0.42, 0.06)]), x, y, turn, size)
-
-
-def eye(d: Drawing, x: float, y: float, size: float, glint: float = 0.32) -> None:
-    """A round, inked eye with a glint of bare paper."""
-    d.blot(ellipse(x, y, size * 0.8, size))
-    d.shape("glint", ellipse(x - size * 0.22, y - size * 0.38, size * glint, size * glint), 0.05, outlined=False)
-    d.shape("glint", ellipse(x + size * 0.26, y + size * 0.42, size * glint * 0.5, size * glint * 0.5), 0.05, outlined=False)
-
-
-def grass(d: Drawing, x: float, y: float, size: float = 1.0) -> None:
-    for dx, bend, tall in ((-0.9, -1.2, 2.6), (0, 0.15, 3.6), (0.9, 1.3, 2.4)):
-        d.stroke(smooth([(x + dx * size, y), (x + (dx + bend * 0.25) * size, y - tall * 0.55 * size),
-                         (x + (dx + bend) * size, y - tall * size)], closed=False), 0.42)
-
-
-def mushroom(d: Drawing, x: float, y: float, size: float, turn: float = 0) -> None:
-    def at(points: list[tuple[float, ...]]) -> Points:
-        return moved(smooth(points), x, y, turn, size)
-
-    d.shape("mushroom stem", at([(-0.17, -0.5, 1), (0.17, -0.5, 1), (0.17, -0.2), (0.27, -0.02), (0.1, 0.06), (-0.12, 0.06), (-0.28, -0.02), (-0.17, -0.22)]))
-    d.shape("mushroom gills", at([(-0.5, -0.47), (0, -0.38), (0.5, -0.47), (0.3, -0.58), (-0.3, -0.58)]), 0.38)
-    d.shape("mushroom cap", at([(-0.58, -0.46, 1), (-0.56, -0.72), (-0.3, -1.0), (0.02, -1.08), (0.33, -0.98), (0.57, -0.7), (0.58, -0.46, 1), (0.3, -0.53), (0, -0.55), (-0.3, -0.53)]))
-    for sx, sy, r in ((-0.24, -0.76, 0.115), (0.13, -0.9, 0.09), (0.3, -0.66, 0.10)):
-        d.shape("mushroom spot", moved(ellipse(sx, sy, r * 1.1, r), x, y, turn, size), 0.36, within="mushroom cap")
-
-
-def acorn(d: Drawing, x: float, y: float, size: float, turn: float = 0, name: str = "acorn") -> None:
-    """An acorn hanging from its stalk at (x, y)."""
-    def at(points: list[tuple[float, ...]], closed: bool = True) -> Points:
-        return moved(smooth(points, closed), x, y, turn, size)
-
-    d.shape(name, at([(-0.36, 0.35), (0.36, 0.35), (0.37, 0.68), (0.19, 0.96), (0, 1.1, 1), (-0.19, 0.96), (-0.37, 0.68)]))
-    d.shape(f"{name} cap", at([(-0.47, 0.42, 1), (-0.44, 0.2), (-0.22, 0.05), (-0.06, 0.03), (-0.05, -0.16), (0.04, -0.19), (0.07, 0.03), (0.24, 0.06), (0.44, 0.2), (0.47, 0.42, 1), (0.24, 0.5), (0, 0.52), (-0.24, 0.5)]))
-    for sx, sy in ((-0.25, 0.3), (-0.02, 0.33), (0.21, 0.3), (-0.14, 0.19), (0.11, 0.2)):
-        d.stroke(at([(sx - 0.07, sy - 0.035), (sx, sy + 0.035), (sx + 0.075, sy - 0.03)], closed=False), 0.32)
+# fmt: off
 
 
 def hedgehog(seed: int = 1) -> Drawing:
     """A hedgehog in a striped scarf, out with a lantern."""
     d = Drawing("hedgehog_lantern", 94, 104, seed=seed)
-    d.shape("ground", smooth([(5, 93.5), (18, 90), (44, 88), (70, 89.5), (89, 93.5), (80, 97.5), (46, 99.5), (15, 97.8)]))
+    d.shape("ground", smooth([(5, 93.5), (18, 90), (44, 88), (70, 89.5), (89, 93.5), (80, 97.5),
+        (46, 99.5), (15, 97.8)]))
     # quills, two coats deep
     for rx, ry, count, tall, seed_ in ((30.0, 35.0, 34, 8.8, 3), (25.6, 30.6, 30, 8.0, 4)):
         d.shape("quills", quills(41, 50, rx, ry, count, tall, -157, 157, 0.34, seed_), 0.5, wobble=0.03)
@@ -119,33 +52,46 @@ def hedgehog(seed: int = 1) -> Drawing:
     for side in (-1, 1):
         d.shape("foot", moved(ellipse(0, 0, 7.2, 4.3, power=2.3), 41 + side * 10.5, 90.0, side * 6))
         for toe in (-1, 1):
-            d.stroke(smooth([(41 + side * 10.5 + toe * 2.1, 91.6), (41 + side * 10.5 + toe * 1.9, 94.0)], closed=False), 0.36)
-    d.shape("body", smooth([(41, 56), (55, 60), (61.5, 73), (59.5, 85), (50, 90.3), (41, 91), (32, 90.3), (22.5, 85), (20.5, 73), (27, 60)]))
-    d.shape("belly", smooth([(41, 60), (50.5, 64), (54, 75), (50, 85.5), (41, 88), (32, 85.5), (28, 75), (31.5, 64)]), 0.42, within="body")
+            d.stroke(smooth([(41 + side * 10.5 + toe * 2.1, 91.6),
+                (41 + side * 10.5 + toe * 1.9, 94.0)], closed=False), 0.36)
+    d.shape("body", smooth([(41, 56), (55, 60), (61.5, 73), (59.5, 85), (50, 90.3), (41, 91), (32, 90.3),
+        (22.5, 85), (20.5, 73), (27, 60)]))
+    d.shape("belly", smooth([(41, 60), (50.5, 64), (54, 75), (50, 85.5), (41, 88), (32, 85.5), (28, 75),
+        (31.5, 64)]), 0.42, within="body")
     d.stroke(smooth([(39.2, 79.6), (41, 81.2), (42.9, 79.5)], closed=False), 0.4)
     # ears sit behind the face
     for side in (-1, 1):
         d.shape("ear", moved(ellipse(0, 0, 5.6, 6.4), 41 + side * 24.0, 28.0, side * 30))
-        d.shape("inner ear", moved(ellipse(0, 0, 3.3, 3.9), 41 + side * 24.2, 28.4, side * 30), 0.4, within="ear")
-    d.shape("face", smooth([(41, 22.5), (53, 20.8), (63, 29), (66.3, 41), (63.5, 52), (54, 58.8), (41, 60.5), (28, 58.8), (18.5, 52), (15.7, 41), (19, 29), (29, 20.8)]), 0.58)
+        d.shape("inner ear", moved(ellipse(0, 0, 3.3, 3.9), 41 + side * 24.2, 28.4, side * 30), 0.4,
+            within="ear")
+    d.shape("face", smooth([(41, 22.5), (53, 20.8), (63, 29), (66.3, 41), (63.5, 52), (54, 58.8),
+        (41, 60.5), (28, 58.8), (18.5, 52), (15.7, 41), (19, 29), (29, 20.8)]), 0.58)
     # the fringe falls over the brow
     d.shape("fringe", brow_fringe(), 0.52)
-    for qx, qy, turn in ((29, 21.5, -24), (36, 18.4, -9), (44, 18.0, 6), (52, 21.0, 22), (40.5, 22.6, 0), (57.0, 24.2, 30), (24.6, 24.6, -32)):
+    for qx, qy, turn in ((29, 21.5, -24), (36, 18.4, -9), (44, 18.0, 6), (52, 21.0, 22), (40.5, 22.6, 0),
+        (57.0, 24.2, 30), (24.6, 24.6, -32)):
         d.stroke(moved(smooth([(-0.9, -1.3), (0.0, 1.3), (0.9, -1.3)], closed=False), qx, qy, turn), 0.36)
     # an acorn cap for a hat
-    d.shape("hat", smooth([(28.5, 15.2, 1), (29.3, 8.6), (36, 4.0), (43, 3.6), (50.5, 5.6), (54.5, 10.2), (54.4, 15.6, 1), (48, 17.6), (41.4, 18.0), (34, 17.4)]))
-    d.shape("hat stalk", smooth([(40.6, 4.6, 1), (40.9, 2.6), (39.8, 1.5), (42.3, 0.9), (43.8, 2.2), (43.6, 4.8, 1), (42, 5.3)]), 0.45)
-    for row, (y, xs) in enumerate(((8.2, (34.5, 39.5, 44.5, 49.0)), (11.4, (32.3, 37.2, 42.2, 47.0, 51.4)), (14.4, (34.6, 39.6, 44.6, 49.4)))):
+    d.shape("hat", smooth([(28.5, 15.2, 1), (29.3, 8.6), (36, 4.0), (43, 3.6), (50.5, 5.6), (54.5, 10.2),
+        (54.4, 15.6, 1), (48, 17.6), (41.4, 18.0), (34, 17.4)]))
+    d.shape("hat stalk", smooth([(40.6, 4.6, 1), (40.9, 2.6), (39.8, 1.5), (42.3, 0.9), (43.8, 2.2),
+        (43.6, 4.8, 1), (42, 5.3)]), 0.45)
+    for row, (y, xs) in enumerate(((8.2, (34.5, 39.5, 44.5, 49.0)), (11.4,
+        (32.3, 37.2, 42.2, 47.0, 51.4)), (14.4, (34.6, 39.6, 44.6, 49.4)))):
         for x in xs:
             dip = -0.02 * (x - 41.8) ** 2 * 0.5
-            d.stroke(smooth([(x - 1.5, y - 0.8 + dip), (x, y + 0.7 + dip), (x + 1.5, y - 0.8 + dip)], closed=False), 0.36 - 0.02 * row)
+            d.stroke(smooth([(x - 1.5, y - 0.8 + dip), (x, y + 0.7 + dip),
+                (x + 1.5, y - 0.8 + dip)], closed=False), 0.36 - 0.02 * row)
     # the face
     for side in (-1, 1):
         d.shape("cheek", ellipse(41 + side * 15.4, 48.4, 4.0, 2.9), 0.34, within="face")
         eye(d, 41 + side * 9.4, 41.4, 2.75)
-        d.stroke(smooth([(41 + side * 7.3, 36.3), (41 + side * 9.6, 35.3), (41 + side * 11.8, 36.2)], closed=False), 0.42)
-    d.shape("muzzle", smooth([(41, 43.4), (45.8, 45.2), (47.8, 49.4), (45.2, 53.0), (41, 54.0), (36.8, 53.0), (34.2, 49.4), (36.2, 45.2)]), 0.40, within="face")
-    d.shape("nose", smooth([(41, 43.6), (43.9, 44.1), (44.2, 46), (42.3, 47.9), (41, 48.4), (39.7, 47.9), (37.8, 46), (38.1, 44.1)]), 0.5)
+        d.stroke(smooth([(41 + side * 7.3, 36.3), (41 + side * 9.6, 35.3),
+            (41 + side * 11.8, 36.2)], closed=False), 0.42)
+    d.shape("muzzle", smooth([(41, 43.4), (45.8, 45.2), (47.8, 49.4), (45.2, 53.0), (41, 54.0),
+        (36.8, 53.0), (34.2, 49.4), (36.2, 45.2)]), 0.40, within="face")
+    d.shape("nose", smooth([(41, 43.6), (43.9, 44.1), (44.2, 46), (42.3, 47.9), (41, 48.4), (39.7, 47.9),
+        (37.8, 46), (38.1, 44.1)]), 0.5)
     d.shape("nose glint", ellipse(40.0, 45.2, 0.9, 0.55, -14), 0.28, within="nose")
     d.stroke(smooth([(41, 48.6), (41, 50.4), (39.4, 51.6), (37.3, 51.0)], closed=False), 0.44)
     d.stroke(smooth([(41, 50.3), (42.4, 51.6), (44.8, 50.9)], closed=False), 0.44)
@@ -153,24 +99,32 @@ def hedgehog(seed: int = 1) -> Drawing:
     tail = smooth([(30.5, 61.0), (28.6, 68.5), (29.4, 76.0), (28.2, 81.5)], closed=False)
     for k in range(4):
         x = 25.1 + 1.75 * k
-        d.shape("fringe end", smooth([(x - 0.85, 81.0, 1), (x + 0.95, 81.2, 1), (x + 0.55, 84.0), (x + 0.1, 85.6), (x - 0.7, 84.2)]), 0.38)
+        d.shape("fringe end", smooth([(x - 0.85, 81.0, 1), (x + 0.95, 81.2, 1), (x + 0.55, 84.0),
+            (x + 0.1, 85.6), (x - 0.7, 84.2)]), 0.38)
     d.shape("scarf tail", ribbon(tail, 7.0, 7.8))
-    for k, (a, b) in enumerate(((0.26, 0.45), (0.64, 0.83))):
+    for a, b in ((0.26, 0.45), (0.64, 0.83)):
         part = tail[int(a * len(tail)): int(b * len(tail))]
         d.shape("tail stripe", ribbon(part, 11), 0.4, within="scarf tail", flush=True)
-    band = smooth([(19.0, 55.0), (24.5, 60.0), (32, 63.2), (41, 64.2), (50, 63.2), (57.5, 60.0), (63, 55.0)], closed=False)
-    d.shape("scarf", smooth([(18.6, 51.6), (17.0, 54.4), (19.6, 58.6), (27, 64.2), (34, 66.8), (41, 67.5), (48, 66.8), (55, 64.2), (62.4, 58.6), (65.0, 54.4), (63.4, 51.6), (55, 57.4), (48, 59.8), (41, 60.6), (34, 59.8), (27, 57.4)]), 0.55)
+    band = smooth([(19.0, 55.0), (24.5, 60.0), (32, 63.2), (41, 64.2), (50, 63.2), (57.5, 60.0),
+        (63, 55.0)], closed=False)
+    d.shape("scarf", smooth([(18.6, 51.6), (17.0, 54.4), (19.6, 58.6), (27, 64.2), (34, 66.8),
+        (41, 67.5), (48, 66.8), (55, 64.2), (62.4, 58.6), (65.0, 54.4), (63.4, 51.6), (55, 57.4),
+        (48, 59.8), (41, 60.6), (34, 59.8), (27, 57.4)]), 0.55)
     for a, b in ((0.06, 0.17), (0.29, 0.40), (0.52, 0.63), (0.75, 0.86)):
         part = band[int(a * len(band)): int(b * len(band))]
         d.shape("scarf stripe", ribbon(part, 14), 0.4, within="scarf", flush=True)
-    d.shape("scarf knot", smooth([(26.0, 58.0), (31.0, 57.0), (34.8, 60.0), (34.5, 65.0), (30.0, 66.8), (26.0, 65.0), (24.8, 61.2)]), 0.5)
+    d.shape("scarf knot", smooth([(26.0, 58.0), (31.0, 57.0), (34.8, 60.0), (34.5, 65.0), (30.0, 66.8),
+        (26.0, 65.0), (24.8, 61.2)]), 0.5)
     d.stroke(smooth([(28.2, 60.4), (29.0, 62.8), (28.6, 64.6)], closed=False), 0.36)
     # the paws
-    d.shape("paw", smooth([(21.6, 66.0, 1), (17.4, 70.5), (16.6, 76.0), (20.2, 79.0), (24.6, 77.4), (27.0, 72.6), (26.6, 67.6, 1), (24.5, 65.4)]), 0.52)
+    d.shape("paw", smooth([(21.6, 66.0, 1), (17.4, 70.5), (16.6, 76.0), (20.2, 79.0), (24.6, 77.4),
+        (27.0, 72.6), (26.6, 67.6, 1), (24.5, 65.4)]), 0.52)
     for dx in (-1.5, 0.9):
         d.stroke(smooth([(20.4 + dx, 78.5), (20.9 + dx, 76.4)], closed=False), 0.34)
-    d.shape("stick", ribbon(smooth([(67.6, 92), (68.3, 70), (68.6, 45), (70.0, 30), (74, 24.2), (79.2, 25.6), (80.4, 29.5)], closed=False), 2.2, 2.1, 2.1, 2.0, 1.3))
-    d.shape("paw", smooth([(56.0, 68.4), (60.6, 64.8), (66.0, 60.6), (70.8, 60.2), (73.0, 63.4), (71.2, 66.8), (65.4, 71.2), (59.6, 74.2), (56.6, 72.6)]), 0.52)
+    d.shape("stick", ribbon(smooth([(67.6, 92), (68.3, 70), (68.6, 45), (70.0, 30), (74, 24.2),
+        (79.2, 25.6), (80.4, 29.5)], closed=False), 2.2, 2.1, 2.1, 2.0, 1.3))
+    d.shape("paw", smooth([(56.0, 68.4), (60.6, 64.8), (66.0, 60.6), (70.8, 60.2), (73.0, 63.4),
+        (71.2, 66.8), (65.4, 71.2), (59.6, 74.2), (56.6, 72.6)]), 0.52)
     for dy in (-1.3, 1.0):
         d.stroke(smooth([(72.2, 63.4 + dy), (70.0, 63.6 + dy)], closed=False), 0.34)
     lantern(d, 80.4, 29.5, 1.0)
@@ -182,52 +136,19 @@ def hedgehog(seed: int = 1) -> Drawing:
     return d
 
 
-def brow_fringe() -> Points:
-    """Quills that fall over the hedgehog's brow."""
-    points: list[tuple[float, ...]] = [(16.6, 36.5, 1), (18.0, 25), (28, 14.2), (41, 11.5), (54, 14.2), (64.0, 25), (65.4, 36.5, 1)]
-    tips = [(61.8, 34.0), (57.8, 31.6), (53.4, 31.0), (49.2, 32.4), (45.2, 34.4), (41.2, 36.2), (37.0, 34.6), (32.8, 32.2), (28.6, 31.0), (24.2, 31.8), (20.2, 34.2)]
-    last = (65.4, 36.5)
-    for tip in tips:
-        valley = ((last[0] + tip[0]) / 2, (last[1] + tip[1]) / 2 - 5.6)
-        points += [(last[0] * 0.55 + valley[0] * 0.45 - 0.35, last[1] * 0.45 + valley[1] * 0.55), (*valley, 1), (tip[0] * 0.55 + valley[0] * 0.45 + 0.35, tip[1] * 0.45 + valley[1] * 0.55), (*tip, 1)]
-        last = tip
-    valley = ((last[0] + 16.6) / 2, (last[1] + 36.5) / 2 - 5.6)
-    points += [(*valley, 1)]
-    return smooth(points)
-
-
-def lantern(d: Drawing, x: float, y: float, size: float) -> None:
-    """A lantern hanging from (x, y)."""
-    def at(points: list[tuple[float, ...]], closed: bool = True) -> Points:
-        return moved(smooth(points, closed), x, y, 0, size)
-
-    d.shape("lantern ring", moved(ellipse(0, 1.9, 2.5, 2.5), x, y, 0, size), 0.45)
-    d.shape("hole", moved(ellipse(0, 1.9, 1.45, 1.45), x, y, 0, size), 0.42)
-    d.shape("lantern cap", at([(-1.5, 4.2, 1), (0, 3.7), (1.5, 4.2, 1), (3.0, 6.8), (7.4, 9.8), (8.2, 11.4, 1), (0, 12.4), (-8.2, 11.4, 1), (-7.4, 9.8), (-3.0, 6.8)]))
-    d.shape("lantern glass", at([(-6.4, 12.0, 1), (0, 12.8), (6.4, 12.0, 1), (7.9, 18.0), (6.3, 25.4, 1), (0, 26.4), (-6.3, 25.4, 1), (-7.9, 18.0)]))
-    d.shape("candle", at([(-2.2, 26.4, 1), (-2.2, 21.6), (-0.6, 21.0), (2.2, 21.6), (2.2, 26.4, 1), (0, 26.9)]), 0.42, within="lantern glass")
-    d.shape("flame", at([(0.2, 13.8, 1), (1.6, 16.6), (2.4, 18.6), (1.6, 20.7), (0, 21.2), (-1.7, 20.7), (-2.3, 18.6), (-1.0, 16.4)]), 0.42)
-    d.shape("flame heart", at([(0.1, 17.2, 1), (0.9, 18.8), (0.7, 20.0), (0, 20.4), (-0.8, 20.0), (-0.9, 18.8)]), 0.32, within="flame")
-    for side in (-1, 1):
-        d.stroke(at([(side * 3.4, 12.6), (side * 4.5, 18.4), (side * 3.5, 26.0)], closed=False), 0.40)
-    d.shape("lantern foot", at([(-7.0, 25.2, 1), (0, 26.3), (7.0, 25.2, 1), (7.6, 27.4), (8.2, 29.2, 1), (0, 30.6), (-8.2, 29.2, 1), (-7.6, 27.4)]))
-    for angle in (74, 96, 118):
-        a = np.deg2rad(angle)
-        c = np.array([0, 18.6])
-        ray = np.array([np.sin(a), -np.cos(a)])
-        d.stroke(moved(np.linspace(c + ray * 10.2, c + ray * 12.6, 12), x, y, 0, size), 0.42)
-
-
 def harvest(seed: int = 2) -> Drawing:
     """A pumpkin and a wrapped gift under a garland of leaves."""
     d = Drawing("harvest_gift", 110, 92, seed=seed)
     # the garland
-    string = smooth([(4, 9.0), (18, 15.6), (36, 19.2), (55, 20.4), (74, 19.2), (92, 15.6), (106, 9.0)], closed=False)
+    string = smooth([(4, 9.0), (18, 15.6), (36, 19.2), (55, 20.4), (74, 19.2), (92, 15.6),
+        (106, 9.0)], closed=False)
     d.shape("string", ribbon(string, 0.9), 0.36)
-    for k, (t, turn, size) in enumerate(((0.10, 158, 12.0), (0.30, 172, 13.0), (0.50, 180, 14.5), (0.70, 188, 13.0), (0.90, 202, 12.0))):
+    for k, (t, turn, size) in enumerate(((0.10, 158, 12.0), (0.30, 172, 13.0), (0.50, 180, 14.5),
+        (0.70, 188, 13.0), (0.90, 202, 12.0))):
         x, y = string[int(t * (len(string) - 1))]
         for side in (-1, 1):
-            add_leaf(d, "garland leaf", leaf(x + side * 0.5, y + 0.2, size * 0.62, turn + side * 62, 0.26), 0.42)
+            add_leaf(d, "garland leaf", leaf(x + side * 0.5, y + 0.2, size * 0.62, turn + side * 62,
+                0.26), 0.42)
         add_leaf(d, "oak leaf", oak_leaf(x, y, size, turn, k % 2 == 1), 0.45)
         for bx, by, r in ((-1.7, 0.9, 1.75), (1.9, 0.5, 1.75), (0.1, -1.2, 1.75)):
             d.shape("berry", ellipse(x + bx, y + by, r, r), 0.4)
@@ -236,44 +157,63 @@ def harvest(seed: int = 2) -> Drawing:
         x, y = string[int(t * (len(string) - 1))]
         acorn(d, x, y + 1.4, 6.4, (0.5 - t) * 16)
     # cloth on which all stands
-    d.shape("cloth", smooth([(3, 80), (20, 77), (55, 75.6), (92, 77), (107, 80.2), (96, 85.6), (56, 88.6), (14, 85.8)]), 0.5)
+    d.shape("cloth", smooth([(3, 80), (20, 77), (55, 75.6), (92, 77), (107, 80.2), (96, 85.6),
+        (56, 88.6), (14, 85.8)]), 0.5)
     # pumpkin, outermost ribs first
     px, py = 38.0, 60.0
     d.shape("back rib", ellipse(px - 8.5, py - 1.5, 10, 14.5, -8, 2.2), 0.5)
     d.shape("back rib", ellipse(px + 8.5, py - 1.5, 10, 14.5, 8, 2.2), 0.5)
-    for dx, rx, ry, turn in ((-19.5, 9.0, 15.0, -7), (19.5, 9.0, 15.0, 7), (-11.2, 9.8, 17.6, -4), (11.2, 9.8, 17.6, 4), (0, 9.4, 18.6, 0)):
+    for dx, rx, ry, turn in ((-19.5, 9.0, 15.0, -7), (19.5, 9.0, 15.0, 7), (-11.2, 9.8, 17.6, -4),
+        (11.2, 9.8, 17.6, 4), (0, 9.4, 18.6, 0)):
         d.shape("rib", ellipse(px + dx, py + 2, rx, ry, turn, 2.25), 0.56)
     for dx, bend in ((-20.5, -1.6), (-12.4, -1.0), (12.4, 1.0), (20.5, 1.6)):
-        d.stroke(smooth([(px + dx, py - 8.5), (px + dx + bend, py - 4.5), (px + dx + bend, py - 1.5)], closed=False), 0.36)
-    d.shape("pumpkin stalk", smooth([(px - 3.8, py - 13.6, 1), (px - 2.2, py - 18.6), (px - 3.0, py - 23.0), (px - 5.4, py - 25.6, 1), (px - 2.2, py - 27.6), (px + 0.6, py - 26.2, 1), (px + 1.6, py - 19.8), (px + 4.6, py - 13.8, 1), (px + 2.2, py - 14.6), (px + 0.4, py - 12.9, 1), (px - 1.6, py - 14.5)]), 0.5)
-    d.stroke(smooth([(px - 2.2, py - 25.0), (px - 0.4, py - 20.0), (px + 0.2, py - 16.6)], closed=False), 0.36)
-    d.stroke(smooth([(px + 2.0, py - 18.6), (px + 7.4, py - 23.4), (px + 12.6, py - 21.6), (px + 11.8, py - 18.2), (px + 9.2, py - 19.4), (px + 11.4, py - 23.6), (px + 17.4, py - 22.6), (px + 18.4, py - 19.6)], closed=False), 0.5)
+        d.stroke(smooth([(px + dx, py - 8.5), (px + dx + bend, py - 4.5),
+            (px + dx + bend, py - 1.5)], closed=False), 0.36)
+    d.shape("pumpkin stalk", smooth([(px - 3.8, py - 13.6, 1), (px - 2.2, py - 18.6),
+        (px - 3.0, py - 23.0), (px - 5.4, py - 25.6, 1), (px - 2.2, py - 27.6), (px + 0.6, py - 26.2, 1),
+        (px + 1.6, py - 19.8), (px + 4.6, py - 13.8, 1), (px + 2.2, py - 14.6), (px + 0.4, py - 12.9, 1),
+        (px - 1.6, py - 14.5)]), 0.5)
+    d.stroke(smooth([(px - 2.2, py - 25.0), (px - 0.4, py - 20.0),
+        (px + 0.2, py - 16.6)], closed=False), 0.36)
+    d.stroke(smooth([(px + 2.0, py - 18.6), (px + 7.4, py - 23.4), (px + 12.6, py - 21.6),
+        (px + 11.8, py - 18.2), (px + 9.2, py - 19.4), (px + 11.4, py - 23.6), (px + 17.4, py - 22.6),
+        (px + 18.4, py - 19.6)], closed=False), 0.5)
     add_leaf(d, "pumpkin leaf", oak_leaf(px - 3.6, py - 16.4, 15.0, -74), 0.48)
     add_leaf(d, "pumpkin leaf", leaf(px + 3.6, py - 15.2, 11.0, 98, 0.30), 0.45)
     # the gift: top, front, ribbon, bow
     gx, gy = 80.0, 62.0
-    d.shape("box front", smooth([(gx - 14.2, gy, 1), (gx + 14.2, gy, 1), (gx + 13.6, gy + 20.6, 1), (gx, gy + 21.4), (gx - 13.6, gy + 20.6, 1)]), 0.55)
+    d.shape("box front", smooth([(gx - 14.2, gy, 1), (gx + 14.2, gy, 1), (gx + 13.6, gy + 20.6, 1),
+        (gx, gy + 21.4), (gx - 13.6, gy + 20.6, 1)]), 0.55)
     for k in range(3):
         for j in range(3):
             for side in (-1, 1):
                 x = gx + side * (5.0 + 3.1 * j) + (1.5 * side if k % 2 else 0)
                 if abs(x - gx) < 12.4:
                     d.shape("dot", ellipse(x, gy + 8.0 + 4.6 * k, 0.85, 0.85), 0.34, within="box front")
-    d.shape("box ribbon", smooth([(gx - 2.8, gy - 1, 1), (gx + 2.8, gy - 1, 1), (gx + 2.7, gy + 24, 1), (gx - 2.7, gy + 24, 1)]), 0.42, within="box front", flush=True)
-    d.shape("lid", smooth([(gx - 16.0, gy - 4.0, 1), (gx, gy - 3.2), (gx + 16.0, gy - 4.0, 1), (gx + 15.6, gy + 2.6, 1), (gx, gy + 3.5), (gx - 15.6, gy + 2.6, 1)]), 0.55)
-    d.shape("lid ribbon", smooth([(gx - 3.2, gy - 6, 1), (gx + 3.2, gy - 6, 1), (gx + 3.1, gy + 6, 1), (gx - 3.1, gy + 6, 1)]), 0.42, within="lid", flush=True)
+    d.shape("box ribbon", smooth([(gx - 2.8, gy - 1, 1), (gx + 2.8, gy - 1, 1), (gx + 2.7, gy + 24, 1),
+        (gx - 2.7, gy + 24, 1)]), 0.42, within="box front", flush=True)
+    d.shape("lid", smooth([(gx - 16.0, gy - 4.0, 1), (gx, gy - 3.2), (gx + 16.0, gy - 4.0, 1),
+        (gx + 15.6, gy + 2.6, 1), (gx, gy + 3.5), (gx - 15.6, gy + 2.6, 1)]), 0.55)
+    d.shape("lid ribbon", smooth([(gx - 3.2, gy - 6, 1), (gx + 3.2, gy - 6, 1), (gx + 3.1, gy + 6, 1),
+        (gx - 3.1, gy + 6, 1)]), 0.42, within="lid", flush=True)
     for side in (-1, 1):
         def bow(points: list[tuple[float, ...]], side: int = side) -> Points:
             return moved(smooth(points), gx, gy - 6.4, 0, 1, side < 0)
 
-        d.shape("bow tail", bow([(0.4, 1.0, 1), (5.6, 3.0), (9.2, 8.4), (11.8, 13.0, 1), (8.3, 12.4, 1), (6.2, 14.4, 1), (4.6, 9.4), (1.6, 4.2), (-0.6, 2.4, 1)]), 0.48)
-        d.shape("bow loop", bow([(0.6, -0.2, 1), (4.0, -6.6), (9.6, -9.8), (13.6, -7.6), (13.4, -2.6), (9.0, 1.4), (3.6, 2.4), (0.6, 1.2, 1)]), 0.52)
-        d.shape("bow inside", bow([(3.6, -1.0, 1), (6.6, -4.8), (10.2, -6.4), (11.6, -4.6), (10.2, -1.6), (6.8, 0.2)]), 0.42, within="bow loop")
-    d.shape("bow knot", smooth([(gx - 2.8, gy - 8.4), (gx, gy - 9.2), (gx + 2.8, gy - 8.4), (gx + 3.2, gy - 5.6), (gx + 2.6, gy - 3.6), (gx, gy - 3.0), (gx - 2.6, gy - 3.6), (gx - 3.2, gy - 5.6)]), 0.5)
+        d.shape("bow tail", bow([(0.4, 1.0, 1), (5.6, 3.0), (9.2, 8.4), (11.8, 13.0, 1), (8.3, 12.4, 1),
+            (6.2, 14.4, 1), (4.6, 9.4), (1.6, 4.2), (-0.6, 2.4, 1)]), 0.48)
+        d.shape("bow loop", bow([(0.6, -0.2, 1), (4.0, -6.6), (9.6, -9.8), (13.6, -7.6), (13.4, -2.6),
+            (9.0, 1.4), (3.6, 2.4), (0.6, 1.2, 1)]), 0.52)
+        d.shape("bow inside", bow([(3.6, -1.0, 1), (6.6, -4.8), (10.2, -6.4), (11.6, -4.6), (10.2, -1.6),
+            (6.8, 0.2)]), 0.42, within="bow loop")
+    d.shape("bow knot", smooth([(gx - 2.8, gy - 8.4), (gx, gy - 9.2), (gx + 2.8, gy - 8.4),
+        (gx + 3.2, gy - 5.6), (gx + 2.6, gy - 3.6), (gx, gy - 3.0), (gx - 2.6, gy - 3.6),
+        (gx - 3.2, gy - 5.6)]), 0.5)
     d.stroke(smooth([(gx - 0.9, gy - 8.2), (gx - 0.5, gy - 6.0), (gx - 1.0, gy - 4.4)], closed=False), 0.34)
     # a tag with a heart, tied to the bow
     d.stroke(smooth([(gx + 2.6, gy - 4.4), (gx + 6.6, gy - 1.6), (gx + 9.0, gy + 3.6)], closed=False), 0.5)
-    d.shape("tag", moved(smooth([(-3.2, 0, 1), (-1.2, -2.4, 1), (1.2, -2.4, 1), (3.2, 0, 1), (3.2, 9.2, 1), (-3.2, 9.2, 1)]), gx + 9.4, gy + 5.0, -14), 0.48)
+    d.shape("tag", moved(smooth([(-3.2, 0, 1), (-1.2, -2.4, 1), (1.2, -2.4, 1), (3.2, 0, 1),
+        (3.2, 9.2, 1), (-3.2, 9.2, 1)]), gx + 9.4, gy + 5.0, -14), 0.48)
     d.shape("tag hole", moved(ellipse(0, -0.6, 0.8, 0.8), gx + 9.4, gy + 5.0, -14), 0.34, within="tag")
     d.shape("tag heart", moved(heart(0, 4.8, 4.4), gx + 9.4, gy + 5.0, -14), 0.40, within="tag")
     # what fell to the cloth
@@ -287,116 +227,132 @@ def harvest(seed: int = 2) -> Drawing:
     return d
 
 
-def face(d: Drawing, x: float, y: float, size: float, smile: float = 1.0, lashes: bool = False, cheeks: bool = True) -> None:
-    """Eyes, cheeks, nose and mouth around (x, y), on the shape named "face"."""
-    for side in (-1, 1):
-        if cheeks:
-            d.shape("cheek", ellipse(x + side * 6.2 * size, y + 3.2 * size, 2.1 * size, 1.5 * size), 0.3, within="face")
-        eye(d, x + side * 4.2 * size, y, 1.32 * size, 0.34)
-        d.stroke(smooth([(x + side * 2.8 * size, y - 3.3 * size), (x + side * 4.4 * size, y - 4.1 * size), (x + side * 6.1 * size, y - 3.3 * size)], closed=False), 0.5)
-        if lashes:
-            for k in (0, 1):
-                d.stroke(smooth([(x + side * (4.9 + 0.35 * k) * size, y - (0.95 - 0.6 * k) * size), (x + side * (6.0 + 0.3 * k) * size, y - (1.5 - 0.75 * k) * size)], closed=False), 0.36)
-    d.stroke(smooth([(x - 0.85 * size, y + 1.9 * size), (x, y + 2.5 * size), (x + 0.85 * size, y + 1.9 * size)], closed=False), 0.42)
-    if smile:
-        d.stroke(smooth([(x - 2.3 * size, y + 4.1 * size), (x, y + (4.3 + 0.95 * smile) * size), (x + 2.3 * size, y + 4.1 * size)], closed=False), 0.5)
-
-
-def curls(x: float, y: float, rx: float, ry: float, count: int, bump: float, start: float = 0, stop: float = 360) -> Points:
-    """A cloud of hair: round bumps around an ellipse."""
-    points: list[tuple[float, ...]] = []
-    edges = np.deg2rad(np.linspace(start, stop, count + 1))
-    for a, b in zip(edges[:-1], edges[1:], strict=True):
-        for t, out in ((0, 0.0), (0.2, 0.72), (0.5, 1.0), (0.8, 0.72)):
-            angle = a + (b - a) * t
-            point = (x + (rx + bump * out) * np.sin(angle), y - (ry + bump * out) * np.cos(angle))
-            points.append((*point, 1) if t == 0 else point)
-    if abs(stop - start) < 359:
-        points.append((x + rx * np.sin(edges[-1]), y - ry * np.cos(edges[-1]), 1))
-    return smooth(points)
-
-
 def family(seed: int = 5) -> Drawing:
     """Three of a family on harvest day, each with another skin tone."""
     d = Drawing("harvest_family", 122, 93, seed=seed)
     base = 88.0
     # left: a grandmother in a head wrap
     gx, gy = 25.5, 40.0
-    d.shape("shoulders", smooth([(gx - 21, base, 1), (gx - 19.6, 74), (gx - 12, 64.6), (gx - 4, 61.8), (gx + 4, 61.8), (gx + 12, 64.6), (gx + 20, 73), (gx + 22, base, 1)]), 0.58)
-    d.shape("shawl", smooth([(gx - 8.6, 61.2, 1), (gx, 66.5), (gx + 8.6, 61.2, 1), (gx + 16.4, 66.8), (gx + 20.6, 75.4, 1), (gx + 12, 79.4), (gx + 0.4, 86.4, 1), (gx - 11, 79.4), (gx - 19.8, 75.2, 1), (gx - 16.0, 66.8)]), 0.52)
+    d.shape("grandmother shoulders", smooth([(gx - 21, base, 1), (gx - 19.6, 74), (gx - 12, 64.6),
+        (gx - 4, 61.8), (gx + 4, 61.8), (gx + 12, 64.6), (gx + 20, 73), (gx + 22, base, 1)]), 0.58)
+    d.shape("shawl", smooth([(gx - 8.6, 61.2, 1), (gx, 66.5), (gx + 8.6, 61.2, 1), (gx + 16.4, 66.8),
+        (gx + 20.6, 75.4, 1), (gx + 12, 79.4), (gx + 0.4, 86.4, 1), (gx - 11, 79.4),
+        (gx - 19.8, 75.2, 1), (gx - 16.0, 66.8)]), 0.52)
     for t in (-15.6, -12.2, -8.8, -5.6, -2.6, 2.6, 5.6, 8.8, 12.2, 15.6):
-        d.stroke(smooth([(gx + t, 86.6 - abs(t) * 0.62), (gx + t * 1.01, 90.4 - abs(t) * 0.62)], closed=False), 0.4)
-    d.shape("neck", smooth([(gx - 5.2, 52, 1), (gx + 5.2, 52, 1), (gx + 5.4, 60.4), (gx + 7.6, 62.2, 1), (gx, 66.2), (gx - 7.6, 62.2, 1), (gx - 5.4, 60.4)]), 0.5)
+        d.stroke(smooth([(gx + t, 86.6 - abs(t) * 0.62),
+            (gx + t * 1.01, 90.4 - abs(t) * 0.62)], closed=False), 0.4)
+    d.shape("grandmother neck", smooth([(gx - 5.2, 52, 1), (gx + 5.2, 52, 1), (gx + 5.4, 60.4),
+        (gx + 7.6, 62.2, 1), (gx, 66.2), (gx - 7.6, 62.2, 1), (gx - 5.4, 60.4)]), 0.5)
     for side in (-1, 1):
-        d.shape("ear", ellipse(gx + side * 14.0, gy + 3.0, 2.6, 3.6, side * 10), 0.48)
+        d.shape("grandmother ear", ellipse(gx + side * 14.0, gy + 3.0, 2.6, 3.6, side * 10), 0.48)
         d.shape("earring", ellipse(gx + side * 14.6, gy + 9.0, 2.2, 2.7), 0.42)
         d.shape("earring hole", ellipse(gx + side * 14.6, gy + 9.2, 1.15, 1.5), 0.34, within="earring")
-    d.shape("wrap end", smooth([(gx + 7.4, 17.6, 1), (gx + 12.8, 10.6), (gx + 19.4, 9.6), (gx + 21.6, 13.0), (gx + 18.0, 17.2), (gx + 10.6, 20.6, 1)]), 0.5)
-    d.shape("wrap end", smooth([(gx + 9.6, 20.2, 1), (gx + 17.6, 17.6), (gx + 23.0, 20.4), (gx + 22.6, 24.6), (gx + 16.6, 24.6), (gx + 9.4, 22.8, 1)]), 0.5)
-    d.shape("face", smooth([(gx, 24.6), (gx + 10.4, 28.4), (gx + 14.3, 39.0), (gx + 12.4, 49.6), (gx + 6.8, 55.6), (gx, 57.4), (gx - 6.8, 55.6), (gx - 12.4, 49.6), (gx - 14.3, 39.0), (gx - 10.4, 28.4)]), 0.58)
-    d.shape("wrap", smooth([(gx - 15.2, 37.6, 1), (gx - 17.2, 27.0), (gx - 11.6, 15.6), (gx, 11.4), (gx + 11.6, 15.6), (gx + 17.0, 26.6), (gx + 15.2, 37.6, 1), (gx + 11.6, 31.6), (gx, 28.4), (gx - 11.6, 31.6)]), 0.56)
-    d.shape("wrap fold", smooth([(gx - 16.0, 33.6), (gx - 6.0, 20.8), (gx + 9.4, 16.6), (gx + 12.6, 21.4), (gx - 2.0, 26.2), (gx - 13.8, 36.0)]), 0.42, within="wrap", flush=True)
-    d.shape("wrap knot", smooth([(gx + 6.6, 17.0), (gx + 10.2, 16.0), (gx + 12.9, 18.4), (gx + 12.6, 22.4), (gx + 9.4, 24.2), (gx + 6.2, 22.0)]), 0.5)
+    d.shape("wrap end", smooth([(gx + 7.4, 17.6, 1), (gx + 12.8, 10.6), (gx + 19.4, 9.6),
+        (gx + 21.6, 13.0), (gx + 18.0, 17.2), (gx + 10.6, 20.6, 1)]), 0.5)
+    d.shape("wrap end", smooth([(gx + 9.6, 20.2, 1), (gx + 17.6, 17.6), (gx + 23.0, 20.4),
+        (gx + 22.6, 24.6), (gx + 16.6, 24.6), (gx + 9.4, 22.8, 1)]), 0.5)
+    d.shape("grandmother face", smooth([(gx, 24.6), (gx + 10.4, 28.4), (gx + 14.3, 39.0),
+        (gx + 12.4, 49.6), (gx + 6.8, 55.6), (gx, 57.4), (gx - 6.8, 55.6), (gx - 12.4, 49.6),
+        (gx - 14.3, 39.0), (gx - 10.4, 28.4)]), 0.58)
+    d.shape("wrap", smooth([(gx - 15.2, 37.6, 1), (gx - 17.2, 27.0), (gx - 11.6, 15.6), (gx, 11.4),
+        (gx + 11.6, 15.6), (gx + 17.0, 26.6), (gx + 15.2, 37.6, 1), (gx + 11.6, 31.6), (gx, 28.4),
+        (gx - 11.6, 31.6)]), 0.56)
+    d.shape("wrap fold", smooth([(gx - 16.0, 33.6), (gx - 6.0, 20.8), (gx + 9.4, 16.6),
+        (gx + 12.6, 21.4), (gx - 2.0, 26.2), (gx - 13.8, 36.0)]), 0.42, within="wrap", flush=True)
+    d.shape("wrap knot", smooth([(gx + 6.6, 17.0), (gx + 10.2, 16.0), (gx + 12.9, 18.4),
+        (gx + 12.6, 22.4), (gx + 9.4, 24.2), (gx + 6.2, 22.0)]), 0.5)
     d.stroke(smooth([(gx + 8.4, 18.2), (gx + 9.6, 20.2), (gx + 9.2, 22.2)], closed=False), 0.36)
-    face(d, gx, 41.6, 1.28, 1.1, lashes=True)
+    face(d, "grandmother", gx, 41.6, 1.28, 1.1, lashes=True)
     for side in (-1, 1):
         d.stroke(smooth([(gx + side * 4.5, 47.4), (gx + side * 5.2, 49.2)], closed=False), 0.32)
     # right: a father with a beard and a knitted hat
     fx = 96.0
-    d.shape("jacket", smooth([(fx - 24, base, 1), (fx - 22, 73), (fx - 12.6, 63.6), (fx - 4, 61.0), (fx + 4, 61.0), (fx + 12.6, 63.6), (fx + 22, 73), (fx + 24, base, 1)]), 0.58)
-    d.shape("shirt", smooth([(fx - 7.0, 60.0, 1), (fx + 7.0, 60.0, 1), (fx + 5.6, 74), (fx + 2.2, base + 0.4, 1), (fx - 2.2, base + 0.4, 1), (fx - 5.6, 74)]), 0.48)
+    d.shape("jacket", smooth([(fx - 24, base, 1), (fx - 22, 73), (fx - 12.6, 63.6), (fx - 4, 61.0),
+        (fx + 4, 61.0), (fx + 12.6, 63.6), (fx + 22, 73), (fx + 24, base, 1)]), 0.58)
+    d.shape("shirt", smooth([(fx - 7.0, 60.0, 1), (fx + 7.0, 60.0, 1), (fx + 5.6, 74),
+        (fx + 2.2, base + 0.4, 1), (fx - 2.2, base + 0.4, 1), (fx - 5.6, 74)]), 0.48)
     for side in (-1, 1):
-        d.shape("lapel", moved(smooth([(6.2, 58.6, 1), (11.6, 62.4), (12.4, 70.6, 1), (9.2, 71.2, 1), (9.4, 74.4, 1), (2.4, base - 2, 1), (5.0, 72.0), (4.0, 65.6, 1)]), fx, 0, 0, 1, side < 0), 0.5)
+        d.shape("lapel", moved(smooth([(6.2, 58.6, 1), (11.6, 62.4), (12.4, 70.6, 1), (9.2, 71.2, 1),
+            (9.4, 74.4, 1), (2.4, base - 2, 1), (5.0, 72.0), (4.0, 65.6, 1)]), fx, 0, 0, 1, side < 0), 0.5)
     for y in (74.5, 80.5):
         d.shape("button", ellipse(fx, y, 1.0, 1.0), 0.36)
-    d.shape("neck", smooth([(fx - 6.2, 50, 1), (fx + 6.2, 50, 1), (fx + 6.4, 60.6, 1), (fx, 66.6, 1), (fx - 6.4, 60.6, 1)]), 0.5)
+    d.shape("father neck", smooth([(fx - 6.2, 50, 1), (fx + 6.2, 50, 1), (fx + 6.4, 60.6, 1),
+        (fx, 66.6, 1), (fx - 6.4, 60.6, 1)]), 0.5)
     for side in (-1, 1):
-        d.shape("ear", ellipse(fx + side * 14.6, 39.6, 2.7, 3.8, side * 10), 0.48)
-        d.stroke(smooth([(fx + side * 15.6, 38.0), (fx + side * 14.4, 39.4), (fx + side * 15.3, 41.2)], closed=False), 0.32)
-    d.shape("face", smooth([(fx, 19.6), (fx + 11.0, 23.6), (fx + 14.8, 35.0), (fx + 13.4, 47.0), (fx + 7.6, 55.4), (fx, 58.0), (fx - 7.6, 55.4), (fx - 13.4, 47.0), (fx - 14.8, 35.0), (fx - 11.0, 23.6)]), 0.58)
-    face(d, fx, 36.8, 1.2, 0.0, cheeks=False)
-    d.shape("beard", smooth([(fx - 14.9, 36.0, 1), (fx - 13.0, 41.0), (fx - 10.8, 45.6), (fx - 5.6, 43.8), (fx, 45.4), (fx + 5.6, 43.8), (fx + 10.8, 45.6), (fx + 13.0, 41.0), (fx + 14.9, 36.0, 1), (fx + 15.4, 46.6), (fx + 12.2, 56.0), (fx + 6.4, 61.6), (fx, 63.4), (fx - 6.4, 61.6), (fx - 12.2, 56.0), (fx - 15.4, 46.6)]), 0.52)
-    d.shape("lips", smooth([(fx - 4.0, 49.2, 1), (fx, 50.0), (fx + 4.0, 49.2, 1), (fx + 2.2, 52.3), (fx, 53.0), (fx - 2.2, 52.3)]), 0.4)
-    for sx, sy in ((-9.4, 51.5), (-5.4, 56.6), (0, 58.6), (5.4, 56.6), (9.4, 51.5), (-12.4, 48.2), (12.4, 48.2)):
-        d.stroke(smooth([(fx + sx - 0.9, sy - 1), (fx + sx, sy + 0.5), (fx + sx + 0.9, sy - 1)], closed=False), 0.34)
+        d.shape("father ear", ellipse(fx + side * 14.6, 39.6, 2.7, 3.8, side * 10), 0.48)
+        d.stroke(smooth([(fx + side * 15.6, 38.0), (fx + side * 14.4, 39.4),
+            (fx + side * 15.3, 41.2)], closed=False), 0.32)
+    d.shape("father face", smooth([(fx, 19.6), (fx + 11.0, 23.6), (fx + 14.8, 35.0), (fx + 13.4, 47.0),
+        (fx + 7.6, 55.4), (fx, 58.0), (fx - 7.6, 55.4), (fx - 13.4, 47.0), (fx - 14.8, 35.0),
+        (fx - 11.0, 23.6)]), 0.58)
+    face(d, "father", fx, 36.8, 1.2, 0.0, cheeks=False)
+    d.shape("father beard", smooth([(fx - 14.9, 36.0, 1), (fx - 13.0, 41.0), (fx - 10.8, 45.6),
+        (fx - 5.6, 43.8), (fx, 45.4), (fx + 5.6, 43.8), (fx + 10.8, 45.6), (fx + 13.0, 41.0),
+        (fx + 14.9, 36.0, 1), (fx + 15.4, 46.6), (fx + 12.2, 56.0), (fx + 6.4, 61.6), (fx, 63.4),
+        (fx - 6.4, 61.6), (fx - 12.2, 56.0), (fx - 15.4, 46.6)]), 0.52)
+    d.shape("father lips", smooth([(fx - 4.0, 49.2, 1), (fx, 50.0), (fx + 4.0, 49.2, 1),
+        (fx + 2.2, 52.3), (fx, 53.0), (fx - 2.2, 52.3)]), 0.4)
+    for sx, sy in ((-9.4, 51.5), (-5.4, 56.6), (0, 58.6), (5.4, 56.6), (9.4, 51.5), (-12.4, 48.2),
+        (12.4, 48.2)):
+        d.stroke(smooth([(fx + sx - 0.9, sy - 1), (fx + sx, sy + 0.5),
+            (fx + sx + 0.9, sy - 1)], closed=False), 0.34)
     for side in (-1, 1):
-        d.stroke(moved(np.concatenate([ellipse(0, 0, 3.9, 3.7, 0, 2.4), ellipse(0, 0, 3.9, 3.7, 0, 2.4)[:30]]), fx + side * 5.1, 37.0), 0.46)
+        d.stroke(moved(np.concatenate([ellipse(0, 0, 3.9, 3.7, 0, 2.4), ellipse(0, 0, 3.9, 3.7, 0,
+            2.4)[:30]]), fx + side * 5.1, 37.0), 0.46)
         d.stroke(smooth([(fx + side * 9.0, 36.6), (fx + side * 13.8, 35.4)], closed=False), 0.46)
     d.stroke(smooth([(fx - 1.2, 36.9), (fx, 36.2), (fx + 1.2, 36.9)], closed=False), 0.46)
-    d.shape("hat", smooth([(fx - 15.6, 29.6, 1), (fx - 15.2, 19.6), (fx - 8.6, 11.0), (fx, 8.6), (fx + 8.6, 11.0), (fx + 15.2, 19.6), (fx + 15.6, 29.6, 1), (fx, 25.6)]), 0.56)
+    d.shape("hat", smooth([(fx - 15.6, 29.6, 1), (fx - 15.2, 19.6), (fx - 8.6, 11.0), (fx, 8.6),
+        (fx + 8.6, 11.0), (fx + 15.2, 19.6), (fx + 15.6, 29.6, 1), (fx, 25.6)]), 0.56)
     d.shape("pompom", curls(fx, 6.2, 3.6, 3.4, 9, 1.0), 0.48)
     for t in (-9.4, -4.8, 0, 4.8, 9.4):
-        d.stroke(smooth([(fx + t * 1.12, 23.4 + abs(t) * 0.1), (fx + t * 0.92, 17.0 + abs(t) * 0.18), (fx + t * 0.55, 12.2 + abs(t) * 0.14)], closed=False), 0.36)
-    d.shape("hat brim", smooth([(fx - 16.8, 27.0), (fx - 8.0, 23.8), (fx, 23.0), (fx + 8.0, 23.8), (fx + 16.8, 27.0), (fx + 17.0, 32.2), (fx + 8.0, 29.0), (fx, 28.2), (fx - 8.0, 29.0), (fx - 17.0, 32.2)]), 0.52)
+        d.stroke(smooth([(fx + t * 1.12, 23.4 + abs(t) * 0.1), (fx + t * 0.92, 17.0 + abs(t) * 0.18),
+            (fx + t * 0.55, 12.2 + abs(t) * 0.14)], closed=False), 0.36)
+    d.shape("hat brim", smooth([(fx - 16.8, 27.0), (fx - 8.0, 23.8), (fx, 23.0), (fx + 8.0, 23.8),
+        (fx + 16.8, 27.0), (fx + 17.0, 32.2), (fx + 8.0, 29.0), (fx, 28.2), (fx - 8.0, 29.0),
+        (fx - 17.0, 32.2)]), 0.52)
     for t in (-12.5, -9.4, -6.2, -3.1, 0, 3.1, 6.2, 9.4, 12.5):
-        d.stroke(smooth([(fx + t, 24.2 + 0.014 * t * t), (fx + t * 1.02, 27.6 + 0.014 * t * t)], closed=False), 0.34)
+        d.stroke(smooth([(fx + t, 24.2 + 0.014 * t * t),
+            (fx + t * 1.02, 27.6 + 0.014 * t * t)], closed=False), 0.34)
     # in front: a girl with two puffs of curls and a small pumpkin
     cx = 60.5
     for side in (-1, 1):
         d.shape("puff", curls(cx + side * 13.4, 42.4, 5.4, 5.2, 10, 1.3, side * 8, side * 8 + 360), 0.52)
         for k in range(3):
             a = np.deg2rad(60 + 120 * k + side * 20)
-            d.stroke(moved(smooth([(-1.3, 0.2), (-0.2, -0.9), (0.9, 0.1), (0.1, 0.8)], closed=False), cx + side * 13.4 + 3.4 * np.cos(a), 42.0 + 3.2 * np.sin(a), side * 25), 0.36)
-    d.shape("jumper", smooth([(cx - 15.8, base + 0.6, 1), (cx - 14.2, 80), (cx - 8.0, 74.6), (cx, 73.2), (cx + 8.0, 74.6), (cx + 14.2, 80), (cx + 15.8, base + 0.6, 1)]), 0.56)
+            d.stroke(moved(smooth([(-1.3, 0.2), (-0.2, -0.9), (0.9, 0.1),
+                (0.1, 0.8)], closed=False), cx + side * 13.4 + 3.4 * np.cos(a), 42.0 + 3.2 * np.sin(a),
+                side * 25), 0.36)
+    d.shape("jumper", smooth([(cx - 15.8, base + 0.6, 1), (cx - 14.2, 80), (cx - 8.0, 74.6), (cx, 73.2),
+        (cx + 8.0, 74.6), (cx + 14.2, 80), (cx + 15.8, base + 0.6, 1)]), 0.56)
     for side in (-1, 1):
-        d.shape("ear", ellipse(cx + side * 11.8, 60.4, 2.2, 3.0, side * 10), 0.46)
-    d.shape("face", smooth([(cx, 44.6), (cx + 8.8, 47.6), (cx + 12.3, 56.6), (cx + 11.0, 66.0), (cx + 6.0, 71.8), (cx, 73.6), (cx - 6.0, 71.8), (cx - 11.0, 66.0), (cx - 12.3, 56.6), (cx - 8.8, 47.6)]), 0.56)
-    d.shape("hair", smooth([(cx - 12.6, 58.8, 1), (cx - 13.6, 50.4), (cx - 8.4, 43.0), (cx, 40.8), (cx + 8.4, 43.0), (cx + 13.6, 50.4), (cx + 12.6, 58.8, 1), (cx + 10.4, 53.2), (cx + 5.0, 49.6), (cx, 47.0, 1), (cx - 5.0, 49.6), (cx - 10.4, 53.2)]), 0.54)
+        d.shape("girl ear", ellipse(cx + side * 11.8, 60.4, 2.2, 3.0, side * 10), 0.46)
+    d.shape("girl face", smooth([(cx, 44.6), (cx + 8.8, 47.6), (cx + 12.3, 56.6), (cx + 11.0, 66.0),
+        (cx + 6.0, 71.8), (cx, 73.6), (cx - 6.0, 71.8), (cx - 11.0, 66.0), (cx - 12.3, 56.6),
+        (cx - 8.8, 47.6)]), 0.56)
+    d.shape("hair", smooth([(cx - 12.6, 58.8, 1), (cx - 13.6, 50.4), (cx - 8.4, 43.0), (cx, 40.8),
+        (cx + 8.4, 43.0), (cx + 13.6, 50.4), (cx + 12.6, 58.8, 1), (cx + 10.4, 53.2), (cx + 5.0, 49.6),
+        (cx, 47.0, 1), (cx - 5.0, 49.6), (cx - 10.4, 53.2)]), 0.54)
     d.stroke(smooth([(cx, 46.0), (cx + 0.3, 43.6), (cx, 41.6)], closed=False), 0.4)
     for side in (-1, 1):
         d.shape("hair tie", moved(ellipse(0, 0, 1.7, 2.6), cx + side * 10.0, 45.4, side * 40), 0.44)
-        d.stroke(smooth([(cx + side * 2.0, 46.6), (cx + side * 5.4, 45.0), (cx + side * 7.8, 45.2)], closed=False), 0.34)
-    face(d, cx, 59.6, 1.08, 1.4, lashes=True)
-    d.shape("collar", smooth([(cx - 7.0, 73.6), (cx, 76.0), (cx + 7.0, 73.6), (cx + 7.6, 76.4), (cx, 79.0), (cx - 7.6, 76.4)]), 0.46)
+        d.stroke(smooth([(cx + side * 2.0, 46.6), (cx + side * 5.4, 45.0),
+            (cx + side * 7.8, 45.2)], closed=False), 0.34)
+    face(d, "girl", cx, 59.6, 1.08, 1.4, lashes=True)
+    d.shape("collar", smooth([(cx - 7.0, 73.6), (cx, 76.0), (cx + 7.0, 73.6), (cx + 7.6, 76.4),
+        (cx, 79.0), (cx - 7.6, 76.4)]), 0.46)
     for dx, rx in ((-5.0, 3.4), (5.0, 3.4), (-2.6, 3.2), (2.6, 3.2), (0, 2.7)):
         d.shape("small rib", ellipse(cx + dx, 83.8, rx, 4.8, 0, 2.2), 0.44)
-    d.shape("small stalk", smooth([(cx - 1.3, 80.0, 1), (cx - 0.7, 77.6), (cx - 1.7, 75.9, 1), (cx + 0.7, 75.6, 1), (cx + 0.9, 77.6), (cx + 1.5, 80.0, 1), (cx, 80.6)]), 0.42)
+    d.shape("small stalk", smooth([(cx - 1.3, 80.0, 1), (cx - 0.7, 77.6), (cx - 1.7, 75.9, 1),
+        (cx + 0.7, 75.6, 1), (cx + 0.9, 77.6), (cx + 1.5, 80.0, 1), (cx, 80.6)]), 0.42)
     for side in (-1, 1):
-        d.shape("sleeve", moved(smooth([(14.6, base + 0.8, 1), (15.4, 84.0), (13.4, 81.2), (9.8, 83.0), (7.4, 86.4), (7.6, base + 0.8, 1)]), cx, 0, 0, 1, side < 0), 0.5)
-        d.shape("hand", moved(smooth([(9.2, 82.8), (6.4, 82.0), (4.6, 83.6), (4.9, 86.0), (7.4, 87.0), (9.6, 85.8)]), cx, 0, 0, 1, side < 0), 0.46)
+        d.shape("sleeve", moved(smooth([(14.6, base + 0.8, 1), (15.4, 84.0), (13.4, 81.2), (9.8, 83.0),
+            (7.4, 86.4), (7.6, base + 0.8, 1)]), cx, 0, 0, 1, side < 0), 0.5)
+        d.shape("girl hand", moved(smooth([(9.2, 82.8), (6.4, 82.0), (4.6, 83.6), (4.9, 86.0),
+            (7.4, 87.0), (9.6, 85.8)]), cx, 0, 0, 1, side < 0), 0.46)
         d.stroke(smooth([(cx + side * 4.9, 84.6), (cx + side * 6.4, 84.5)], closed=False), 0.32)
     # a board along the lower edge closes the picture
-    d.shape("board", smooth([(2.5, 86.2, 1), (61, 87.2), (119.5, 86.2, 1), (119.8, 91.4, 1), (61, 91.8), (2.2, 91.4, 1)]), 0.56)
+    d.shape("board", smooth([(2.5, 86.2, 1), (61, 87.2), (119.5, 86.2, 1), (119.8, 91.4, 1), (61, 91.8),
+        (2.2, 91.4, 1)]), 0.56)
     for x0, x1, y in ((14, 24, 89.2), (32, 38, 90.0), (66, 80, 89.4), (92, 102, 89.6)):
         d.stroke(smooth([(x0, y), ((x0 + x1) / 2, y + 0.3), (x1, y)], closed=False), 0.34)
     add_leaf(d, "leaf", oak_leaf(7, 88.4, 9.0, 62), 0.44)
@@ -404,7 +360,12 @@ def family(seed: int = 5) -> Drawing:
     return d
 
 
-DRAWINGS: dict[str, Callable[[], Drawing]] = {"hedgehog_lantern": hedgehog, "harvest_gift": harvest, "harvest_family": family}
+# fmt: on
+DRAWINGS: dict[str, Callable[[], Drawing]] = {
+    "hedgehog_lantern": hedgehog,
+    "harvest_gift": harvest,
+    "harvest_family": family,
+}
 
 
 def main() -> None:

@@ -8,6 +8,7 @@ outline hides the lines behind it, as a stamp's drawing does. Because every shap
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import NamedTuple
 
 import cv2
@@ -64,8 +65,16 @@ class Drawing:
     marks: list[Mark] = field(default_factory=list)
     seed: int = 1
 
-    def shape(self, name: str, path: Points, pen: float = PEN_MM, within: str | tuple[str, ...] = (),
-              outlined: bool = True, wobble: float = 0.05, flush: bool = False) -> None:
+    def shape(
+        self,
+        name: str,
+        path: Points,
+        pen: float = PEN_MM,
+        within: str | tuple[str, ...] = (),
+        outlined: bool = True,
+        wobble: float = 0.05,
+        flush: bool = False,
+    ) -> None:
         """Lay a closed shape in front of all so far; *within* cuts it to the visible part of earlier shapes.
 
         A *flush* shape is a stripe: one surface with what it lies within.
@@ -88,7 +97,7 @@ class Drawing:
 def smooth(points: list[tuple[float, ...]], closed: bool = True) -> Points:
     """Smooth curve through *points*; a third value 1 makes that point a corner.
 
-    Cubic splines between corners, over the square root of the chord (Lee 1989), which keeps them from overshooting.
+    Cubic splines between corners, over the square root of the chord (Lee 1989), which tames overshoot.
     """
     raw = np.array([p[:2] for p in points], dtype=np.float64)
     corners = [i for i, p in enumerate(points) if len(p) > 2 and p[2] == 1]
@@ -100,7 +109,7 @@ def smooth(points: list[tuple[float, ...]], closed: bool = True) -> Points:
         raw = np.concatenate([raw, raw[:1]])
     else:
         breaks = sorted({0, *corners, len(raw) - 1})
-    pieces = [_spline(raw[a : b + 1], "natural") for a, b in zip(breaks[:-1], breaks[1:], strict=True)]
+    pieces = [_spline(raw[a : b + 1], "natural") for a, b in pairwise(breaks)]
     return np.concatenate(pieces + ([] if closed else [raw[-1:]]))
 
 
@@ -114,15 +123,21 @@ def ellipse(x: float, y: float, rx: float, ry: float, turn: float = 0, power: fl
     """Ellipse, or a squarer one when *power* is above 2, turned clockwise by *turn* degrees."""
     t = np.linspace(0, 2 * np.pi, 240, endpoint=False)
     c, s = np.cos(t), np.sin(t)
-    p = np.stack([rx * np.sign(c) * np.abs(c) ** (2 / power), ry * np.sign(s) * np.abs(s) ** (2 / power)], axis=1)
+    p = np.stack(
+        [rx * np.sign(c) * np.abs(c) ** (2 / power), ry * np.sign(s) * np.abs(s) ** (2 / power)], axis=1
+    )
     return moved(p, x, y, turn)
 
 
-def moved(path: Points, x: float = 0, y: float = 0, turn: float = 0, scale: float = 1, flip: bool = False) -> Points:
+def moved(
+    path: Points, x: float = 0, y: float = 0, turn: float = 0, scale: float = 1, flip: bool = False
+) -> Points:
     """Scale, mirror left to right, turn clockwise by degrees, then move."""
     a = np.deg2rad(turn)
     p = path * (np.array([-scale, scale]) if flip else scale)
-    return np.stack([p[:, 0] * np.cos(a) - p[:, 1] * np.sin(a) + x, p[:, 0] * np.sin(a) + p[:, 1] * np.cos(a) + y], axis=1)
+    return np.stack(
+        [p[:, 0] * np.cos(a) - p[:, 1] * np.sin(a) + x, p[:, 0] * np.sin(a) + p[:, 1] * np.cos(a) + y], axis=1
+    )
 
 
 def ribbon(spine: Points, *width_mm: float) -> Points:
@@ -158,7 +173,9 @@ def wobbled(path: Points, amount_mm: float, seed: int, closed: bool) -> Points:
     return points + shift
 
 
-def pen_widths(points: Points, s: NDArray[np.float64], closed: bool, pen_mm: float, seed: int) -> NDArray[np.float64]:
+def pen_widths(
+    points: Points, s: NDArray[np.float64], closed: bool, pen_mm: float, seed: int
+) -> NDArray[np.float64]:
     """Pen pressure: heavier below and right of a shape, thinner toward the light; open strokes taper."""
     rng = np.random.default_rng(seed)
     slow = sum(np.sin(2 * np.pi * s / w + rng.uniform(0, 6.3)) for w in (7.0, 12.0)) / 2
@@ -170,7 +187,9 @@ def pen_widths(points: Points, s: NDArray[np.float64], closed: bool, pen_mm: flo
         along /= np.maximum(np.linalg.norm(along, axis=1, keepdims=True), 1e-9)
         weight = along[:, 1] * 0.45 - along[:, 0] * 0.85
         kernel = np.hanning(33) / np.hanning(33).sum()
-        weight = np.convolve(np.concatenate([weight[-16:], weight, weight[:16]]), kernel, mode="valid")[: len(s)]
+        weight = np.convolve(np.concatenate([weight[-16:], weight, weight[:16]]), kernel, mode="valid")[
+            : len(s)
+        ]
         return np.asarray(width * (1 + 0.32 * weight))
     t = s / max(s[-1], 1e-9)
     taper = np.minimum(1, np.minimum(t / 0.25, (1 - t) / 0.45))
@@ -220,7 +239,9 @@ def render(drawing: Drawing, dpi: float) -> Sheet:
             widths = pen_widths(points, s, mark.closed, mark.pen_mm, drawing.seed + number)
             line = np.zeros(view.shape, np.uint8)
             centres = np.round((points * scale - [x0, y0]) * 16).astype(int)
-            for (x, y), r in zip(centres.tolist(), np.maximum(widths * scale * 8, 8).astype(int).tolist(), strict=True):
+            for (x, y), r in zip(
+                centres.tolist(), np.maximum(widths * scale * 8, 8).astype(int).tolist(), strict=True
+            ):
                 cv2.circle(line, (x, y), r, 255, -1, cv2.LINE_8, 4)
             if mark.within:
                 allowed = np.isin(own, [number, *(k for name in mark.within for k in numbers[name])])
@@ -239,7 +260,11 @@ def _cut_parts(drawing: Drawing, shown: NDArray[np.int16], line: NDArray[np.floa
     sunk: dict[int, int] = {}
     for number, mark in enumerate(drawing.marks, start=1):
         if mark.kind == "shape":
-            parents = [k for k, m in enumerate(drawing.marks[: number - 1], start=1) if m.kind == "shape" and m.name in mark.within]
+            parents = [
+                k
+                for k, m in enumerate(drawing.marks[: number - 1], start=1)
+                if m.kind == "shape" and m.name in mark.within
+            ]
             sunk[number] = sunk[parents[-1]] if parents and mark.flush else number
     white = line < 0.5
     for number, mark in enumerate(drawing.marks, start=1):
@@ -248,7 +273,9 @@ def _cut_parts(drawing: Drawing, shown: NDArray[np.int16], line: NDArray[np.floa
         mine = shown == number
         if not mine.any():
             continue
-        count, pieces, stats, _ = cv2.connectedComponentsWithStats((mine & white).astype(np.uint8), connectivity=4)
+        count, pieces, stats, _ = cv2.connectedComponentsWithStats(
+            (mine & white).astype(np.uint8), connectivity=4
+        )
         for piece in range(1, count):
             if stats[piece, cv2.CC_STAT_AREA] >= least:
                 labels[pieces == piece] = len(names)
@@ -257,7 +284,9 @@ def _cut_parts(drawing: Drawing, shown: NDArray[np.int16], line: NDArray[np.floa
     # Ink inside a shape goes to the nearest part, so that borders run under the middle of the lines.
     outside = shown == 0
     seeds = (labels == 0) & ~outside
-    _, nearest = cv2.distanceTransformWithLabels(seeds.astype(np.uint8), cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL)
+    _, nearest = cv2.distanceTransformWithLabels(
+        seeds.astype(np.uint8), cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL
+    )
     table = np.zeros(nearest.max() + 1, np.int32)
     table[nearest[~seeds]] = labels[~seeds]
     labels = np.where(seeds, table[nearest], labels)
@@ -279,18 +308,33 @@ def scanned(line: NDArray[np.float32], dpi: float, seed: int = 1) -> NDArray[np.
     per_mm = dpi / 25.4
 
     def grain(size_mm: float) -> NDArray[np.float32]:
-        noise = rng.standard_normal((max(int(h / size_mm / per_mm), 2), max(int(w / size_mm / per_mm), 2))).astype(np.float32)
+        noise = rng.standard_normal(
+            (max(int(h / size_mm / per_mm), 2), max(int(w / size_mm / per_mm), 2))
+        ).astype(np.float32)
         return np.asarray(cv2.resize(noise, (w, h), interpolation=cv2.INTER_CUBIC), dtype=np.float32)
 
     turn = cv2.getRotationMatrix2D((w / 2, h / 2), float(rng.uniform(-0.7, 0.7)), 1)
     line = np.asarray(cv2.warpAffine(line, turn, (w, h), flags=cv2.INTER_LINEAR), dtype=np.float32)
-    rough = cv2.GaussianBlur(line, (0, 0), 0.035 * per_mm) + 0.10 * grain(0.12) * cv2.GaussianBlur(line, (0, 0), 0.08 * per_mm)
+    rough = cv2.GaussianBlur(line, (0, 0), 0.035 * per_mm) + 0.10 * grain(0.12) * cv2.GaussianBlur(
+        line, (0, 0), 0.08 * per_mm
+    )
     cover = np.clip((rough - 0.5) * 2.6 + 0.5, 0, 1)
     cover = cover * np.clip(0.93 + 0.05 * grain(1.2) - 0.06 * np.maximum(grain(0.15) - 1.6, 0), 0, 1)
     for _ in range(25):
         x, y, r = rng.uniform(0, w), rng.uniform(0, h), rng.uniform(0.03, 0.07) * per_mm
-        cv2.circle(cover, (int(x * 16), int(y * 16)), max(int(r * 16), 12), float(rng.uniform(0.3, 0.8)), -1, cv2.LINE_AA, 4)
-    paper = np.array([0.962, 0.950, 0.922], np.float32) * (1 + 0.006 * grain(0.2) + 0.004 * grain(0.09))[..., None]
+        cv2.circle(
+            cover,
+            (int(x * 16), int(y * 16)),
+            max(int(r * 16), 12),
+            float(rng.uniform(0.3, 0.8)),
+            -1,
+            cv2.LINE_AA,
+            4,
+        )
+    paper = (
+        np.array([0.962, 0.950, 0.922], np.float32)
+        * (1 + 0.006 * grain(0.2) + 0.004 * grain(0.09))[..., None]
+    )
     yy, xx = np.mgrid[0:h, 0:w].astype(np.float32)
     paper = paper * (1 - 0.03 * (xx / w) ** 2 - 0.02 * (1 - yy / h) ** 2)[..., None]
     inked = np.array([0.10, 0.095, 0.105], np.float32)

@@ -1,9 +1,10 @@
 """How often the guess of which part lies in front is right, fit of its weights, and how long shading takes.
 
-    python tests/derive/evaluate_shading.py [--fit] [--times]
+    python tests/derive/evaluate_shading.py [--times]
 
-Truth: scenes laid down back to front (examples/line_art and tests/drawings), so their depths are known. The guess
-sees only the parts that `find_regions` found in the drawn picture. Each scene is judged by weights fitted on the others.
+Truth: scenes laid down back to front (examples/line_art and tests/drawings), so their depths are known. The
+guess sees only the parts that `find_regions` found in the drawn picture. Each scene is judged by weights fitted
+on the others.
 """
 
 from __future__ import annotations
@@ -20,12 +21,12 @@ import numpy as np
 HERE = Path(__file__).resolve()
 sys.path[:0] = [str(HERE.parents[2] / "examples" / "line_art"), str(HERE.parents[1])]
 
-from draw_line_art import DRAWINGS
-from drawings import scenes
-from inking import Drawing, Sheet, render
+from draw_line_art import DRAWINGS  # noqa: E402
+from drawings import scenes  # noqa: E402
+from inking import Drawing, Sheet, render  # noqa: E402
 
-from blendkit.art.depth import BESIDE_CUES, CUES, measure_cues
-from blendkit.art.regions import find_regions
+from blendkit.art.depth import BESIDE_CUES, CUES, measure_cues  # noqa: E402
+from blendkit.art.regions import find_regions  # noqa: E402
 
 DPI = 300.0
 RIDGE = 0.5
@@ -50,7 +51,10 @@ def as_drawing(name: str, sketch: scenes.Sketch) -> Drawing:
             flush = False
             if stroke.clip is not None:
                 around = (sketch.strokes[stroke.clip].path * 100).astype(np.int32)
-                out = [cv2.pointPolygonTest(around, (float(x * 100), float(y * 100)), False) < 0 for x, y in stroke.path[::5]]
+                out = [
+                    cv2.pointPolygonTest(around, (float(x * 100), float(y * 100)), False) < 0
+                    for x, y in stroke.path[::5]
+                ]
                 flush = any(out)
             d.shape(str(k), stroke.path, 0.5 * stroke.pen, owner, flush=flush)
         elif stroke.kind == "line":
@@ -74,7 +78,9 @@ def found_levels(sheet: Sheet) -> tuple[np.ndarray, np.ndarray]:
     grey = np.round((1 - sheet.line) * 255).astype(np.uint8)
     labels = find_regions(np.repeat(grey[..., None], 3, axis=2), dpi=sheet.dpi).labels
     parts, true = int(labels.max()), len(sheet.names)
-    table = np.bincount(labels.ravel() * true + sheet.labels.ravel(), minlength=(parts + 1) * true).reshape(-1, true)
+    table = np.bincount(labels.ravel() * true + sheet.labels.ravel(), minlength=(parts + 1) * true).reshape(
+        -1, true
+    )
     best = table.argmax(axis=1)
     sure = table.max(axis=1) > 0.7 * table.sum(axis=1)
     return labels, np.where(sure & (best > 0), sheet.level[best], -1)
@@ -113,7 +119,16 @@ def fit_fronts(cases: list[Case]) -> np.ndarray:
 
 def fit_beside(cases: list[Case]) -> np.ndarray:
     """Weights of the cues for parts of one surface."""
-    return fit_logistic(np.concatenate([c.beside_cues for c in cases]), np.concatenate([(c.first == 0.5) * 1.0 for c in cases]))
+    return fit_logistic(
+        np.concatenate([c.beside_cues for c in cases]),
+        np.concatenate([(c.first == 0.5) * 1.0 for c in cases]),
+    )
+
+
+def print_row(name: str, hit: np.ndarray, half: np.ndarray, length: np.ndarray) -> None:
+    """One line of the table."""
+    by_length = np.average(hit, weights=length)
+    print(f"{name:24} {len(hit):5} {hit.mean():6.1%} {hit[half].mean():10.1%} {by_length:10.1%}")
 
 
 def report(cases: list[Case]) -> None:
@@ -129,7 +144,7 @@ def report(cases: list[Case]) -> None:
         size = np.abs(score)
         length = case.border_mm[use]
         half = size >= np.median(size)
-        print(f"{case.name:24} {use.sum():5} {hit.mean():6.1%} {hit[half].mean():10.1%} {np.average(hit, weights=length):10.1%}")
+        print_row(case.name, hit, half, length)
         right.append(hit)
         sure.append(size)
         long.append(length)
@@ -137,14 +152,16 @@ def report(cases: list[Case]) -> None:
         beside_hits.append(np.stack([guess, case.first == 0.5]))
     hit, size, length = map(np.concatenate, (right, sure, long))
     half = size >= np.median(size)
-    print(f"{'all':24} {len(hit):5} {hit.mean():6.1%} {hit[half].mean():10.1%} {np.average(hit, weights=length):10.1%}")
+    print_row("all", hit, half, length)
     for low, high in ((0, 0.5), (0.5, 1), (1, 2), (2, 3), (3, 99)):
         inside = (size >= low) & (size < high)
         if inside.any():
             p = 1 / (1 + np.exp(-size[inside]))
             print(f"  said {p.mean():.2f}: right {hit[inside].mean():.2f} of {inside.sum()}")
     guess, truth = np.concatenate(beside_hits, axis=1)
-    print(f"one surface: {truth.sum()} pairs, found {(guess & truth).sum()}, wrongly {(guess & ~truth).sum()}")
+    print(
+        f"one surface: {truth.sum()} pairs, found {(guess & truth).sum()}, wrongly {(guess & ~truth).sum()}"
+    )
 
 
 def main() -> None:
@@ -180,17 +197,23 @@ def measure_times() -> None:
 
     drawing = DRAWINGS["hedgehog_lantern"]()
     ramp = np.linspace(255, 80, 256)[:, None].repeat(3, axis=1).astype(np.uint8)
-    for megapixels in (1.5, 4.0):
+    paper = np.array([250, 248, 240], np.uint8)
+
+    def measure_at(megapixels):
         dpi = 25.4 * np.sqrt(megapixels * 1e6 / (drawing.width_mm * drawing.height_mm))
         sheet = render(drawing, dpi)
-        t_fronts, fronts = best(lambda: find_fronts(sheet.labels, sheet.line, dpi))
-        t_relief, relief = best(lambda: find_relief(sheet.labels, sheet.line, fronts, dpi))
-        t_shade, shades = best(lambda: shade(relief, 315))
+        took = {}
+        took["fronts"], fronts = best(lambda: find_fronts(sheet.labels, sheet.line, dpi))
+        took["relief"], relief = best(lambda: find_relief(sheet.labels, sheet.line, fronts, dpi))
+        took["shade"], shades = best(lambda: shade(relief, 315))
         ramps = dict.fromkeys(range(1, relief.parts + 1), ramp)
-        t_paint, _ = best(lambda: paint(shades, relief, ramps, np.array([250, 248, 240], np.uint8)))
-        t_png, png = best(lambda: encode_part_png(sheet.labels, shades.tone, sheet.line))
-        print(f"{sheet.labels.size / 1e6:.2f} MP: fronts {t_fronts * 1e3:.0f} ms, relief {t_relief * 1e3:.0f} ms, "
-              f"shade {t_shade * 1e3:.0f} ms, paint {t_paint * 1e3:.0f} ms, part PNG {t_png * 1e3:.0f} ms ({len(png) // 1000} kB)")
+        took["paint"], _ = best(lambda: paint(shades, relief, ramps, paper))
+        took["part PNG"], png = best(lambda: encode_part_png(sheet.labels, shades.tone, sheet.line))
+        steps = ", ".join(f"{name} {seconds * 1e3:.0f} ms" for name, seconds in took.items())
+        print(f"{sheet.labels.size / 1e6:.2f} MP: {steps} ({len(png) // 1000} kB)")
+
+    for megapixels in (1.5, 4.0):
+        measure_at(megapixels)
 
 
 if __name__ == "__main__":
