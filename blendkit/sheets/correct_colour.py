@@ -11,7 +11,9 @@ The colour part is linear with a root-polynomial of second degree after Finlayso
 2015, which keeps a colour's hue at every exposure, written so that bare paper stays bare paper.
 """
 
+import functools
 from dataclasses import dataclass, field
+from importlib import resources
 from typing import Literal
 
 import numpy as np
@@ -35,22 +37,28 @@ _PAPER = slice(18, 21)
 _GAIN = 21
 _COUNT = 22
 
-_SPREAD = np.concatenate(
-    [
-        [0.08, 0.25, 0.004],
-        np.full(6, 0.11),
-        np.full(9, 0.10),
-        [2.0, 0.8, 2.2],
-        [0.06],
-    ]
-)
-"""Usual spread of each number; see tests/derive/evaluate_scan.py, which prints what simulated devices need."""
+_PAPER_SPREAD = (2.0, 0.8, 2.2)
+"""Lab spread of white cards about ASSUMED_PAPER_LAB (common practice, no source)."""
 _KNOWN_PAPER_SPREAD = 0.3
-_LEFT_OVER = 0.9
-"""CIEDE2000 that a colour misses by for what no such correction can know (metamerism), for a grey."""
-_LEFT_OVER_BY_CHROMA = 0.022
-"""What is added to it per unit of chroma."""
-_BASE_WITHIN = 0.35
+_GAIN_SPREAD = 0.06
+"""Log of how much brighter or darker the light may be where a target lies beside the page."""
+_LEFT_OVER = 2.6
+"""CIEDE2000 (root mean square) that a colour far from the paper's misses by for what no such correction can
+know (metamerism); colours near the paper's miss by less. See tests/derive/evaluate_scan.py."""
+_LEFT_OVER_REACH = 16.0
+_UNLIKE_ANCHORS = 1.65
+"""Factor on it for inks when it was judged from anchors, which are mostly of other dyes or pigments."""
+_USUAL_WEIGHT = 12.0
+"""Observations that what is usually left over counts for, against an anchor's three."""
+_BASE_WITHIN = 0.3
+
+
+@functools.cache
+def _device_covariance() -> Floats:
+    """Usual second moments of the numbers up to the paper's, shape (18, 18): data/scan_prior.csv says how."""
+    path = resources.files("blendkit") / "data" / "scan_prior.csv"
+    lines = [line for line in path.read_text("utf-8").splitlines() if not line.startswith("#")]
+    return np.array([[float(cell) for cell in line.split(",")] for line in lines])
 
 
 @dataclass(frozen=True)
@@ -108,14 +116,16 @@ class Correction:
             slope[:, :, index] = (_to_lab(numbers, relative, self.matrix) - lab) / 1e-4
         slope = np.einsum("nij,njk->nik", weights, slope)
         shared = np.einsum("nik,kl,njl->nij", slope, self.covariance, slope)
-        left = self.left_over * _left_over(lab)
+        left = self.left_over * (_UNLIKE_ANCHORS if self.anchors else 1.0) * _left_over(lab, self.numbers[_PAPER])
         shared += (left**2)[:, None, None] * np.eye(3)
         within = own + _BASE_WITHIN**2 * np.eye(3)
         return within_95(within + shared), within_95(within)
 
 
-def _left_over(lab: Floats) -> Floats:
-    return np.asarray((_LEFT_OVER + _LEFT_OVER_BY_CHROMA * np.hypot(lab[:, 1], lab[:, 2])) / np.sqrt(3))
+def _left_over(lab: Floats, paper: Floats) -> Floats:
+    """What is left over of each coordinate, CIEDE2000, of colours (n, 3) on that paper (3,)."""
+    far = np.sqrt(((lab - paper) ** 2 * np.array([0.5, 1.0, 1.0])).sum(axis=1))
+    return np.asarray((0.25 + _LEFT_OVER * (1 - np.exp(-far / _LEFT_OVER_REACH))) / np.sqrt(3))
 
 
 def within_95(covariance: Floats) -> Floats:
@@ -201,59 +211,63 @@ def fit_correction(
         anchors: known colours in the picture.
     """
     numbers = np.zeros(_COUNT)
-    spread = _SPREAD.copy()
     if picture_paper is not None:
-        numbers[_PAPER] = (100.0, 0.0, 0.0)
-        spread[_PAPER] = (12.0, 5.0, 8.0)
+        numbers[_PAPER], paper_spread = (100.0, 0.0, 0.0), (12.0, 5.0, 8.0)
+        method: Method = "lightness only"
         words = (
             "no bare paper was found, so colours are the picture's own: trust which is lighter or darker, "
             "not the colours"
         )
-        method: Method = "lightness only"
     elif paper_lab is None:
-        numbers[_PAPER] = ASSUMED_PAPER_LAB
-        words = "light evened and white set by the bare paper, which is assumed to be a white card"
+        numbers[_PAPER], paper_spread = ASSUMED_PAPER_LAB, _PAPER_SPREAD
         method = "paper assumed"
+        words = "light evened and white set by the bare paper, which is assumed to be a white card"
     else:
-        numbers[_PAPER] = paper_lab
-        spread[_PAPER] = _KNOWN_PAPER_SPREAD
-        words = "light evened and white set by the bare paper of known colour"
+        numbers[_PAPER], paper_spread = paper_lab, (_KNOWN_PAPER_SPREAD,) * 3
         method = "paper known"
-    prior = numbers.copy()
-    covariance = np.diag(spread**2)
-    left_over, count = 1.0, 0
-    if anchors is not None and len(anchors.lab) > 0:
-        count = len(anchors.lab)
-        weights = _delta_e_weights(anchors.lab)
-        trust = np.ones(count)
+        words = "light evened and white set by the bare paper of known colour"
+    covariance = np.zeros((_COUNT, _COUNT))
+    covariance[:18, :18] = _device_covariance()
+    covariance[_PAPER, _PAPER] = np.diag(np.square(paper_spread))
+    covariance[_GAIN, _GAIN] = _GAIN_SPREAD**2
+    if anchors is None or len(anchors.lab) == 0:
+        return Correction(method, words, matrix, numbers, covariance, 1.0, 0)
+    numbers, covariance, left_over = _fit(matrix, numbers, covariance, anchors)
+    words = f"tone and colour fitted to {len(anchors.lab)} known colours in the picture"
+    if picture_paper is None:
+        words += ", light evened and white set by the bare paper"
+    return Correction("anchored", words, matrix, numbers, covariance, left_over, len(anchors.lab))
 
-        def miss(tried: Floats) -> Floats:
-            gain = np.where(anchors.beside, np.exp(tried[_GAIN]), 1.0)
-            seen = _to_lab(tried, anchors.relative * gain[:, None], matrix)
-            return np.asarray(np.einsum("nij,nj->ni", weights, seen - anchors.lab))
 
-        expected = np.maximum(_left_over(anchors.lab), 0.4)
+def _fit(matrix: Floats, prior: Floats, covariance: Floats, anchors: Anchors) -> tuple[Floats, Floats, float]:
+    """The likeliest numbers given the anchors, their covariance, and how much is left over (1 is usual)."""
+    whiten = np.linalg.inv(np.linalg.cholesky(covariance))
+    weights = _delta_e_weights(anchors.lab)
+    expected = _left_over(anchors.lab, prior[_PAPER])
+    trust = np.ones(len(anchors.lab))
+    left_over = 1.0
 
-        def misses(tried: Floats) -> Floats:
-            rows = miss(tried) * (trust / expected)[:, None]
-            return np.concatenate([rows.ravel(), (tried - prior) / spread])
+    def miss(tried: Floats) -> Floats:
+        gain = np.where(anchors.beside, np.exp(tried[_GAIN]), 1.0)
+        seen = _to_lab(tried, anchors.relative * gain[:, None], matrix)
+        return np.asarray(np.einsum("nij,nj->ni", weights, seen - anchors.lab))
 
-        solution = least_squares(misses, numbers)
-        for _ in range(3):
-            # a patch that misses by far more than its fellows (glare, a wrong marker) counts less (Huber 1964)
-            length = np.linalg.norm(miss(solution.numbers), axis=1) / expected
-            usual = max(1.2 * float(np.median(length)), 1.0)
-            trust = np.sqrt(np.minimum(1.0, 2.0 * usual / np.maximum(length, 1e-9)))
-            solution = least_squares(misses, solution.numbers)
-        numbers = solution.numbers
-        covariance = np.linalg.inv(solution.slope.T @ solution.slope)
-        length = np.linalg.norm(miss(numbers) * trust[:, None], axis=1) / expected / np.sqrt(3)
-        # the anchors' own fit says how much is left over, held back by what is usual
-        left_over = float(np.sqrt((6.0 + (length**2).sum()) / (6.0 + max(1.0, count - 6.0))))
-        words = (
-            f"tone and colour fitted to {count} known colours in the picture, white set by the bare paper"
-            if picture_paper is None
-            else f"tone and colour fitted to {count} known colours in the picture"
+    def misses(tries: Floats) -> Floats:
+        scale = (trust / (left_over * expected))[:, None]
+        return np.stack(
+            [np.concatenate([(miss(tried) * scale).ravel(), whiten @ (tried - prior)]) for tried in tries]
         )
-        method = "anchored"
-    return Correction(method, words, matrix, numbers, covariance, left_over, count)
+
+    solution = least_squares(misses, prior)
+    for _ in range(3):
+        rows = miss(solution.numbers) / expected[:, None]
+        # how much is left over, from the misses and the degrees of freedom that the numbers used up, held by
+        # what is usual
+        used = solution.slope[: rows.size] @ np.linalg.inv(solution.slope.T @ solution.slope)
+        degrees = rows.size - float(np.einsum("ij,ij->", used, solution.slope[: rows.size]))
+        left_over = float(np.sqrt((_USUAL_WEIGHT + ((rows * trust[:, None]) ** 2).sum()) / (_USUAL_WEIGHT + degrees)))
+        # an anchor that misses by far more than its fellows (glare, a wrong marker) counts less (Huber 1964)
+        length = np.linalg.norm(rows, axis=1) / (left_over * np.sqrt(3))
+        trust = np.sqrt(np.minimum(1.0, 2.0 / np.maximum(length, 1e-9)))
+        solution = least_squares(misses, solution.numbers)
+    return solution.numbers, np.linalg.inv(solution.slope.T @ solution.slope), left_over

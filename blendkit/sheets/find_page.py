@@ -11,6 +11,7 @@ found, held back gently towards a flat page; what the marks still miss is spread
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -28,6 +29,8 @@ MARKS_A_PAGE = 8
 _FIRST_LOOK_PX = 1600
 """Longest side of the picture in which marks are looked for first."""
 _LEAST_MARKS = 4
+_LATTICE_MM = 4.0
+_REMAP_ROWS = 256
 _LARGEST_LEFT_OUT_MM = 2.5
 """A mark that the others place further away than this is taken for misread."""
 _LEAST_COVERED = 0.3
@@ -140,56 +143,82 @@ class PageFit:
         """Pixels (..., 2) of page millimetres (..., 2)."""
         mm = np.asarray(mm, dtype=np.float64)
         flat = mm.reshape(-1, 2)
-        seen = _project(self.numbers, flat, np.array(self.page.size_mm))
+        seen = _project(self.numbers[None], flat, np.array(self.page.size_mm))[0]
         seen = seen + _spread(flat, self.knots_mm, self.offsets)
         return (seen * self.scale_px + self.middle_px).reshape(mm.shape)
 
+    @cached_property
+    def _lattice(self) -> Floats:
+        """Pixels of every _LATTICE_MM of the page, shape (rows, columns, 2)."""
+        columns, rows = (int(length // _LATTICE_MM) + 2 for length in self.page.size_mm)
+        xs, ys = np.meshgrid(np.arange(columns) * _LATTICE_MM, np.arange(rows) * _LATTICE_MM)
+        return self.map(np.stack([xs, ys], axis=-1))
 
-_FLAT = 8
-"""Numbers of the flat part: log focal length, rotation (3), shift (3), and the middle's offset follows."""
-
-
-def _rotation(vector: Floats) -> Floats:
-    """Matrix of a rotation vector (Rodrigues)."""
-    angle = float(np.linalg.norm(vector))
-    if angle < 1e-12:
-        return np.eye(3)
-    x, y, z = vector / angle
-    cross = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
-    return np.asarray(np.eye(3) + math.sin(angle) * cross + (1 - math.cos(angle)) * cross @ cross)
+    def map_many(self, mm: Floats) -> Floats:
+        """Pixels (n, 2) of many places (n, 2) on the page, interpolated to about a hundredth of a millimetre."""
+        return read_lattice(self._lattice, mm / _LATTICE_MM)
 
 
-_PROFILE = np.linspace(-1.6, 1.6, 129)
+def read_lattice(lattice: Floats, places: Floats) -> Floats:
+    """Values between the nodes of a lattice (rows, columns, k) at places (n, 2), column and row, bilinear."""
+    import cv2
+
+    at = places.astype(np.float32)
+    wide = -(-len(at) // _REMAP_ROWS)
+    padded = np.zeros((_REMAP_ROWS * wide, 2), dtype=np.float32)
+    padded[: len(at)] = at
+    grid = padded.reshape(_REMAP_ROWS, wide, 2)
+    planes = [
+        cv2.remap(
+            np.ascontiguousarray(lattice[..., k]),
+            grid[..., 0],
+            grid[..., 1],
+            cv2.INTER_LINEAR,
+            borderMode=cv2.BORDER_REPLICATE,
+        ).ravel()[: len(at)]
+        for k in range(lattice.shape[2])
+    ]
+    return np.stack(planes, axis=-1).astype(np.float64)
 
 
-def _bend(mm: Floats, size_mm: Floats, slope: float, twist: float, along: float) -> Floats:
-    """The page in space, (n, 3), in units of half its long side; flat when slope and twist are 0."""
+def _rotation(vectors: Floats) -> Floats:
+    """Matrices (k, 3, 3) of rotation vectors (k, 3) (Rodrigues)."""
+    angle = np.maximum(np.linalg.norm(vectors, axis=1), 1e-12)
+    x, y, z = (vectors / angle[:, None]).T
+    zero = np.zeros_like(x)
+    cross = np.stack([zero, -z, y, z, zero, -x, -y, x, zero], axis=1).reshape(-1, 3, 3)
+    sine, cosine = np.sin(angle)[:, None, None], np.cos(angle)[:, None, None]
+    return np.asarray(np.eye(3) + sine * cross + (1 - cosine) * cross @ cross)
+
+
+_NODES, _NODE_WEIGHTS = np.polynomial.legendre.leggauss(5)
+
+
+def _bend(mm: Floats, size_mm: Floats, slope: Floats, twist: Floats, along: Floats) -> Floats:
+    """The page in space, (k, n, 3), in units of half its long side; flat where slope and twist (k,) are 0.
+
+    Along the axis the page's slope is slope * s + twist * (s^2 - 1/3) at the length s of paper from its middle.
+    """
     unit = float(np.max(size_mm)) / 2
     centred = (mm - size_mm / 2) / unit
-    axis = np.array([math.cos(along), math.sin(along)])
-    normal = np.array([-axis[1], axis[0]])
-    t, across = centred @ axis, centred @ normal
-    angle = slope * _PROFILE + twist * (_PROFILE**2 - 1 / 3)
-    step = _PROFILE[1] - _PROFILE[0]
-    middle = (angle[1:] + angle[:-1]) / 2
-    x = np.concatenate([[0.0], np.cumsum(np.cos(middle))]) * step
-    z = np.concatenate([[0.0], np.cumsum(np.sin(middle))]) * step
-    centre = len(_PROFILE) // 2
-    x, z = x - x[centre], z - z[centre]
-    along_x, height = np.interp(t, _PROFILE, x), np.interp(t, _PROFILE, z)
-    plane = along_x[:, None] * axis + across[:, None] * normal
-    return np.concatenate([plane, height[:, None]], axis=1)
+    axis = np.stack([np.cos(along), np.sin(along)], axis=1)
+    normal = np.stack([-axis[:, 1], axis[:, 0]], axis=1)
+    s, across = axis @ centred.T, normal @ centred.T
+    at = s[..., None] * (1 + _NODES) / 2
+    angle = slope[:, None, None] * at + twist[:, None, None] * (at**2 - 1 / 3)
+    x = s / 2 * (np.cos(angle) @ _NODE_WEIGHTS)
+    z = s / 2 * (np.sin(angle) @ _NODE_WEIGHTS)
+    plane = x[..., None] * axis[:, None, :] + across[..., None] * normal[:, None, :]
+    return np.concatenate([plane, z[..., None]], axis=-1)
 
 
 def _project(numbers: Floats, mm: Floats, size_mm: Floats) -> Floats:
-    """Where page millimetres (n, 2) are seen, in units of half the picture's long side about its middle."""
-    log_focal, rotation, shift = numbers[0], numbers[1:4], numbers[4:7]
-    middle, slope, twist, along, radial = numbers[7:9], numbers[9], numbers[10], numbers[11], numbers[12]
-    points = _bend(mm, size_mm, float(slope), float(twist), float(along)) @ _rotation(rotation).T + shift
-    ray = points[:, :2] / np.maximum(points[:, 2:], 1e-3)
-    seen = ray * math.exp(float(log_focal))
-    seen = seen * (1 + radial * (seen**2).sum(axis=1, keepdims=True))
-    return np.asarray(seen + middle)
+    """Where page millimetres (n, 2) are seen, (k, n, 2), in half the picture's long side about its middle."""
+    space = _bend(mm, size_mm, numbers[:, 9], numbers[:, 10], numbers[:, 11])
+    points = space @ _rotation(numbers[:, 1:4]).transpose(0, 2, 1) + numbers[:, None, 4:7]
+    seen = points[..., :2] / np.maximum(points[..., 2:], 1e-3) * np.exp(numbers[:, :1, None])
+    seen = seen * (1 + numbers[:, 12, None, None] * (seen**2).sum(axis=-1, keepdims=True))
+    return np.asarray(seen + numbers[:, None, 7:9])
 
 
 # Numbers of _project that a picture rarely departs far from: value expected and spread allowed.
@@ -299,18 +328,20 @@ def fit_page(marks: Mapping[int, Floats], page: PageSpec, picture_px: tuple[int,
 def _fit(mm: Floats, seen: Floats, size: Floats) -> tuple[Floats, Floats, Floats]:
     """Numbers of the page, the slope of the misses there, and the misses (n, 2): seen by the model less seen."""
 
+    held_numbers = np.isfinite(_SPREAD)
+
     def model(numbers: Floats) -> Floats:
         # blur and spread of the printer's ink move all corners of a mark in or out alike
         here = _project(numbers, mm, size)
-        centre = np.repeat(here.reshape(-1, 4, 2).mean(axis=1), 4, axis=0)
-        away = centre - here
-        length = np.linalg.norm(away, axis=1, keepdims=True)
-        return np.asarray(here + numbers[13] * away / np.maximum(length, 1e-9))
+        marks = here.reshape(len(numbers), -1, 4, 2)
+        away = (marks.mean(axis=2, keepdims=True) - marks).reshape(here.shape)
+        length = np.linalg.norm(away, axis=-1, keepdims=True)
+        return np.asarray(here + numbers[:, 13, None, None] * away / np.maximum(length, 1e-9))
 
     def misses(numbers: Floats) -> Floats:
-        here = (model(numbers) - seen).ravel() / _CORNER_NOISE
-        held = (numbers - _EXPECTED) / _SPREAD
-        return np.concatenate([here, held[np.isfinite(_SPREAD)]])
+        here = (model(numbers) - seen).reshape(len(numbers), -1) / _CORNER_NOISE
+        held = (numbers[:, held_numbers] - _EXPECTED[held_numbers]) / _SPREAD[held_numbers]
+        return np.concatenate([here, held], axis=1)
 
     flat = np.ones(len(_EXPECTED), dtype=bool)
     flat[9:13] = False
@@ -327,7 +358,7 @@ def _fit(mm: Floats, seen: Floats, size: Floats) -> tuple[Floats, Floats, Floats
             bent = least_squares(misses, tried.numbers)
             if bent.cost < best.cost:
                 best = bent
-    return best.numbers, best.slope, np.asarray(model(best.numbers) - seen)
+    return best.numbers, best.slope, np.asarray(model(best.numbers[None])[0] - seen)
 
 
 def _left_out(slope: Floats, misses: Floats, marks: int) -> Floats:
@@ -344,9 +375,9 @@ def _left_out(slope: Floats, misses: Floats, marks: int) -> Floats:
 
 def _px_per_mm(numbers: Floats, mm: Floats, size: Floats) -> float:
     """Smallest picture length of a page millimetre at the marks, in half pictures."""
-    here = _project(numbers, mm, size)
+    here = _project(numbers[None], mm, size)[0]
     steps = [
-        np.linalg.norm(_project(numbers, mm + np.array(step), size) - here, axis=1)
+        np.linalg.norm(_project(numbers[None], mm + np.array(step), size)[0] - here, axis=1)
         for step in ((1.0, 0.0), (0.0, 1.0))
     ]
     return float(np.min(np.minimum(*steps)))
@@ -356,7 +387,7 @@ def _curl_mm(numbers: Floats, size: Floats) -> float:
     grid = np.stack(np.meshgrid(np.linspace(0, size[0], 9), np.linspace(0, size[1], 9)), axis=-1).reshape(
         -1, 2
     )
-    height = _bend(grid, size, float(numbers[9]), float(numbers[10]), float(numbers[11]))[:, 2]
+    height = _bend(grid, size, numbers[9:10], numbers[10:11], numbers[11:12])[0, :, 2]
     return float(height.max() - height.min()) * float(np.max(size)) / 2
 
 

@@ -33,7 +33,7 @@ def least_squares(
     """Find the numbers near *start* that make the sum of squared *misses* least.
 
     Args:
-        misses: gives the misses, shape (m,), of numbers, shape (n,).
+        misses: gives the misses, shape (k, m), of k tries at once, shape (k, n).
         start: numbers to start from.
         free: which numbers may move; all when None.
         rounds: most rounds.
@@ -42,22 +42,20 @@ def least_squares(
     Source: Levenberg 1944; Marquardt 1963.
     """
     numbers, damping = start.copy(), 1e-3
-    now = misses(numbers)
+    now = misses(numbers[None])[0]
     cost = float(now @ now)
     which = np.arange(len(start)) if free is None else np.flatnonzero(free)
     slope = np.zeros((len(now), len(which)))
+    steps = step * np.eye(len(start))[which]
     for _ in range(rounds):
-        for column, index in enumerate(which):
-            moved = numbers.copy()
-            moved[index] += step
-            slope[:, column] = (misses(moved) - now) / step
+        slope = ((misses(numbers + steps) - now) / step).T
         normal, gradient = slope.T @ slope, slope.T @ now
         gained = 0.0
         for _ in range(6):
             change = np.linalg.solve(normal + damping * np.diag(np.diag(normal) + 1e-12), -gradient)
             tried = numbers.copy()
             tried[which] += change
-            then = misses(tried)
+            then = misses(tried[None])[0]
             new_cost = float(then @ then)
             if new_cost < cost:
                 gained = cost - new_cost

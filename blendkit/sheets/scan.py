@@ -252,14 +252,13 @@ def _read_page(
 
 def _check_in_picture(picture: Picture, fit: PageFit) -> None:
     """Refuse a page that reaches out of the picture where boxes lie."""
-    out = []
-    for box in fit.page.boxes:
-        corners = np.array([[box.x_mm, box.y_mm], [box.x_mm + box.w_mm, box.y_mm + box.h_mm]])
-        px = fit.map(
-            np.array([corners[0], [corners[1, 0], corners[0, 1]], corners[1], [corners[0, 0], corners[1, 1]]])
-        )
-        if np.any(px < 0) or np.any(px > [picture.width_px - 1, picture.height_px - 1]):
-            out.append(box)
+    boxes = fit.page.boxes
+    sides = np.array([[0, 0], [1, 0], [1, 1], [0, 1]])
+    corners = np.array([[box.x_mm, box.y_mm] for box in boxes])[:, None, :]
+    corners = corners + sides * np.array([[box.w_mm, box.h_mm] for box in boxes])[:, None, :]
+    px = fit.map(corners)
+    beyond = np.any((px < 0) | (px > [picture.width_px - 1, picture.height_px - 1]), axis=(1, 2))
+    out = [box for box, is_out in zip(boxes, beyond, strict=True) if is_out]
     if out:
         named = ", ".join(box.label for box in out[:4]) + (" …" if len(out) > 4 else "")
         raise SheetError(

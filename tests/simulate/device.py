@@ -88,8 +88,8 @@ def phone(rng, light_name=None):
         weights=weights,
         balance=_balance(weights),
         matrix=np.exp(rng.normal(0, 0.03, 3))[:, None] * matrix,
-        saturation=rng.uniform(1.0, 1.12),
-        contrast=rng.uniform(0.0, 0.25),
+        saturation=rng.uniform(0.98, 1.15),
+        contrast=rng.uniform(0.0, 0.3),
         gamma=rng.uniform(0.92, 1.08),
         noise=rng.uniform(0.003, 0.012),
     )

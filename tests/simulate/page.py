@@ -81,6 +81,19 @@ def printed_layer(page, px_per_mm):
     return shown.astype(np.float32) / 255
 
 
+def chart_layer(sheet, page_number, px_per_mm):
+    """What shows through the print of a page of a real chart, linear, (h, w, 3), from its PDF."""
+    import pypdfium2
+
+    from blendkit.sheets.page import draw_pdf
+
+    document = pypdfium2.PdfDocument(draw_pdf(sheet))
+    rendered = document[page_number - 1].render(scale=px_per_mm * 25.4 / 72).to_numpy()[..., :3][..., ::-1]
+    document.close()
+    code = rendered.astype(np.float32) / 255
+    return np.where(code <= 0.04045, code / 12.92, ((code + 0.055) / 1.055) ** 2.4).astype(np.float32)
+
+
 @dataclass(frozen=True)
 class Habits:
     """How the colourist fills a box."""
@@ -119,7 +132,8 @@ class ColouredPage:
         """Balanced linear signal of the flat page in even light, shape (h, w, 3), float32."""
         paper = device.linear(self.paper)
         black = device.linear(self.black)
-        picture = black + self.shown[..., None] * (paper - black)
+        shown = self.shown if self.shown.ndim == 3 else self.shown[..., None]
+        picture = black + shown * (paper - black)
         picture = picture.astype(np.float32)
         for absorption, (rows, columns, thickness) in zip(self.absorptions, self.patches, strict=True):
             if absorption is None:
@@ -183,7 +197,7 @@ def coloured_page(
         px_per_mm: resolution of the materials.
         paper_kind: see spectra.paper_reflectance.
         habits: how boxes are filled.
-        shown: what shows through the print, (h, w), 0 to 1; drawn here when missing.
+        shown: what shows through the print, linear, 0 to 1, (h, w) or (h, w, 3); drawn here when missing.
         absorptions: K/S of each box's filling (None: leave bare); random inks when missing.
         paper: reflectance of the paper; random when missing.
     """
@@ -205,7 +219,7 @@ def coloured_page(
                 shown,
                 tuple(np.round(start).astype(int)),
                 tuple(np.round(end).astype(int)),
-                0.45,
+                (0.45, 0.45, 0.45),
                 max(1, round(0.4 * px_per_mm)),
                 cv2.LINE_AA,
             )
