@@ -249,10 +249,8 @@ def test_transparent_parts_lie_over_white_and_are_said():
     for full, dtype in ((255, np.uint8), (65535, np.uint16)):
         colour = np.full((10, 30, 3), full // 5, dtype)
         alpha = np.repeat(np.array([0, (full + 1) // 2, full], dtype), 10)[None, :].repeat(10, axis=0)
-        if dtype is np.uint8:
-            data = saved(Image.fromarray(np.dstack([colour, alpha])))
-        else:
-            data = png16(colour, alpha)
+        eight = dtype is np.uint8
+        data = saved(Image.fromarray(np.dstack([colour, alpha]))) if eight else png16(colour, alpha)
         picture = read_picture(data)
         assert picture.pixels[0, 0, 0] == full
         assert picture.pixels[0, 29, 0] == full // 5
@@ -500,3 +498,63 @@ def test_a_twelve_megapixel_photo_is_read_within_seconds():
     picture = read_picture(data)
     assert picture.pixels.shape == (4000, 3000, 3)
     assert time.perf_counter() - start < 6
+
+
+def rgb_table_profile():
+    """An RGB profile made of a table (lut8Type): sRGB at 17 points a side, each a little greyer."""
+    side = 17
+    line = np.linspace(0, 1, side)
+    rgb = np.stack(np.meshgrid(line, line, line, indexing="ij"), axis=-1).reshape(-1, 3)
+    lab = srgb1_to_lab(rgb) * [1.0, 0.8, 0.8]
+    codes = np.clip(np.round(np.stack([lab[:, 0] * 2.55, lab[:, 1] + 128, lab[:, 2] + 128], 1)), 0, 255)
+    straight = bytes(range(256))
+    matrix = struct.pack(">9i", 65536, 0, 0, 0, 65536, 0, 0, 0, 65536)
+    lut = b"mft1\0\0\0\0" + bytes([3, 3, side, 0]) + matrix + straight * 3
+    lut += codes.astype(np.uint8).tobytes() + straight * 3
+    plain = bytearray(encoding_to_icc(SRGB))
+    (count,) = struct.unpack_from(">I", plain, 128)
+    moved = bytearray(plain[:128]) + struct.pack(">I", count + 1)
+    for i in range(count):
+        name, start, size = struct.unpack_from(">4sII", plain, 132 + 12 * i)
+        moved += struct.pack(">4sII", name, start + 12, size)
+    moved += struct.pack(">4sII", b"A2B0", len(plain) + 12, len(lut)) + plain[132 + 12 * count :] + lut
+    moved += bytes(-len(moved) % 4)
+    moved[:4] = struct.pack(">I", len(moved))
+    moved[20:24] = b"Lab "
+    return bytes(moved)
+
+
+@pytest.mark.parametrize("deep", [False, True])
+def test_an_rgb_profile_of_tables_is_followed_by_little_cms(deep):
+    """Where a profile holds tables, they say what the colours are; 16 bit are rounded to 8 and that is said."""
+    rgb = np.array([[200, 85, 61], [47, 93, 80], [240, 226, 196], [128, 128, 128]], np.uint8)
+    pixels = np.repeat(np.repeat(rgb[None], 12, axis=0), 4, axis=1)
+    profile = rgb_table_profile()
+    if deep:
+        tifffile = pytest.importorskip("tifffile")
+        stream = io.BytesIO()
+        tags = [(34675, "B", len(profile), profile, True)]
+        tifffile.imwrite(stream, pixels.astype(np.uint16) * 257, photometric="rgb", extratags=tags)
+        data = stream.getvalue()
+    else:
+        data = saved(Image.fromarray(pixels), "PNG", icc_profile=profile)
+    picture = read_picture(data)
+    expected = srgb1_to_lab(rgb / 255) * [1.0, 0.8, 0.8]
+    assert np.abs(picture.to_lab(picture.pixels[5, ::4]) - expected).max() < 2.0
+    assert any("by its profile" in note for note in picture.notes)
+    assert any("rounded to 8" in note for note in picture.notes) == deep
+
+
+def test_a_tiff_in_lab_is_read_as_that_lab():
+    """A TIFF whose numbers are CIELAB gives that colour."""
+    image = Image.new("LAB", (16, 16), (140, 128 + 20, 128 - 30))
+    picture = read_picture(saved(image, "TIFF"))
+    assert picture.to_lab(picture.pixels[3, 3]) == pytest.approx([140 / 2.55, 20, -30], abs=1.0)
+
+
+def test_sixteen_bit_pictures_are_shown_in_eight():
+    """For the screen, 16 bit are rounded to 8, in sRGB and in other encodings alike."""
+    codes = np.random.default_rng(2).integers(0, 65536, (20, 30, 3), dtype=np.uint16)
+    shown = read_picture(png16(codes)).to_srgb8()
+    assert shown.dtype == np.uint8
+    assert np.abs(shown - codes / 257).max() <= 0.51

@@ -304,8 +304,9 @@ def _weighed(lab: Floats) -> Floats:
 def _seeds(points: Floats) -> Floats:
     """Starting points: the fullest cells of a grid over the colours, far ones first among the small."""
     cells = np.round(points / 6.0).astype(np.int64)
-    _, inverse, counts = np.unique(cells, axis=0, return_inverse=True, return_counts=True)
-    inverse = inverse.ravel()
+    cells -= cells.min(axis=0)
+    keys = np.ravel_multi_index(tuple(cells.T), tuple(cells.max(axis=0) + 1))
+    _, inverse, counts = np.unique(keys, return_inverse=True, return_counts=True)
     means = np.stack([np.bincount(inverse, points[:, i]) for i in range(3)], axis=1) / counts[:, None]
     chosen = [int(np.argmax(counts))]
     away = np.linalg.norm(means - means[chosen[0]], axis=1)
