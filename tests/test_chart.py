@@ -29,7 +29,7 @@ from blendkit.sheets.chart_layout import (
 )
 from blendkit.sheets.marks import find_outlines, mark_cells
 from blendkit.sheets.page import Line, Text, draw_pdf
-from blendkit.spectrum import reflectance_from_lab, reflectance_to_lab
+from blendkit.spectrum import reflectance_to_lab
 
 DPI = 300
 PX = DPI / 25.4
@@ -449,9 +449,11 @@ def test_one_coat_is_expected_as_measured_and_another_paper_shows_another_colour
 def test_more_coats_are_expected_as_measured_or_else_as_the_ink_model_predicts(drawer, full):
     expected = {box.label: box.expected_lab for box in boxes(full, "swatch")}
     assert expected["Quill Noon, 2 coats"] == pytest.approx([52, 17, 38], abs=0.02)
-    paper, swatch = (reflectance_from_lab(np.array(lab)) for lab in ((95.0, 0, -2), (82.0, 8, 22)))
+    inked = ink_drawer(drawer, "Snow Card")
+    swatch = inked.reflectance[inked.row("Quill Dawn")]
     for coats in (2, 3):
-        predicted = reflectance_to_lab(predict_coats(paper, swatch, coats))
+        predicted = reflectance_to_lab(predict_coats(inked.paper_reflectance, swatch, coats))
+        assert predicted[0] < 82 - 2 * coats
         assert expected[f"Quill Dawn, {coats} coats"] == pytest.approx(predicted, abs=0.02)
 
 
