@@ -45,6 +45,7 @@ __all__ = [
     "INCREMENT_COLUMNS",
     "MODEL_BOUNDS",
     "InkModel",
+    "blend_surface",
     "ink_increment",
     "layer_increments",
     "predict_blend",
@@ -416,6 +417,21 @@ def _blended(one: Floats, other: Floats, surface: Floats, share: Floats, model: 
     return result
 
 
+def blend_surface(first: ArrayLike, second: ArrayLike, model: InkModel = DEFAULT_MODEL) -> Floats:
+    """Part that the surface reflects where two swatches are blended: the less of the two.
+
+    Args:
+        first: reflectance of one coat of the first ink, shape (..., 36).
+        second: the same of the second, broadcast with *first*.
+        model: the constants.
+
+    Returns: shape (..., 1), 0 to *surface_limit*.
+    Raises: InkError, naming the argument and its first bad value.
+    """
+    one, other = _reflectance("first", first), _reflectance("second", second)
+    return np.minimum(_surface(one, model), _surface(other, model))
+
+
 def predict_blend_labs(
     first: ArrayLike,
     second: ArrayLike,
@@ -423,6 +439,7 @@ def predict_blend_labs(
     light: str = "D50",
     observer: int = 2,
     model: InkModel = DEFAULT_MODEL,
+    surface: ArrayLike | None = None,
 ) -> Floats:
     """Lab of many blends at several ratios, worked out a part at a time.
 
@@ -436,6 +453,8 @@ def predict_blend_labs(
         light: one of blendkit.spectrum.LIGHTS.
         observer: 2 or 10, degrees.
         model: the constants.
+        surface: part that the surface of each pair reflects, from :func:`blend_surface`, for a caller who
+            blends the same swatches in many pairs; None to work it out.
 
     Returns: Lab, relative to the white of *light*, shape (..., M, 3).
     Raises: InkError, naming the argument and its first bad value.
@@ -443,9 +462,8 @@ def predict_blend_labs(
     one, other = _reflectance("first", first), _reflectance("second", second)
     share = _amount("ratios", ratios, 1.0, "0 (the first ink) to 1 (the second)").reshape(-1, 1)
     shape = np.broadcast_shapes(one.shape, other.shape)
-    surfaces = [
-        np.broadcast_to(_surface(each, model), (*shape[:-1], 1)).reshape(-1, 1) for each in (one, other)
-    ]
+    pair_surface = blend_surface(one, other, model) if surface is None else np.asarray(surface)
+    pair_surface = np.broadcast_to(pair_surface, (*shape[:-1], 1)).reshape(-1, 1)
     one_flat = np.broadcast_to(one, shape)
     other_flat = np.broadcast_to(other, shape)
     count = int(np.prod(shape[:-1]))
@@ -454,11 +472,10 @@ def predict_blend_labs(
     for start in range(0, count, _PAIRS_AT_ONCE // max(len(share), 1) + 1):
         part = index[start : start + _PAIRS_AT_ONCE // max(len(share), 1) + 1]
         places = np.unravel_index(part, shape[:-1]) if len(shape) > 1 else ()
-        surface = np.minimum(surfaces[0][part], surfaces[1][part])[:, None, :]
         blended = _blended(
             one_flat[places].reshape(-1, 1, BANDS),
             other_flat[places].reshape(-1, 1, BANDS),
-            surface,
+            pair_surface[part][:, None, :],
             share,
             model,
         )

@@ -11,8 +11,9 @@ from blendkit.advice.inked import Inked, Swatch, ink_drawer, swatch_of
 from blendkit.advice.optimum import choose_cover
 from blendkit.advice.shading_series import FIT, Taste, predict_series, score_shading
 from blendkit.colour import describe_colour, hue_step, lab_to_xyz1
+from blendkit.ink import swatch_from_lab
 from blendkit.palette import Palette
-from blendkit.spectrum import reflectance_from_lab
+from blendkit.spectrum import reflectance_to_lab
 
 __all__ = ["GapAdvice", "Need", "Purchase", "ShopAdvice", "Wanted", "find_gaps", "find_purchases"]
 
@@ -183,7 +184,7 @@ def find_gaps(
 def _needs(inked: Inked, scores: Floats, threshold: float) -> tuple[tuple[Need, ...], list[int]]:
     needs: list[Need] = []
     rows: list[int] = []
-    paper = inked.paint_lab(np.zeros(36))
+    paper = reflectance_to_lab(inked.paper_reflectance)
     for row, marker in enumerate(inked.markers):
         lightness = inked.lab[row, 0]
         needless = {"shadow": lightness < DEEP_ENOUGH, "light": lightness > paper[0] - PALE_ENOUGH}
@@ -211,8 +212,8 @@ def _wanted(
     if not targets:
         return ()
     labs = np.array(targets)
-    closes = _closes(inked, needs, rows, labs, reflectance_from_lab(labs), taste, threshold)
-    families = [len({needs[place].family for place in np.flatnonzero(row)}) for row in closes]
+    closes = _closes(inked, needs, rows, labs, swatch_from_lab(labs, model=inked.model), taste, threshold)
+    families = [len({needs[place].family for place in np.flatnonzero(row).tolist()}) for row in closes]
     order = sorted(range(len(targets)), key=lambda place: (-families[place], -int(closes[place].sum())))
     found: list[Wanted] = []
     closed: set[int] = set()
@@ -246,7 +247,7 @@ def _target(inked: Inked, row: int, lacks: str, taste: Taste) -> Floats | None:
     if lacks == "shadow":
         lightness = base[0] - IDEAL_STEP
         return predict_series(base, lightness, taste.lean) if lightness > 5.0 else None
-    paper = inked.paint_lab(np.zeros(36))
+    paper = reflectance_to_lab(inked.paper_reflectance)
     lightness = min(base[0] + IDEAL_STEP, paper[0] - _LIGHTEST_BELOW_PAPER)
     if lightness < base[0] + taste.window[0] / 2.0:
         return None
@@ -256,7 +257,8 @@ def _target(inked: Inked, row: int, lacks: str, taste: Taste) -> Floats | None:
     # No ink on this paper is that vivid and that light; a thinner coat of the same dye is what can be had.
     shares = np.linspace(0.02, 0.98, 49)
     thinner = inked.paint_lab(shares[:, None] * inked.increments[row])
-    return thinner[int(np.argmin(np.abs(thinner[:, 0] - lightness)))]
+    nearest: Floats = thinner[int(np.argmin(np.abs(thinner[:, 0] - lightness)))]
+    return nearest
 
 
 def _closes(
@@ -332,7 +334,9 @@ def find_purchases(
     choice = choose_cover(closes, purchases, seconds)
     bought: list[Purchase] = []
     for row in choice.chosen:
-        gaps = tuple(f"{needs[place].lacks} for {needs[place].base}" for place in np.flatnonzero(closes[row]))
+        gaps = tuple(
+            f"{needs[place].lacks} for {needs[place].base}" for place in np.flatnonzero(closes[row]).tolist()
+        )
         bought.append(Purchase(swatch_of(offered.markers[row].name, labs[row]), gaps))
     bought.sort(key=lambda purchase: -len(purchase.closes))
     return ShopAdvice(tuple(bought), choice.covered, len(needs) - choice.covered, choice.exact, choice.bound)

@@ -14,9 +14,16 @@ from numpy.typing import NDArray
 
 from blendkit.colour import lab_to_display, parse_colour
 from blendkit.errors import ColourError, InkError, PaletteError, Problem
-from blendkit.ink import DEFAULT_MODEL, InkModel, ink_increment, predict_from_increments
+from blendkit.ink import (
+    DEFAULT_MODEL,
+    InkModel,
+    ink_increment,
+    layer_increments,
+    predict_from_increments,
+    swatch_from_lab,
+)
 from blendkit.palette import Marker, Palette, Paper, Reading, StampInk, name_key
-from blendkit.spectrum import reflectance_from_lab, reflectance_to_lab
+from blendkit.spectrum import BANDS, reflectance_from_lab, reflectance_to_lab
 
 __all__ = [
     "Inked",
@@ -60,17 +67,19 @@ def swatch_of(name: str, lab: Floats) -> Swatch:
     return Swatch(name, (float(lab[0]), float(lab[1]), float(lab[2])), shown.hex, shown.mapped)
 
 
-def measured_or_estimated(readings: Sequence[Reading]) -> Floats:
-    """Reflectance of each reading: the measured one, else the smoothest that gives its Lab.
+def measured_or_estimated(readings: Sequence[Reading], ink: InkModel | None = None) -> Floats:
+    """Reflectance of each reading: the measured one, else one estimated from its Lab.
 
     Args:
         readings: any number of them.
+        ink: the ink model when the readings are of marker swatches; None for papers, ribbons and stamp inks.
 
     Returns: shape (n, 36), 0 to 1.
     """
     if not readings:
-        return np.zeros((0, 36))
-    reflectance = reflectance_from_lab(np.array([reading.lab for reading in readings]))
+        return np.zeros((0, BANDS))
+    labs = np.array([reading.lab for reading in readings])
+    reflectance = reflectance_from_lab(labs) if ink is None else swatch_from_lab(labs, model=ink)
     for place, reading in enumerate(readings):
         if reading.reflectance is not None:
             reflectance[place] = reading.reflectance
@@ -108,8 +117,8 @@ class Inked:
         model: the ink model's constants for that paper.
         markers: the drawer's markers, in its order; rows of every array below.
         paper_reflectance: shape (36,).
-        increments: what the first coat of each adds to the paper, shape (n, 36).
-        later: the same for coats 2, 3, … where they were measured: {(row, coats): (36,)}.
+        increments: what one coat of each adds to bare paper, shape (n, 37).
+        later: the same for coats 2, 3, … where they were measured: {(row, coats): (37,)}.
         reflectance: one coat of each on the paper, shape (n, 36).
         lab: the same as Lab, shape (n, 3).
     """
@@ -142,17 +151,33 @@ class Inked:
             row: the marker's row.
             coats: 1 or more.
 
-        Returns: shape (coats, 36).
+        Returns: shape (coats, 37), for ``ink.layer_increments``.
         """
         first = self.increments[row]
         return np.stack([self.later.get((row, coat), first) for coat in range(1, coats + 1)])
 
+    def coats_of(self, asked: "Asked", coats: int) -> Floats:
+        """Increments of *coats* coats of what was asked about; a typed colour counts as one coat here.
+
+        Returns: shape (coats, 37), for ``ink.layer_increments``.
+        """
+        if asked.row is not None:
+            return self.coat_increments(asked.row, coats)
+        one = ink_increment(asked.reflectance, self.paper_reflectance, self.model)
+        return np.repeat(one[None, :], coats, axis=0)
+
+    def paint_stack(self, increments: Sequence[Floats]) -> Floats:
+        """Reflectance of the paper after some coats, each dry before the next, shape (36,); bare for none."""
+        if not increments:
+            return self.paper_reflectance
+        return self.paint(layer_increments(np.stack(increments), self.model)[-1])
+
     def paint(self, total: Floats) -> Floats:
-        """Reflectance of the paper under a sum of increments, shape (..., 36)."""
+        """Reflectance of the paper under a total of increments of shape (..., 37): shape (..., 36)."""
         return predict_from_increments(self.paper_reflectance, total, self.model)
 
     def paint_lab(self, total: Floats) -> Floats:
-        """Lab of the paper under a sum of increments, shape (..., 3)."""
+        """Lab of the paper under a total of increments of shape (..., 37): shape (..., 3)."""
         return reflectance_to_lab(self.paint(total))
 
 
@@ -193,9 +218,8 @@ def ink_drawer(palette: Palette, on: str | None = None, model: InkModel = DEFAUL
             keys.append((row, coats))
     papers = _swatch_papers(palette, paper)
     paper_keys = list(papers)
-    everything = measured_or_estimated([*papers.values(), *readings])
-    paper_rows = {key: everything[place] for place, key in enumerate(paper_keys)}
-    swatches = everything[len(paper_keys) :]
+    paper_rows = dict(zip(paper_keys, measured_or_estimated(list(papers.values())), strict=True))
+    swatches = measured_or_estimated(readings, model)
     beneath = np.stack([paper_rows[name_key(palette.markers[row].on)] for row, _ in keys])
     from_paper = ink_increment(swatches, beneath, model)
     at = {key: place for place, key in enumerate(keys)}
@@ -205,6 +229,8 @@ def ink_drawer(palette: Palette, on: str | None = None, model: InkModel = DEFAUL
         if coats > 1:
             before = max(held for held in range(1, coats) if (row, held) in at)
             step = (from_paper[place] - from_paper[at[row, before]]) / (coats - before)
+            # A later coat is weakened by the transfer when coats are layered; what was measured already is.
+            step[:BANDS] /= model.transfer
             for coat in range(before + 1, coats + 1):
                 later[row, coat] = step
     increments = from_paper[first]
@@ -272,7 +298,7 @@ def find_colour(inked: Inked, text: str) -> Asked:
                 if not text.lstrip().startswith("#") and "(" not in text:
                     palette.find(text)
                 raise
-            return Asked(swatch_of(text.strip(), lab), None, None, reflectance_from_lab(lab))
+            return Asked(swatch_of(text.strip(), lab), None, None, swatch_from_lab(lab, model=inked.model))
         try:
             palette.find(text)
         except PaletteError as error:

@@ -10,6 +10,7 @@ from blendkit.advice.inked import Inked, Swatch, find_colour, ink_drawer, swatch
 from blendkit.advice.optimum import Selection, choose_fewest
 from blendkit.colour import delta_e_2000
 from blendkit.errors import ColourError
+from blendkit.ink import layer_increments
 from blendkit.palette import Palette
 
 __all__ = ["DEFAULT_TOLERANCE", "KitAdvice", "KitMarker", "KitTarget", "Target", "find_kit"]
@@ -202,7 +203,11 @@ def _ways(inked: Inked, lab: Floats, tolerance: float, layered: bool) -> list[_W
         lighter = np.flatnonzero(inked.lab[:, 0] > lab[0] - tolerance)
         first, second = np.triu_indices(len(lighter))
         first, second = lighter[first], lighter[second]
-        painted = inked.paint_lab(inked.increments[first] + inked.increments[second])
+        # The lighter is laid first: common practice, no source.
+        swap = inked.lab[first, 0] < inked.lab[second, 0]
+        first, second = np.where(swap, second, first), np.where(swap, first, second)
+        laid = np.stack([inked.increments[first], inked.increments[second]], axis=1)
+        painted = inked.paint_lab(layer_increments(laid, inked.model)[:, -1])
         apart = delta_e_2000(lab, painted)
         close = np.flatnonzero(apart <= tolerance)
         for place in close[np.argsort(apart[close], kind="stable")][:_WAYS_AT_MOST]:
@@ -220,9 +225,7 @@ def _kit_target(
         words = f"nothing near enough; the nearest is {inked.markers[near].name}, off by {delta[near]:.1f}"
         return KitTarget(wanted, target.role, (), None, float(delta[near]), False, words)
     way = ways[chosen]
-    # The lighter is laid first: common practice, no source; the model gives the same colour either way.
-    rows = sorted(way.rows, key=lambda row: -inked.lab[row, 0])
-    names = tuple(inked.markers[row].name for row in rows)
+    names = tuple(inked.markers[row].name for row in way.rows)
     words = names[0] if len(names) == 1 else f"{names[1]} over {names[0]}"
     return KitTarget(
         wanted,

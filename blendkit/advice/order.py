@@ -15,7 +15,7 @@ from blendkit.advice.pairs import Companion, find_companions
 from blendkit.advice.shading_series import FIT, Taste
 from blendkit.colour import contrast_wcag
 from blendkit.errors import ColourError, PaletteError, Problem
-from blendkit.ink import ink_increment
+from blendkit.ink import layer_increments
 from blendkit.palette import Marker, Palette, StampInk
 from blendkit.spectrum import reflectance_to_lab
 
@@ -144,14 +144,15 @@ def predict_layers(
     if not markers:
         raise ColourError("There is no marker to lay; name at least one.")
     asked = [_inked_colour(inked, name) for name in markers]
-    total = np.zeros(36)
     laid: dict[str, int] = {}
+    increments: list[Floats] = []
+    for one in asked:
+        laid[one.swatch.name] = laid.get(one.swatch.name, 0) + 1
+        increments.append(inked.coats_of(one, laid[one.swatch.name])[-1])
+    labs = inked.paint_lab(layer_increments(np.stack(increments), inked.model))
     before = float(reflectance_to_lab(inked.paper_reflectance)[0])
     coats: list[Coat] = []
-    for number, one in enumerate(asked, start=1):
-        laid[one.swatch.name] = laid.get(one.swatch.name, 0) + 1
-        total = total + _coat(inked, one, laid[one.swatch.name])
-        lab = inked.paint_lab(total)
+    for number, (one, lab) in enumerate(zip(asked, labs, strict=True), start=1):
         swatch = swatch_of(one.swatch.name, lab)
         caution = _too_many(number, inked.paper.coat_limit, inked.paper.name)
         coats.append(Coat(one.swatch.name, number, swatch.lab, swatch.hex, float(lab[0]) - before, caution))
@@ -178,13 +179,6 @@ def _inked_colour(inked: Inked, name: str) -> Asked:
             ],
         )
     return asked
-
-
-def _coat(inked: Inked, asked: Asked, coat: int) -> Floats:
-    """What coat number *coat* of a colour adds."""
-    if asked.row is not None:
-        return inked.coat_increments(asked.row, coat)[-1]
-    return ink_increment(asked.reflectance, inked.paper_reflectance, inked.model)
 
 
 def find_order(
@@ -286,13 +280,13 @@ class _Work:
         for place, share in places.items():
             self._laid.setdefault(place, []).append((asked, share))
         laid = self._laid[shown]
-        total = np.zeros(36)
+        increments: list[Floats] = []
         counts: dict[str, int] = {}
         for one, share in laid:
             counts[one.swatch.name] = counts.get(one.swatch.name, 0) + 1
-            total = total + share * _coat(self.inked, one, counts[one.swatch.name])
+            increments.append(share * self.inked.coats_of(one, counts[one.swatch.name])[-1])
         coat = max(len(self._laid[place]) for place in places)
-        lab = self.inked.paint_lab(total)
+        lab = reflectance_to_lab(self.inked.paint_stack(increments))
         swatch = swatch_of(asked.swatch.name, lab)
         full = _too_many(coat, self.inked.paper.coat_limit, self.inked.paper.name)
         rough = "Rough: its finish changes with the angle." if asked.rough else ""

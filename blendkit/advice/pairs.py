@@ -11,12 +11,11 @@ from blendkit.advice.shading_series import (
     FIT,
     Scores,
     Taste,
-    predict_blend_labs,
     predict_series,
     score_shading,
 )
 from blendkit.colour import lab_to_lch
-from blendkit.ink import ink_increment
+from blendkit.ink import layer_increments, predict_blend_labs
 from blendkit.palette import Palette
 from blendkit.spectrum import reflectance_to_lab
 
@@ -31,7 +30,6 @@ COMFORTABLE_STEP = 15.0
 """L* that one blend bridges without a band showing. Common practice, no source."""
 
 _COMPLEMENT_DEG = 40.0
-_WAYS = ("over", "under")
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,9 +157,11 @@ def find_pair(
     asked = find_colour(inked, base)
     shadow = find_companions(inked, asked, taste=taste, count=count, all_ways=all_ways)
     light = find_companions(inked, asked, lighter=True, taste=taste, count=count)
-    fits = any(companion.fits for companion in (*shadow, *light))
+    # More coats of a typed colour are no answer from the drawer, unless a marker of that colour is bought.
+    fits = any(one.fits and (one.how != "coats" or asked.row is not None) for one in (*shadow, *light))
     everything = sorted((*shadow, *light), key=lambda companion: -companion.score)
-    near_miss = None if fits or not everything else everything[0]
+    in_drawer = [one for one in everything if one.how != "coats" or asked.row is not None]
+    near_miss = None if fits or not in_drawer else in_drawer[0]
     steps = [asked.lab[0], *(asked.lab[0] - step for step in (10.0, 20.0, 30.0, 40.0) if asked.lab[0] > step)]
     series = tuple(
         swatch_of(f"L* {lightness:.0f}", predict_series(asked.lab, lightness, taste.lean))
@@ -288,7 +288,7 @@ def _companion(
 ) -> Companion:
     lab = reflectance_to_lab(reflectance) if how != "marker" else inked.lab[inked.row(name)]
     swatch = swatch_of(name, lab)
-    path = predict_blend_labs(inked.paper_reflectance, asked.reflectance, reflectance, inked)
+    path = predict_blend_labs(asked.reflectance, reflectance, BLEND_RATIOS, model=inked.model)
     step = float(scores.step[place])
     between = _in_between(inked, path, {asked.swatch.name, name}) if how == "marker" else ()
     score = float(scores.score[place])
@@ -339,32 +339,23 @@ def _in_between(inked: Inked, path: Floats, leave_out: set[str]) -> tuple[str, .
 def _other_ways(inked: Inked, asked: Asked, taste: Taste) -> list[Companion]:
     """Shadows made without a marker for it: more coats, or a neutral or a complement laid over or under."""
     found: list[Companion] = []
-    if asked.row is not None:
-        own = inked.coat_increments(asked.row, 3)
-    else:
-        own = np.repeat(
-            ink_increment(asked.reflectance, inked.paper_reflectance, inked.model)[None, :], 3, axis=0
-        )
-    totals = np.cumsum(own, axis=0)
-    painted = inked.paint(totals[1:])
+    own = inked.coats_of(asked, 3)
+    painted = inked.paint(layer_increments(own, inked.model)[1:])
     scores = _score_made(inked, asked, painted, taste)
     for place in range(min(2, inked.paper.coat_limit - 1)):
         found.append(
             _companion(inked, asked, scores, place, asked.swatch.name, "coats", place + 2, painted[place])
         )
     rows = _modifiers(inked, asked)
-    if len(rows):
-        painted = inked.paint(totals[0] + inked.increments[rows])
-        scores = _score_made(inked, asked, painted, taste)
-        best = np.argsort(-scores.score, kind="stable")[:3]
-        for place in (int(place) for place in best):
-            if scores.score[place] <= 0.0:
-                continue
-            row = int(rows[place])
-            how = _WAYS[inked.lab[row, 0] >= asked.lab[0]]
-            found.append(
-                _companion(inked, asked, scores, place, inked.markers[row].name, how, 1, painted[place])
-            )
+    if len(rows) and inked.paper.coat_limit >= 2:
+        base = np.broadcast_to(own[0], (len(rows), own.shape[-1]))
+        ways = {"over": (base, inked.increments[rows]), "under": (inked.increments[rows], base)}
+        for how, laid in ways.items():
+            painted = inked.paint(layer_increments(np.stack(laid, axis=1), inked.model)[:, -1])
+            scores = _score_made(inked, asked, painted, taste)
+            for place in (int(place) for place in np.argsort(-scores.score, kind="stable")[:2]):
+                name = inked.markers[int(rows[place])].name
+                found.append(_companion(inked, asked, scores, place, name, how, 1, painted[place]))
     return [companion for companion in found if companion.score > 0.0]
 
 
@@ -445,7 +436,7 @@ def _pair_words(
     near_miss: Companion | None,
 ) -> tuple[str, ...]:
     words: list[str] = []
-    fitting = [companion for companion in shadow if companion.fits]
+    fitting = [one for one in shadow if one.fits and (one.how != "coats" or asked.row is not None)]
     markers = [companion for companion in fitting if companion.how == "marker"]
     if markers:
         words.append(f"{markers[0].name} shades {asked.swatch.name}: {markers[0].reasons.words}")
@@ -456,6 +447,8 @@ def _pair_words(
         )
     else:
         words.append(f"Nothing in the drawer is a fitting shadow for {asked.swatch.name}.")
+        if any(one.fits for one in shadow):
+            words.append("A marker of that very colour would shade itself with a second or third coat.")
     bright = [companion for companion in light if companion.fits]
     if bright:
         words.append(f"{bright[0].name} lights it: {bright[0].reasons.words}")

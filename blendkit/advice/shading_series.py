@@ -16,8 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 from blendkit.advice.inked import Inked
 from blendkit.colour import hue_step, lab_to_xyz1, xyz1_to_lab
 from blendkit.errors import ColourError
-from blendkit.ink import predict_blend
-from blendkit.spectrum import reflectance_to_lab
+from blendkit.ink import blend_surface, predict_blend_labs
 
 __all__ = [
     "BLEND_RATIOS",
@@ -26,7 +25,6 @@ __all__ = [
     "LEANS",
     "Scores",
     "Taste",
-    "predict_blend_labs",
     "predict_series",
     "score_shading",
 ]
@@ -120,21 +118,6 @@ def predict_series(lab: ArrayLike, lightness: ArrayLike, lean: str = "none") -> 
     return series
 
 
-def predict_blend_labs(paper: Floats, first: Floats, second: Floats, inked: Inked) -> Floats:
-    """Lab of the wet blend of two inks at :data:`BLEND_RATIOS`.
-
-    Args:
-        paper: reflectance of the bare paper, shape (36,).
-        first: reflectance of the first swatch on it, shape (..., 36).
-        second: reflectance of the second, broadcast with *first*.
-        inked: where the ink model's constants come from.
-
-    Returns: shape (..., 5, 3), first ink first.
-    """
-    blends = [predict_blend(paper, first, second, float(ratio), model=inked.model) for ratio in BLEND_RATIOS]
-    return reflectance_to_lab(np.stack(blends, axis=-2))
-
-
 def _step_score(step: Floats, window: tuple[float, float]) -> Floats:
     low, high = window
     rising = (step - _STEP_FLOOR) / max(low - _STEP_FLOOR, 1e-6)
@@ -194,10 +177,17 @@ def score_shading(
     dip = np.full(step.shape, np.nan)
     worth = bound >= _WORTH_BLENDING
     if worth.any():
-        shape = (*step.shape, 36)
-        first = np.broadcast_to(np.asarray(base_reflectance, dtype=np.float64), shape)[worth]
-        second = np.broadcast_to(np.asarray(other_reflectance, dtype=np.float64), shape)[worth]
-        path = predict_blend_labs(inked.paper_reflectance, first, second, inked)
+        first = np.asarray(base_reflectance, dtype=np.float64)
+        second = np.asarray(other_reflectance, dtype=np.float64)
+        # The surface is worked out once a swatch, before swatches are repeated for their pairs.
+        surface = np.broadcast_to(blend_surface(first, second, inked.model), (*step.shape, 1))[worth]
+        path = predict_blend_labs(
+            np.broadcast_to(first, (*step.shape, first.shape[-1]))[worth],
+            np.broadcast_to(second, (*step.shape, second.shape[-1]))[worth],
+            BLEND_RATIOS,
+            model=inked.model,
+            surface=surface,
+        )
         steps = np.linalg.norm(np.diff(path, axis=-2), axis=-1)
         evenness[worth] = steps.mean(axis=-1) / np.maximum(steps.max(axis=-1), 1e-9)
         saturation = np.hypot(path[..., 1], path[..., 2])

@@ -15,13 +15,14 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from blendkit.advice.inked import Asked, Inked, Swatch, find_colour, ink_drawer, swatch_of
-from blendkit.advice.pairs import find_companions
+from blendkit.advice.pairs import Companion, find_companions
 from blendkit.advice.papers import verdict_of
 from blendkit.advice.shading_series import FIT, Taste
 from blendkit.colour import delta_e_2000
 from blendkit.errors import ColourError
+from blendkit.ink import layer_increments, swatch_from_lab
 from blendkit.palette import Palette
-from blendkit.spectrum import reflectance_from_lab, reflectance_to_lab
+from blendkit.spectrum import reflectance_to_lab
 
 __all__ = ["ITA_LIMITS", "SkinAdvice", "SkinSet", "find_skin", "ita_class", "ita_deg", "skin_from_ita"]
 
@@ -192,7 +193,7 @@ def find_skin(
 
 def _typical(angle: float) -> Asked:
     lab = skin_from_ita(angle)
-    return Asked(swatch_of(f"typical skin, ITA {angle:.0f}°", lab), None, None, reflectance_from_lab(lab))
+    return Asked(swatch_of(f"typical skin, ITA {angle:.0f}°", lab), None, None, swatch_from_lab(lab))
 
 
 def _skin_set(inked: Inked, asked: Asked, taste: Taste) -> SkinSet:
@@ -211,34 +212,11 @@ def _skin_set(inked: Inked, asked: Asked, taste: Taste) -> SkinSet:
             "base", base.swatch, score, score >= FIT, f"off by {off:.1f} CIEDE2000: {verdict_of(off).words}"
         )
     )
-    shadows = [one for one in find_companions(inked, base, taste=taste, count=1) if one.how == "marker"]
-    if shadows:
-        one = shadows[0]
-        found.append(
-            SkinMarker(
-                "shadow", swatch_of(one.name, np.array(one.lab)), one.score, one.fits, one.reasons.words
-            )
-        )
-        under = find_colour(inked, one.name)
-        deeper = [two for two in find_companions(inked, under, taste=taste, count=2) if two.how == "marker"]
-        deeper = [two for two in deeper if two.name != marker.name]
-        if deeper:
-            two = deeper[0]
-            found.append(
-                SkinMarker(
-                    "deeper shadow",
-                    swatch_of(two.name, np.array(two.lab)),
-                    two.score,
-                    two.fits,
-                    two.reasons.words,
-                )
-            )
+    found += _shadows(inked, base, taste)
     lights = find_companions(inked, base, lighter=True, taste=taste, count=1)
     if lights and lights[0].fits:
         one = lights[0]
-        found.append(
-            SkinMarker("light", swatch_of(one.name, np.array(one.lab)), one.score, True, one.reasons.words)
-        )
+        found.append(_skin_marker("light", one))
     else:
         paper = swatch_of(inked.paper.name, reflectance_to_lab(inked.paper_reflectance))
         step = paper.lab[0] - base.lab[0]
@@ -248,11 +226,7 @@ def _skin_set(inked: Inked, asked: Asked, taste: Taste) -> SkinSet:
             )
         elif lights:
             one = lights[0]
-            found.append(
-                SkinMarker(
-                    "light", swatch_of(one.name, np.array(one.lab)), one.score, False, one.reasons.words
-                )
-            )
+            found.append(_skin_marker("light", one))
     found.append(_blush(inked, base))
     fitting = {one.role for one in found if one.fits}
     roles = ("base", "shadow", "deeper shadow", "light", "blush")
@@ -265,13 +239,41 @@ def _skin_set(inked: Inked, asked: Asked, taste: Taste) -> SkinSet:
     return SkinSet(number, angle, asked.swatch, off, tuple(found), missing, lowest, words + ".")
 
 
+def _shadows(inked: Inked, base: Asked, taste: Taste) -> list[SkinMarker]:
+    """Choose a shadow and a deeper one together, so that the first leaves room for the second.
+
+    Dark skin has less room below it, so the smallest step that counts shrinks with the base's lightness.
+    """
+    low, high = taste.window
+    own = Taste((min(low, max(5.0, 0.2 * base.swatch.lab[0])), high), taste.lean)
+    best: tuple[float, list[SkinMarker]] = (-1.0, [])
+    for one in find_companions(inked, base, taste=own, count=8):
+        if one.how != "marker":
+            continue
+        chain, score = [_skin_marker("shadow", one)], one.score - 100.0
+        below = find_colour(inked, one.name)
+        for two in find_companions(inked, below, taste=own, count=3):
+            if two.how == "marker" and min(one.score, two.score) > score:
+                score = min(one.score, two.score)
+                chain = [chain[0], _skin_marker("deeper shadow", two)]
+        if score > best[0] or not best[1]:
+            best = (score, chain)
+    return best[1]
+
+
+def _skin_marker(role: str, one: Companion) -> SkinMarker:
+    return SkinMarker(role, swatch_of(one.name, np.array(one.lab)), one.score, one.fits, one.reasons.words)
+
+
 def _blush(inked: Inked, base: Asked) -> SkinMarker:
     """Choose the marker that, laid over the base, comes nearest to a warm flush of it."""
     assert base.row is not None
     # The flush is smaller on dark skin, where there is less light left to colour.
     room = np.clip(base.swatch.lab[0] / 60.0, 0.35, 1.0)
     wanted = base.lab + room * _BLUSH
-    over = inked.paint_lab(inked.increments[base.row] + inked.increments)
+    under = np.broadcast_to(inked.increments[base.row], inked.increments.shape)
+    laid = np.stack([under, inked.increments], axis=1)
+    over = inked.paint_lab(layer_increments(laid, inked.model)[:, -1])
     off = delta_e_2000(wanted, over)
     row = int(np.argmin(off))
     score = float(max(0.0, 100.0 - off[row] * (100.0 - FIT) / 5.0))

@@ -1,0 +1,125 @@
+"""Layering orders and explicit stacks."""
+
+import numpy as np
+import pytest
+
+from blendkit.advice.inked import ink_drawer
+from blendkit.advice.order import find_order, predict_layers
+from blendkit.errors import ColourError, PaletteError
+from blendkit.palette import read_palette
+from blendkit.records import to_json
+
+
+def test_one_coat_on_its_own_paper_is_the_swatch_as_measured(demo):
+    marker = demo.marker("moss stone noon")
+    answer = predict_layers(demo, [marker.name], on=marker.on or None)
+    np.testing.assert_allclose(answer.coats[0].lab, marker.lab, atol=0.05)
+
+
+def test_every_further_coat_is_no_lighter(demo):
+    answer = predict_layers(demo, ["lantern glow dawn"] * 4)
+    lightness = [answer.paper.lab[0], *(coat.lab[0] for coat in answer.coats)]
+    assert lightness == sorted(lightness, reverse=True)
+
+
+def test_measured_coats_beat_predicted_ones(tmp_path):
+    file = tmp_path / "coats.csv"
+    file.write_text(
+        "name,kind,L,a,b,on,coats\nwhite card,paper,95,0,-2,,\n"
+        "rose,marker,70,30,10,white card,1\nrose,marker,58,40,15,white card,2\n"
+    )
+    answer = predict_layers(read_palette(file), ["rose", "rose"])
+    np.testing.assert_allclose(answer.coats[1].lab, [58, 40, 15], atol=0.05)
+
+
+def test_a_marker_measured_on_white_is_darker_on_kraft(demo):
+    white = predict_layers(demo, ["morning sky noon"])
+    kraft = predict_layers(demo, ["morning sky noon"], on="Kraft parcel")
+    assert kraft.coats[0].lab[0] < white.coats[0].lab[0]
+    assert kraft.coats[0].lab[0] < kraft.paper.lab[0]
+
+
+def test_more_coats_than_the_paper_takes_are_cautioned(demo):
+    limit = demo.paper("Kraft parcel").coat_limit
+    answer = predict_layers(demo, ["morning sky noon"] * (limit + 1), on="Kraft parcel")
+    assert [bool(coat.caution) for coat in answer.coats] == [False] * limit + [True]
+
+
+def test_the_steps_are_numbered_from_a_dry_outline_to_the_blended_edge(demo):
+    answer = find_order(demo, "moss stone dawn", ["moss stone noon", "moss stone dusk"])
+    assert [step.number for step in answer.steps] == [1, 2, 3, 4, 5]
+    assert answer.steps[0].coat == 0
+    assert "dry" in answer.steps[0].where
+    assert [step.marker for step in answer.steps[1:]] == [
+        "moss stone dawn",
+        "moss stone noon",
+        "moss stone dusk",
+        "moss stone dawn",
+    ]
+    assert "highlight" in answer.steps[1].where or "white" in answer.steps[1].where
+
+
+def test_shadows_are_laid_from_light_to_dark_however_they_are_named(demo):
+    names = ["moss stone dusk", "moss stone noon"]
+    assert find_order(demo, "moss stone dawn", names) == find_order(demo, "moss stone dawn", names[::-1])
+
+
+def test_dark_first_lays_the_shadow_on_dry_paper(demo):
+    answer = find_order(demo, "moss stone dawn", ["moss stone dusk"], style="dark-first")
+    assert answer.steps[1].marker == "moss stone dusk"
+    assert "dry paper" in answer.steps[1].where
+    assert any("Dark first" in words for words in answer.words)
+
+
+def test_without_a_shadow_the_drawer_chooses_and_says_why(demo):
+    answer = find_order(demo, "moss stone dawn")
+    assert answer.shadows[0].name == "moss stone noon"
+    assert any("moss stone noon was chosen" in words for words in answer.words)
+
+
+def test_a_shadow_that_has_to_be_made_gets_its_own_steps(tmp_path):
+    file = tmp_path / "lone.csv"
+    file.write_text("name,kind,L,a,b,on\nwhite card,paper,95,0,-2,\nrose,marker,75,25,8,white card\n")
+    answer = find_order(read_palette(file), "rose")
+    assert [step.marker for step in answer.steps[1:]] == ["rose"] * (len(answer.steps) - 1)
+    assert len(answer.steps) >= 4
+
+
+def test_a_full_paper_is_cautioned_at_the_step_that_overfills_it(tmp_path):
+    file = tmp_path / "thin.csv"
+    file.write_text(
+        "name,kind,L,a,b,on,coat_limit\nthin card,paper,95,0,-2,,2\n"
+        "pale,marker,80,20,8,thin card,\ndeep,marker,62,26,10,thin card,\n"
+    )
+    answer = find_order(read_palette(file), "pale", ["deep"])
+    assert [bool(step.caution) for step in answer.steps] == [False, False, False, True]
+    assert answer.coats == 3
+
+
+def test_a_shadow_lighter_than_its_base_is_pointed_out(demo):
+    answer = find_order(demo, "moss stone dusk", ["moss stone dawn"])
+    assert any("lighter than" in words for words in answer.words)
+
+
+def test_json_has_the_documented_keys(demo):
+    order = to_json(find_order(demo, "moss stone dawn"))
+    assert {"marker", "where", "coat", "lab", "hex", "caution"} <= set(order["steps"][0])
+    layer = to_json(predict_layers(demo, ["moss stone dawn"]))
+    assert {"schema", "paper", "coats"} <= set(layer)
+    assert {"marker", "lab", "hex"} <= set(layer["coats"][0])
+
+
+def test_a_style_that_is_none_and_a_paper_in_the_stack_are_refused(demo):
+    with pytest.raises(ColourError, match="light-first, dark-first"):
+        find_order(demo, "moss stone dawn", style="sideways")
+    with pytest.raises(PaletteError, match="no marker"):
+        predict_layers(demo, ["Kraft parcel"])
+    with pytest.raises(ColourError, match="no marker to lay"):
+        predict_layers(demo, [])
+
+
+def test_a_drawer_already_inked_gives_the_same_answer(demo):
+    inked = ink_drawer(demo, "Kraft parcel")
+    assert find_order(demo, "moss stone dawn", inked=inked) == find_order(
+        demo, "moss stone dawn", on="Kraft parcel"
+    )

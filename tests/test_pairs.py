@@ -1,0 +1,159 @@
+"""Light and dark companions."""
+
+import itertools
+
+import numpy as np
+import pytest
+
+from blendkit.advice.inked import ink_drawer
+from blendkit.advice.pairs import find_pair
+from blendkit.advice.shading_series import FIT, Taste
+from blendkit.errors import ColourError, PaletteError
+from blendkit.palette import read_palette
+from blendkit.records import to_json
+
+HEADER = "name,kind,L,a,b,on\nwhite card,paper,95,0,-2,\n"
+
+
+def drawer(tmp_path, *rows):
+    file = tmp_path / "drawer.csv"
+    file.write_text(HEADER + "\n".join(rows) + "\n", encoding="utf-8")
+    return read_palette(file)
+
+
+def test_in_the_demo_families_the_next_darker_member_is_among_the_first_three_shadows(demo):
+    """The demo families are diluted dyes; the adviser knows nothing of families."""
+    inked = ink_drawer(demo)
+    missed = []
+    steps = 0
+    for group in demo.families.values():
+        for light, dark in itertools.pairwise(group):
+            steps += 1
+            answer = find_pair(demo, light.name, inked=inked, count=3)
+            if dark.name not in [one.name for one in answer.shadow]:
+                missed.append((light.name, dark.name))
+    assert steps > 50
+    assert len(missed) <= steps // 20, missed
+
+
+def test_companions_come_best_first_and_on_their_own_side(demo):
+    answer = find_pair(demo, "moss stone noon", count=8)
+    for companions, sign in ((answer.shadow, -1), (answer.light, 1)):
+        scores = [one.score for one in companions]
+        assert scores == sorted(scores, reverse=True)
+        assert all(sign * (one.lab[0] - answer.base.lab[0]) > 0 for one in companions)
+    assert answer.fits
+    assert answer.near_miss is None
+
+
+def test_the_base_is_never_its_own_companion(demo):
+    answer = find_pair(demo, "moss stone noon", count=50)
+    assert "moss stone noon" not in [one.name for one in (*answer.shadow, *answer.light)]
+
+
+def test_asking_for_all_markers_gives_all_that_score(demo):
+    inked = ink_drawer(demo)
+    answer = find_pair(demo, "plain pebble noon", count=len(demo.markers), inked=inked)
+    darker = np.sum(inked.lab[:, 0] < answer.base.lab[0] - 3.0)
+    assert 20 < len(answer.shadow) <= darker
+
+
+def test_a_typed_colour_is_answered_like_a_marker_of_that_colour(demo):
+    marker = demo.marker("moss stone noon")
+    typed = "lab({} {} {})".format(*marker.lab)
+    by_name = find_pair(demo, "moss stone noon")
+    by_colour = find_pair(demo, typed, count=6)
+    assert by_name.shadow[0].name in [one.name for one in by_colour.shadow[:2]]
+
+
+def test_where_no_marker_fits_coats_and_layers_are_offered_on_the_same_scale(tmp_path):
+    lonely = drawer(tmp_path, "rose,marker,70,30,10,white card", "grey,marker,80,0,0,white card")
+    answer = find_pair(lonely, "rose")
+    hows = {one.how for one in answer.shadow}
+    assert {"coats", "under"} <= hows
+    assert not any(one.fits for one in answer.shadow if one.how == "marker")
+    coats = next(one for one in answer.shadow if one.how == "coats")
+    assert coats.lab[0] < answer.base.lab[0]
+    assert any("coats of the same marker" in one.reasons.words for one in answer.shadow)
+
+
+def test_coats_stop_where_the_paper_does(tmp_path):
+    file = tmp_path / "thin.csv"
+    file.write_text(
+        "name,kind,L,a,b,on,coat_limit\nthin card,paper,95,0,-2,,2\nrose,marker,70,30,10,thin card,\n"
+    )
+    answer = find_pair(read_palette(file), "rose", all_ways=True)
+    assert {one.coats for one in answer.shadow if one.how == "coats"} == {2}
+
+
+def test_when_nothing_fits_the_nearest_miss_is_named(tmp_path):
+    answer = find_pair(drawer(tmp_path, "leaf,marker,60,-30,40,white card"), "lab(12 40 -50)")
+    assert not answer.fits
+    assert answer.near_miss is None or answer.near_miss.score < FIT
+    assert any("Nothing" in words for words in answer.words)
+
+
+def test_a_trio_runs_from_light_to_dark_through_the_base(demo):
+    answer = find_pair(demo, "moss stone noon")
+    assert answer.trios
+    for trio in answer.trios:
+        assert trio.light.lab[0] > trio.mid.lab[0] > trio.dark.lab[0]
+        assert "moss stone noon" in (trio.light.name, trio.mid.name, trio.dark.name)
+
+
+def test_a_cool_lean_prefers_a_cooler_shadow(tmp_path):
+    palette = drawer(
+        tmp_path,
+        "base,marker,70,25,10,white card",
+        "warm one,marker,54,24,18,white card",
+        "cool one,marker,54,24,-2,white card",
+    )
+    assert find_pair(palette, "base", taste=Taste(lean="cool")).shadow[0].name == "cool one"
+    assert find_pair(palette, "base", taste=Taste(lean="warm")).shadow[0].name == "warm one"
+
+
+def test_an_unsure_reading_is_said_with_the_step_that_hangs_on_it(tmp_path):
+    file = tmp_path / "unsure.csv"
+    file.write_text(
+        "name,kind,L,a,b,on,uncertainty\nwhite card,paper,95,0,-2,,\n"
+        "pale,marker,70,25,10,white card,0.3\ndeep,marker,55,22,9,white card,9\n"
+    )
+    answer = find_pair(read_palette(file), "pale")
+    assert "9.0 CIEDE2000" in answer.shadow[0].caution
+
+
+def test_a_glitter_marker_is_called_rough(tmp_path):
+    file = tmp_path / "glitter.csv"
+    file.write_text(
+        "name,kind,L,a,b,on,finish\nwhite card,paper,95,0,-2,,\n"
+        "pale,marker,70,25,10,white card,\ndeep,marker,55,22,9,white card,glitter\n"
+    )
+    assert find_pair(read_palette(file), "pale").shadow[0].caution.startswith("Rough")
+
+
+def test_json_has_the_documented_keys(demo):
+    data = to_json(find_pair(demo, "moss stone noon"))
+    assert list(data)[:4] == ["schema", "base", "on", "shadow"]
+    assert data["schema"] == 1
+    assert {"name", "lab", "hex"} <= set(data["base"])
+    first = data["shadow"][0]
+    assert {"name", "how", "lab", "hex", "score", "reasons"} <= set(first)
+    assert first["how"] in ("marker", "coats", "over", "under")
+    assert {
+        "lightness_step",
+        "series_hue",
+        "series_chroma",
+        "blend_evenness",
+        "blend_dip",
+        "in_between",
+    } <= set(first["reasons"])
+
+
+def test_a_misspelt_name_gets_the_nearest_names(demo):
+    with pytest.raises(PaletteError, match="moss stone noon"):
+        find_pair(demo, "mos stone noon")
+
+
+def test_a_colour_that_is_none_is_refused(demo):
+    with pytest.raises(ColourError, match="#12345"):
+        find_pair(demo, "#12345")

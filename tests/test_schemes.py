@@ -1,0 +1,82 @@
+"""Schemes of base, mat and accent papers."""
+
+import pytest
+
+from blendkit.advice.schemes import (
+    GREETING_SMALL,
+    IMAGE_APART,
+    PAPERS_APART,
+    RELATIONS,
+    SEEN_APART,
+    find_schemes,
+)
+from blendkit.colour import contrast_wcag, delta_e_2000, lab_to_oklch
+from blendkit.errors import ColourError
+from blendkit.palette import read_palette
+from blendkit.records import to_json
+
+IMAGE = ["rosehip noon", "hedge leaf noon", "hedgehog quill dawn"]
+
+
+def test_a_scheme_that_passes_holds_every_limit_when_counted_again(demo):
+    answer = find_schemes(demo, IMAGE, count=12)
+    passed = [scheme for scheme in answer.schemes if scheme.checks.passed]
+    assert len(passed) >= 4
+    for scheme in passed:
+        base, mat, accent = (demo.paper(one.name).lab for one in (scheme.base, scheme.mat, scheme.accent))
+        for colour in answer.image:
+            assert delta_e_2000(colour.lab, base) >= IMAGE_APART
+            assert delta_e_2000(colour.lab, mat) >= IMAGE_APART
+        assert delta_e_2000(base, mat) >= PAPERS_APART
+        assert min(delta_e_2000(base, accent), delta_e_2000(mat, accent)) >= PAPERS_APART
+        assert max(contrast_wcag(base, ink.lab) for ink in demo.inks) >= GREETING_SMALL
+        assert min(scheme.checks.seen.values()) >= SEEN_APART
+
+
+def test_the_answer_opens_with_one_scheme_of_each_relation(demo):
+    answer = find_schemes(demo, IMAGE)
+    assert {scheme.relation for scheme in answer.schemes} == set(RELATIONS)
+
+
+def test_papers_within_a_scheme_differ(demo):
+    for scheme in find_schemes(demo, IMAGE, count=18).schemes:
+        assert len({scheme.base.name, scheme.mat.name, scheme.accent.name}) == 3
+
+
+def test_a_complement_lies_across_the_circle(demo):
+    answer = find_schemes(demo, ["rosehip noon"], relations=["complement"])
+    base = lab_to_oklch(answer.schemes[0].base.lab)
+    main = lab_to_oklch(answer.image[0].lab)
+    apart = abs((base[2] - main[2] + 180) % 360 - 180)
+    assert apart > 120
+
+
+def test_where_no_ink_reads_on_the_only_papers_the_near_miss_says_so(tmp_path):
+    file = tmp_path / "mid.csv"
+    file.write_text(
+        "name,kind,L,a,b\nmid one,paper,52,40,20\nmid two,paper,50,-30,20\nmid three,paper,54,5,-40\n"
+        "grey ink,ink,45,0,0\ninked,marker,80,0,60\n"
+    )
+    answer = find_schemes(read_palette(file), ["inked"])
+    assert not answer.fits
+    assert answer.near_miss is not None
+    assert any("greeting" in words for words in answer.near_miss.checks.words)
+
+
+def test_too_few_papers_are_said_and_nothing_fits(tmp_path):
+    file = tmp_path / "few.csv"
+    file.write_text("name,kind,L,a,b\ncard,paper,52,40,20\ninked,marker,80,0,60\n")
+    answer = find_schemes(read_palette(file), ["inked"])
+    assert (answer.fits, answer.schemes) == (False, ())
+
+
+def test_json_has_the_documented_keys(demo):
+    data = to_json(find_schemes(demo, IMAGE[:1], count=1))
+    assert {"relation", "base", "mat", "accent", "checks"} <= set(data["schemes"][0])
+
+
+def test_a_relation_that_is_none_and_no_colour_are_refused(demo):
+    with pytest.raises(ColourError, match="complement"):
+        find_schemes(demo, IMAGE, relations=["opposite"])
+    with pytest.raises(ColourError, match="no image colour"):
+        find_schemes(demo, [])

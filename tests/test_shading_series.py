@@ -1,0 +1,81 @@
+"""The shading series and the score built on it."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from blendkit.advice.inked import ink_drawer
+from blendkit.advice.shading_series import Taste, predict_series, score_shading
+from blendkit.colour import hue_step, lab_to_xyz1
+from blendkit.errors import ColourError
+from blendkit.spectrum import reflectance_from_lab, reflectance_to_lab
+
+LAB = st.tuples(st.floats(20, 90), st.floats(-50, 50), st.floats(-50, 50)).map(np.array)
+
+
+@given(LAB, st.floats(5, 95))
+def test_a_shaded_surface_keeps_its_chromaticity(lab, lightness):
+    """Tristimulus values are linear in the light (CIE 015:2018), so x and y stay."""
+    there, back = lab_to_xyz1(lab), lab_to_xyz1(predict_series(lab, lightness))
+    np.testing.assert_allclose(there / there.sum(), back / back.sum(), atol=1e-9)
+    assert predict_series(lab, lightness)[0] == pytest.approx(lightness, abs=1e-6)
+
+
+@pytest.mark.gold
+@given(LAB, st.floats(0.2, 0.9))
+def test_the_series_is_the_colour_of_a_dimmed_reflectance(lab, share):
+    """A surface under less of the same light reflects less of every band alike: integrate and compare."""
+    reflectance = reflectance_from_lab(lab)
+    dimmed = reflectance_to_lab(share * reflectance)
+    np.testing.assert_allclose(predict_series(reflectance_to_lab(reflectance), dimmed[0]), dimmed, atol=2e-2)
+
+
+def test_lightness_and_chroma_fall_together_toward_black():
+    base = np.array([70.0, 30.0, 20.0])
+    series = predict_series(base, np.arange(65.0, 10.0, -5.0))
+    assert np.all(np.diff(np.hypot(series[:, 1], series[:, 2])) < 0)
+
+
+def test_a_lean_turns_the_hue_its_own_way():
+    base = np.array([70.0, 30.0, 5.0])
+    plain = predict_series(base, 50.0)
+    assert hue_step(plain, predict_series(base, 50.0, "warm")) > 0
+    assert hue_step(plain, predict_series(base, 50.0, "cool")) < 0
+
+
+def test_the_ideal_shadow_scores_highest_and_falls_off_on_every_side(demo):
+    inked = ink_drawer(demo)
+    base = np.array([70.0, 25.0, 15.0])
+    ideal = predict_series(base, 53.0)
+    offsets = np.array(
+        [[0, 0, 0], [0, 14, -8], [0, -14, 14], [14, 0, 0], [-40, 0, 0], [0, 25, 25], [0, -10, -5]]
+    )
+    others = ideal + offsets
+    scores = score_shading(
+        inked, base, reflectance_from_lab(base), others, reflectance_from_lab(others)
+    ).score
+    assert scores[0] > 90.0
+    assert np.all(scores[1:] < scores[0])
+
+
+def test_a_light_is_scored_as_what_the_base_would_shade(demo):
+    inked = ink_drawer(demo)
+    light, dark = np.array([75.0, 20.0, 10.0]), predict_series([75.0, 20.0, 10.0], 60.0)
+    reflectance = reflectance_from_lab(np.stack([light, dark]))
+    down = score_shading(inked, light, reflectance[0], dark, reflectance[1])
+    up = score_shading(inked, dark, reflectance[1], light, reflectance[0], lighter=True)
+    assert up.step == pytest.approx(down.step)
+    assert up.hue == pytest.approx(down.hue)
+    assert float(up.score) == pytest.approx(float(down.score), abs=3.0)
+
+
+@pytest.mark.parametrize("window", [(0, 20), (20, 10), (10, 200)])
+def test_a_window_that_is_none_is_refused(window):
+    with pytest.raises(ColourError, match="window"):
+        Taste(window)
+
+
+def test_a_lean_that_is_none_is_refused_with_those_that_are():
+    with pytest.raises(ColourError, match="none, cool, warm"):
+        Taste(lean="sideways")
