@@ -1,0 +1,240 @@
+// Pair: a colour, what shades it, what lights it, why, and in what order the inks go down.
+
+import { get } from "../api.js";
+import { h, plural, put } from "../dom.js";
+import { field, segments } from "../fields.js";
+import { finder } from "../finder.js";
+import { go } from "../go.js";
+import { faultBlock } from "../notice.js";
+import { plot } from "../plot.js";
+import { pickFromPicture } from "../picker.js";
+import { loadDrawer, store } from "../store.js";
+import { labText, strip } from "../swatch.js";
+
+const HOW = { marker: "", coats: "more coats", over: "laid over", under: "laid under" };
+const LEANS = [["none", "True"], ["cool", "Cooler"], ["warm", "Warmer"]];
+const STYLES = [["light-first", "Light first"], ["dark-first", "Dark first"]];
+
+export async function open(root, params) {
+  await loadDrawer();
+  document.dispatchEvent(new Event("blendkit-drawer"));
+  const view = {
+    colour: params.get("colour") || sessionStorage.getItem("blendkit-colour") || store.drawer.markers[0]?.name || "#c8553d",
+    lean: "none", low: 10, high: 25, style: "light-first", chosen: null, answer: null,
+  };
+  const left = h("div", { class: "pair-base" });
+  const shadows = h("section", { class: "companions", "aria-label": "Shadows" });
+  const lights = h("section", { class: "companions", "aria-label": "Lights" });
+  const detail = h("section", { class: "pair-detail", "aria-label": "Layering order" });
+  const hero = h("div", { class: "hero" });
+  const chart = h("div");
+  const picker = h("input", { type: "color", value: "#c8553d", "aria-label": "Pick any colour", on: { change: () => ask(picker.value) } });
+  const search = finder({ label: "A marker, or any colour", value: view.colour, hint: "name, #c8553d, lab(52 38 21)", choose: (text) => text && ask(text) });
+  const options = h(
+    "details",
+    { class: "options" },
+    h("summary", {}, "How the shadow should be"),
+    h("div", { class: "lean" }, h("span", {}, "It leans"), segments("The shadow leans", LEANS, view.lean, (lean) => ((view.lean = lean), load()))),
+    h("div", { class: "row" }, limit("Least step L*", "low"), limit("Largest step L*", "high")),
+  );
+  put(
+    left,
+    h("h1", { class: "unseen" }, "Pair"),
+    hero,
+    h("div", { class: "ask" }, search.element, picker),
+    h("button", { type: "button", class: "wide", on: { click: async () => { const hex = await pickFromPicture(); if (hex) ask(hex); } } }, "Pick it from a photo"),
+    options,
+    chart,
+  );
+  put(root, h("div", { class: "pair-grid" }, left, h("div", { class: "pair-lists" }, shadows, lights), detail));
+
+  function limit(label, key) {
+    return field(label, h("input", { type: "number", min: "1", max: "100", value: view[key], on: { change: (event) => ((view[key] = Number(event.target.value) || view[key]), load()) } }));
+  }
+
+  function ask(colour) {
+    go("pair", { colour });
+  }
+
+  let controller = null;
+  async function load() {
+    controller?.abort();
+    controller = new AbortController();
+    const started = performance.now();
+    sessionStorage.setItem("blendkit-colour", view.colour);
+    try {
+      const answer = await get("/pair", { colour: view.colour, on: store.on, lean: view.lean, low: view.low, high: view.high, count: 5 }, controller.signal);
+      view.answer = answer;
+      const kept = view.chosen && [...answer.shadow, ...answer.light].find((one) => one.name === view.chosen.name && one.how === view.chosen.how);
+      const markers = answer.shadow.filter((one) => one.how === "marker");
+      view.chosen = kept || markers.find((one) => one.fits) || answer.shadow[0] || answer.light[0] || null;
+      show();
+      root.dataset.took = (performance.now() - started).toFixed(1);
+      root.dataset.shown = view.colour;
+      await loadOrder();
+    } catch (error) {
+      if (error.name === "AbortError") return;
+      put(shadows, faultBlock(error));
+      put(lights);
+      put(detail);
+    }
+  }
+
+  function show() {
+    const { base, answer } = { base: view.answer.base, answer: view.answer };
+    search.set(view.colour);
+    if (base.hex) picker.value = base.hex;
+    put(
+      hero,
+      h(
+        "div",
+        { class: "hero-paper", style: { "background-color": store.drawer.paper.hex } },
+        h(
+          "div",
+          { class: "hero-ink", style: { "background-color": base.hex, color: base.text } },
+          h("strong", {}, base.name),
+          h("span", {}, answer.words_for_base),
+          h("span", { class: "numbers" }, labText(base.lab), " ", base.hex, base.mapped ? " (stand-in)" : ""),
+        ),
+      ),
+    );
+    const count = (some, none) => h("span", { class: "count" }, some.some((one) => one.fits) ? plural(some.filter((one) => one.fits).length, "fits", "fit") : none);
+    const markers = answer.shadow.filter((one) => one.how === "marker").slice(0, 4);
+    const ways = answer.shadow.filter((one) => one.how !== "marker").slice(0, 2);
+    const light = answer.light.slice(0, 5);
+    put(
+      shadows,
+      h("h2", {}, "Shadows ", count(markers, "no marker fits, nearest first")),
+      list(markers),
+      ways.length ? [h("h3", {}, "Or without another shadow marker"), list(ways)] : null,
+    );
+    put(lights, h("h2", {}, "Lights ", count(light, "none fits: leave bare paper")), list(light));
+    put(chart, plot(answer, view.chosen));
+  }
+
+  function list(companions) {
+    if (!companions.length) return h("p", { class: "nothing" }, "Nothing in the drawer comes near.");
+    return h("ol", {}, companions.map(row));
+  }
+
+  function row(one) {
+    const title = one.how === "coats" ? `${one.coats} coats of ${one.name}` : one.name;
+    return h(
+      "li",
+      {},
+      h(
+        "button",
+        { type: "button", class: `companion ${one.fits ? "fits" : "miss"}`, "aria-pressed": String(one === view.chosen), on: { click: () => choose(one) } },
+        strip(one.blend),
+        h("span", { class: "companion-name" }, h("strong", {}, title), HOW[one.how] ? h("em", {}, HOW[one.how]) : null),
+        h("span", { class: "score", title: one.fits ? "It fits: 70 or more of 100" : "A near miss: below 70 of 100" }, h("b", {}, one.score.toFixed(0)), h("small", {}, one.fits ? "fits" : "near miss")),
+        h("span", { class: "why" }, one.reasons.words),
+      ),
+    );
+  }
+
+  function choose(one) {
+    view.chosen = one;
+    show();
+    const pressed = root.querySelector('.companion[aria-pressed="true"]');
+    pressed?.focus({ preventScroll: true });
+    loadOrder();
+  }
+
+  let orderTurn = 0;
+  async function loadOrder() {
+    const mine = ++orderTurn;
+    const { answer, chosen } = view;
+    const shading = chosen && answer.shadow.includes(chosen);
+    const light = chosen && answer.light.includes(chosen);
+    const base = light ? chosen.name : answer.base.name;
+    const shadowNames = light ? [answer.base.name] : shading && chosen.how === "marker" ? [chosen.name] : [];
+    try {
+      const made = shading && chosen.how !== "marker";
+      const layers = made ? await get("/layer", { markers: stack(chosen), on: store.on }) : null;
+      const order = made ? null : await get("/order", { base, shadows: shadowNames, on: store.on, style: view.style, lean: view.lean, low: view.low, high: view.high });
+      if (mine === orderTurn) showOrder(order, layers);
+    } catch (error) {
+      if (mine === orderTurn) put(detail, faultBlock(error));
+    }
+  }
+
+  function stack(one) {
+    const base = view.answer.base.name;
+    if (one.how === "coats") return Array(one.coats).fill(base);
+    return one.how === "over" ? [base, one.name] : [one.name, base];
+  }
+
+  function showOrder(order, layers) {
+    const { chosen, answer } = view;
+    const reasons = chosen?.reasons;
+    const steps = order
+      ? order.steps.map((step) => ({ hex: step.hex, text: step.text, number: step.number, title: step.marker, words: step.where, coats: step.coat, caution: step.caution }))
+      : layers.coats.map((coat) => ({ hex: coat.hex, text: coat.text, number: coat.coat, title: coat.marker, words: coat.coat === 1 ? "the whole part; let it dry" : "where the shadow falls, once the last is dry", coats: coat.coat, caution: coat.caution }));
+    put(
+      detail,
+      h(
+        "div",
+        { class: "order-head" },
+        h("h2", {}, "In this order"),
+        order ? segments("Way of working", STYLES, view.style, (style) => ((view.style = style), loadOrder())) : null,
+        order ? h("p", { class: "soft" }, `${order.on} takes ${order.coat_limit} coats; this uses ${order.coats}.`) : h("p", { class: "soft" }, layers.words.join(" ")),
+      ),
+      h(
+        "ol",
+        { class: "steps" },
+        steps.map((step) =>
+          h(
+            "li",
+            {},
+            h("span", { class: "step-ink", style: { "background-color": step.hex, color: step.text } }, h("b", {}, step.number), h("small", { class: "on-ink" }, step.coats ? plural(step.coats, "coat") : "dry first")),
+            h("strong", {}, step.title),
+            h("span", { class: "where" }, step.words),
+            step.caution ? h("em", { class: "caution" }, step.caution) : null,
+          ),
+        ),
+      ),
+      reasons ? numbers(chosen, reasons) : null,
+      order?.words?.length ? h("p", { class: "order-words" }, order.words[0]) : null,
+      answer.trios.length
+        ? h("div", { class: "trios" }, h("h3", {}, "Light, mid and dark"), h("ul", {}, answer.trios.map((trio) => h("li", {}, [trio.light, trio.mid, trio.dark].map((one) => h("span", { class: "trio-part", style: { "background-color": one.hex, color: one.text } }, one.name)), h("small", {}, `score ${trio.score.toFixed(0)}`)))))
+        : null,
+    );
+  }
+
+  function numbers(chosen, reasons) {
+    const fact = (term, value) => h("div", {}, h("dt", {}, term), h("dd", {}, value));
+    const off = (value) => (value === null ? "–" : Math.abs(value).toFixed(1));
+    return h(
+      "div",
+      { class: "why-numbers" },
+      h("h3", {}, `Why ${chosen.how === "coats" ? `${chosen.coats} coats` : chosen.name}`),
+      chosen.caution ? h("p", { class: "caution" }, chosen.caution) : null,
+      h(
+        "dl",
+        {},
+        fact("Step in lightness", `${reasons.lightness_step.toFixed(1)} L*`),
+        fact("Off the shade line, hue", off(reasons.series_hue)),
+        fact("Off it, vividness", `${reasons.series_chroma > 0 ? "+" : "−"}${off(reasons.series_chroma)}`),
+        fact("Evenness of the blend", reasons.blend_evenness === null ? "–" : `${Math.round(reasons.blend_evenness * 100)} %`),
+        fact("Muddiness", reasons.blend_dip === null ? "–" : reasons.blend_dip.toFixed(1)),
+        fact("Markers between", reasons.in_between ? reasons.in_between_markers.slice(0, reasons.in_between).join(", ") || `${reasons.in_between}, none in the drawer` : "none needed"),
+      ),
+    );
+  }
+
+  await load();
+  return {
+    refresh: async () => {
+      await loadDrawer();
+      document.dispatchEvent(new Event("blendkit-drawer"));
+      load();
+    },
+    update: (fresh) => {
+      view.colour = fresh.get("colour") || view.colour;
+      view.chosen = null;
+      load();
+    },
+    close: () => controller?.abort(),
+  };
+}

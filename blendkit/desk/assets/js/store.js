@@ -1,0 +1,75 @@
+// What all places share: the state of the palette on disk, the chosen paper, the drawer's names.
+
+import { get } from "./api.js";
+
+const KEPT = "blendkit-on";
+const listeners = new Set();
+
+export const store = {
+  state: null,
+  on: "",
+  drawer: null, // the answer of /drawer, for names and swatches
+};
+
+export function listen(run) {
+  listeners.add(run);
+  return () => listeners.delete(run);
+}
+
+function tell(what) {
+  for (const run of [...listeners]) run(what);
+}
+
+export async function loadState() {
+  const state = await get("/state");
+  const changed = !store.state || store.state.version !== state.version;
+  store.state = state;
+  if (!state.papers.includes(store.on)) {
+    const kept = sessionStorage.getItem(KEPT) || "";
+    store.on = state.papers.includes(kept) ? kept : "";
+  }
+  return changed;
+}
+
+export async function loadDrawer(force = false) {
+  if (!force && store.drawer && store.drawer.version === store.state?.version && store.drawer.asked === store.on) {
+    return store.drawer;
+  }
+  const drawer = await get("/drawer", { on: store.on });
+  drawer.asked = store.on;
+  drawer.byName = new Map([...drawer.markers, ...drawer.others].map((item) => [item.name.toLowerCase(), item]));
+  store.drawer = drawer;
+  return drawer;
+}
+
+// Take over the state that an edit gave back.
+export function accept(state) {
+  store.state = { ...store.state, ...state };
+  store.drawer = null;
+  tell("palette");
+}
+
+export function choosePaper(name) {
+  store.on = name;
+  sessionStorage.setItem(KEPT, name);
+  store.drawer = null;
+  tell("paper");
+}
+
+// Another window or the command line may write the file: look every few seconds, and whenever this page is looked at.
+export function watch() {
+  const look = async () => {
+    if (document.hidden) return;
+    try {
+      if (await loadState()) {
+        store.drawer = null;
+        tell("palette");
+      }
+    } catch {
+      tell("gone");
+    }
+  };
+  setInterval(look, 3000);
+  document.addEventListener("visibilitychange", look);
+  window.addEventListener("focus", look);
+}

@@ -1,0 +1,258 @@
+"""Long work beside the page: one process of its own, so that the page stays quick and a stop is a real stop."""
+
+import importlib
+import multiprocessing
+import secrets
+import threading
+import traceback
+from collections import OrderedDict
+from collections.abc import Callable
+from dataclasses import dataclass
+from multiprocessing.connection import Connection
+from typing import Any, Protocol
+
+from blendkit.errors import BlendkitError, Problem
+
+__all__ = ["Job", "JobView", "Progress", "Workshop"]
+
+KEPT_JOBS = 40
+"""Finished jobs whose result can still be asked for."""
+
+BROKEN = "blendkit failed at this, which is a fault of its own, not yours. Nothing was written."
+
+
+class Progress(Protocol):
+    """What long work calls now and then: share done from 0 to 1, and what it is doing."""
+
+    def __call__(self, share: float, words: str) -> None:
+        """Tell how far the work is."""
+
+
+@dataclass(frozen=True)
+class JobView:
+    """A job as the page sees it.
+
+    Args:
+        job: its number.
+        title: what was asked for.
+        state: waiting, running, done, failed or stopped.
+        share: how much is done, 0 to 1.
+        words: what it is doing.
+        result: the answer once done.
+        fault: message and problems once failed.
+    """
+
+    job: str
+    title: str
+    state: str
+    share: float
+    words: str
+    result: Any
+    fault: dict[str, Any] | None
+
+
+class Job:
+    """One piece of long work; written by its own thread, read by the page."""
+
+    def __init__(self, title: str) -> None:
+        self.number = secrets.token_hex(8)
+        self.title = title
+        self.state = "waiting"
+        self.share = 0.0
+        self.words = "waiting for its turn"
+        self.result: Any = None
+        self.fault: dict[str, Any] | None = None
+        self.stop_asked = threading.Event()
+        self.ended = threading.Event()
+
+    @property
+    def view(self) -> JobView:
+        """The job as the page sees it."""
+        return JobView(self.number, self.title, self.state, self.share, self.words, self.result, self.fault)
+
+    def progress(self, share: float, words: str) -> None:
+        """Note how far it is."""
+        self.share, self.words = min(max(share, self.share), 1.0), words
+
+    def end(self, state: str, words: str = "") -> None:
+        """Close the job."""
+        self.words = words or state
+        self.share = 1.0 if state == "done" else self.share
+        self.state = state
+        self.ended.set()
+
+
+def fault_of(error: BlendkitError) -> dict[str, Any]:
+    """Give a user's mistake as plain data."""
+    return {
+        "message": error.message,
+        "problems": [
+            {"where": one.where, "found": one.found, "accepted": one.accepted} for one in error.problems
+        ],
+    }
+
+
+class Workshop:
+    """Runs jobs one after another in a process that is started when first needed."""
+
+    def __init__(self) -> None:
+        self._jobs: OrderedDict[str, Job] = OrderedDict()
+        self._turn = threading.Lock()
+        self._table = threading.Lock()
+        self._process: Any = None
+        self._pipe: Connection | None = None
+
+    def start(self, title: str, function: str, *args: Any, then: Callable[[Any], Any] | None = None) -> Job:
+        """Queue a job.
+
+        Args:
+            title: what the person asked for.
+            function: ``module:name`` of a function that takes *args* and a ``progress`` keyword.
+            args: must be picklable, and so must the result.
+            then: makes the page's answer of the result, in this process; it may raise a BlendkitError.
+
+        Returns: the job, waiting.
+        """
+        job = Job(title)
+        with self._table:
+            self._jobs[job.number] = job
+            ended = [number for number, one in self._jobs.items() if one.ended.is_set()]
+            for number in ended[: max(0, len(self._jobs) - KEPT_JOBS)]:
+                del self._jobs[number]
+        thread = threading.Thread(target=self._run, args=(job, function, args, then), daemon=True)
+        thread.start()
+        return job
+
+    def find(self, number: str) -> Job:
+        """Give a job by its number.
+
+        Raises: BlendkitError when it is not known, or no longer.
+        """
+        with self._table:
+            job = self._jobs.get(number)
+        if job is None:
+            raise BlendkitError(
+                "That work is no longer known here; start it again.", [Problem("job", repr(number), "a job")]
+            )
+        return job
+
+    def stop(self, number: str) -> Job:
+        """Stop a job: one that waits never starts, one that runs is ended at once."""
+        job = self.find(number)
+        job.stop_asked.set()
+        return job
+
+    def close(self) -> None:
+        """End the process and every job."""
+        with self._table:
+            jobs = list(self._jobs.values())
+        for job in jobs:
+            job.stop_asked.set()
+        self._end_process()
+
+    def _run(self, job: Job, function: str, args: tuple[Any, ...], then: Callable[[Any], Any] | None) -> None:
+        with self._turn:
+            if job.stop_asked.is_set():
+                job.end("stopped", "stopped before it began")
+                return
+            job.state = "running"
+            job.progress(0.01, "beginning")
+            try:
+                result = self._in_process(job, function, args)
+                if job.stop_asked.is_set():
+                    job.end("stopped", "stopped")
+                    return
+                job.result = result if then is None else then(result)
+                job.end("done")
+            except BlendkitError as error:
+                job.fault = fault_of(error)
+                job.end("failed", error.message)
+            except _Stopped:
+                job.end("stopped", "stopped; nothing was written")
+            except Exception:
+                traceback.print_exc()
+                job.fault = {"message": BROKEN, "problems": []}
+                job.end("failed", BROKEN)
+
+    def _in_process(self, job: Job, function: str, args: tuple[Any, ...]) -> Any:
+        pipe = self._begin_process()
+        try:
+            pipe.send((function, args))
+            while True:
+                while not pipe.poll(0.05):
+                    if job.stop_asked.is_set():
+                        raise _Stopped
+                kind, value = pipe.recv()
+                if kind == "progress":
+                    job.progress(*value)
+                elif kind == "done":
+                    return value
+                elif kind == "mistake":
+                    raise value
+                else:
+                    raise RuntimeError(value)
+        except (_Stopped, EOFError, OSError) as error:
+            self._end_process()
+            if isinstance(error, _Stopped):
+                raise
+            raise BlendkitError(
+                "The work ended before it was done; most often the computer ran out of memory. "
+                "Try a smaller picture."
+            ) from None
+
+    def _begin_process(self) -> Connection:
+        if self._process is None or not self._process.is_alive() or self._pipe is None:
+            context = multiprocessing.get_context("spawn")
+            self._pipe, other = context.Pipe()
+            self._process = context.Process(target=_serve, args=(other,), daemon=True, name="blendkit-work")
+            self._process.start()
+            other.close()
+        return self._pipe
+
+    def _end_process(self) -> None:
+        process, self._process = self._process, None
+        if process is not None:
+            process.kill()
+            process.join(5)
+        if self._pipe is not None:
+            self._pipe.close()
+            self._pipe = None
+
+
+class _Stopped(Exception):
+    """The person asked to stop."""
+
+
+def _serve(pipe: Connection) -> None:
+    """Do jobs as they come, until the other end closes."""
+    import signal
+
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+    def progress(share: float, words: str) -> None:
+        pipe.send(("progress", (share, words)))
+
+    while True:
+        try:
+            function, args = pipe.recv()
+        except (EOFError, OSError):
+            return
+        try:
+            module, _, name = function.partition(":")
+            value = getattr(importlib.import_module(module), name)(*args, progress=progress)
+            pipe.send(("done", value))
+        except BlendkitError as error:
+            pipe.send(("mistake", _Mistake.of(error)))
+        except Exception:
+            pipe.send(("broken", traceback.format_exc()))
+
+
+class _Mistake(BlendkitError):
+    """A user's mistake on its way between processes, whatever its own class takes."""
+
+    @classmethod
+    def of(cls, error: BlendkitError) -> "_Mistake":
+        return cls(error.message, error.problems)
+
+    def __reduce__(self) -> Any:
+        return _Mistake, (self.message, self.problems)

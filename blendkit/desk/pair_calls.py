@@ -1,0 +1,128 @@
+"""Pairs: companions of a colour with everything that one look at them needs, and layering orders."""
+
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blendkit.advice.inked import find_colour
+from blendkit.advice.order import STYLES, find_order, predict_layers
+from blendkit.advice.pairs import find_pair
+from blendkit.advice.shading_series import DEFAULT_WINDOW, LEANS, Taste, predict_series
+from blendkit.colour import describe_colour, lab_to_lch
+from blendkit.desk.calls import Call, Field, Given
+from blendkit.desk.drawer_calls import ON
+from blendkit.desk.looks import hexes_of, shown
+from blendkit.desk.session import Desk
+
+__all__ = ["PAIR_CALLS"]
+
+_TASTE = (
+    Field("lean", "text", "which way the shadow leans", default="none", choices=tuple(LEANS)),
+    Field("low", "number", "smallest step of L*", default=DEFAULT_WINDOW[0], low=1.0, high=99.0),
+    Field("high", "number", "largest step of L*", default=DEFAULT_WINDOW[1], low=2.0, high=100.0),
+)
+
+
+def _taste(given: Given) -> Taste:
+    return Taste((given["low"], given["high"]), given["lean"])
+
+
+def show_pair(desk: Desk, given: Given) -> dict[str, Any]:
+    """Give the companions of a colour, as ``blendkit pair --json`` does, and its place on the plot."""
+    version, palette = desk.current()
+    inked = desk.inked(given["on"])
+    taste = _taste(given)
+    advice = find_pair(
+        palette,
+        given["colour"],
+        on=given["on"],
+        taste=taste,
+        count=given["count"],
+        all_ways=given["all_ways"],
+        inked=inked,
+    )
+    lab = np.array(advice.base.lab)
+    line = predict_series(lab, np.linspace(lab[0], 2.0, 24), taste.lean)
+    return {
+        **shown(advice),
+        "version": version,
+        "words_for_base": describe_colour(lab),
+        "is_marker": find_colour(inked, given["colour"]).row is not None,
+        "plot": {
+            "series": _places(line),
+            "series_hex": hexes_of(line),
+            "drawer": [
+                {"name": marker.name, "chroma": place[0], "lightness": place[1], "hex": hex_}
+                for marker, place, hex_ in zip(
+                    inked.markers, _places(inked.lab), hexes_of(inked.lab), strict=True
+                )
+            ]
+            if given["with_drawer"]
+            else [],
+        },
+    }
+
+
+def _places(labs: NDArray[np.float64]) -> list[list[float]]:
+    """Chroma and lightness of each colour, shape (n, 3), for the plot."""
+    return [[round(float(lch[1]), 2), round(float(lch[0]), 2)] for lch in lab_to_lch(labs)]
+
+
+def show_order(desk: Desk, given: Given) -> dict[str, Any]:
+    """Give the steps from the dry outline to the blended part, as ``blendkit order --json`` does."""
+    order = find_order(
+        desk.palette(),
+        given["base"],
+        given["shadows"] or (),
+        on=given["on"],
+        style=given["style"],
+        taste=_taste(given),
+        inked=desk.inked(given["on"]),
+    )
+    return shown(order)
+
+
+def show_layers(desk: Desk, given: Given) -> dict[str, Any]:
+    """Give the colour after each coat of a stack, as ``blendkit layer --json`` does."""
+    return shown(
+        predict_layers(desk.palette(), given["markers"], on=given["on"], inked=desk.inked(given["on"]))
+    )
+
+
+PAIR_CALLS = (
+    Call(
+        "GET",
+        "/pair",
+        "Shadows and lights of a colour, with reasons; the record of blendkit pair --json.",
+        show_pair,
+        (
+            Field("colour", "text", "a name of the palette or a typed colour", required=True, longest=120),
+            ON,
+            *_TASTE,
+            Field("count", "whole", "companions of each kind", default=5, low=1, high=20),
+            Field("all_ways", "yes", "also coats, over and under where a marker fits", default=True),
+            Field("with_drawer", "yes", "also the whole drawer's places on the plot", default=True),
+        ),
+    ),
+    Call(
+        "GET",
+        "/order",
+        "The layering order; the record of blendkit order --json.",
+        show_order,
+        (
+            Field("base", "text", "the part's light marker or colour", required=True, longest=120),
+            Field("shadows", "texts", "its shadows; none to let the drawer choose", longest=120),
+            ON,
+            Field("style", "text", "the way of working", default=STYLES[0], choices=STYLES),
+            *_TASTE,
+        ),
+    ),
+    Call(
+        "GET",
+        "/layer",
+        "The colour after each coat of a stack; the record of blendkit layer --json.",
+        show_layers,
+        (Field("markers", "texts", "markers, first laid first", required=True, longest=120), ON),
+    ),
+)

@@ -1,0 +1,215 @@
+"""The desk's state: the open palette and project, what is cached of them, undo, files and long work."""
+
+import hashlib
+import os
+import threading
+from collections import OrderedDict
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from blendkit.advice.inked import Inked, choose_paper, ink_drawer
+from blendkit.desk.files import Uploads
+from blendkit.desk.jobs import Workshop
+from blendkit.errors import BlendkitError, PaletteError, Problem
+from blendkit.palette import (
+    Palette,
+    demo_palette_path,
+    empty_palette,
+    list_versions,
+    name_key,
+    read_palette,
+    restore_version,
+    update_palette,
+    write_palette,
+)
+
+__all__ = ["EMPTY_VERSION", "Changed", "Desk", "Past"]
+
+EMPTY_VERSION = "empty"
+"""Version of a palette file that isn't there yet."""
+
+KEPT_DRAWERS = 12
+"""Drawers on a paper that are kept ready; one of 400 markers takes about 0.5 MB."""
+
+UNDO_STEPS = 10
+"""Edits of the drawer that can be taken back one by one; the palette itself keeps 20 versions."""
+
+
+class Changed(BlendkitError):
+    """What is to be changed is no longer what the person saw."""
+
+
+@dataclass(frozen=True)
+class Past:
+    """A step that can be taken back: what it was, the version kept of before, the version after it."""
+
+    words: str
+    kept: str
+    after: str
+
+
+class Desk:
+    """Everything that the calls share. Methods may be called from several threads."""
+
+    def __init__(self, palette_path: Path, project_path: Path | None = None) -> None:
+        self.palette_path = Path(os.path.realpath(palette_path))
+        self.project_path = None if project_path is None else Path(os.path.realpath(project_path))
+        self.uploads = Uploads()
+        self.workshop = Workshop()
+        self._lock = threading.RLock()
+        self._signature: tuple[int, ...] | None = None
+        self._palette = empty_palette()
+        self._version = EMPTY_VERSION
+        self._inked: OrderedDict[tuple[str, str], Inked] = OrderedDict()
+        self._undo: list[Past] = []
+        self._redo: list[Past] = []
+
+    def close(self) -> None:
+        """Stop long work and remove files that were sent."""
+        self.workshop.close()
+        self.uploads.close()
+
+    # ------------------------------------------------------------ the palette as it is on disk
+
+    @property
+    def is_demo(self) -> bool:
+        """Whether the open file is the packaged demo palette, which stays as it is."""
+        return self.palette_path.parent == demo_palette_path().resolve().parent
+
+    def palette(self) -> Palette:
+        """Give the palette, read again when the file has changed.
+
+        Raises: PaletteError when the file has become unreadable.
+        """
+        return self.current()[1]
+
+    def current(self) -> tuple[str, Palette]:
+        """Give version and palette together, so that an answer can say what it rests on."""
+        with self._lock:
+            try:
+                stat = os.stat(self.palette_path)
+            except FileNotFoundError:
+                self._signature, self._version, self._palette = None, EMPTY_VERSION, empty_palette()
+                return self._version, self._palette
+            except OSError as error:
+                found = error.strerror or str(error)
+                problem = Problem(self.palette_path.name, found, "a file that you may read")
+                raise PaletteError("The palette can't be opened.", [problem]) from None
+            signature = (stat.st_mtime_ns, stat.st_size, stat.st_ino)
+            if signature != self._signature:
+                version = self._digest()
+                if version != self._version:
+                    self._palette = read_palette(self.palette_path)
+                    self._version = version
+                self._signature = signature
+            return self._version, self._palette
+
+    def _digest(self) -> str:
+        try:
+            return hashlib.sha256(self.palette_path.read_bytes()).hexdigest()[:16]
+        except FileNotFoundError:
+            return EMPTY_VERSION
+
+    def inked(self, on: str | None = None) -> Inked:
+        """Give the drawer on a paper, from the cache where it is in it.
+
+        Raises: InkError for a drawer without markers; PaletteError for an unknown paper.
+        """
+        with self._lock:
+            version, palette = self.current()
+            paper = name_key(choose_paper(palette, on).name) if palette.markers else ""
+            found = self._inked.get((version, paper))
+            if found is None:
+                found = ink_drawer(palette, on)
+                self._inked[version, paper] = found
+                while len(self._inked) > KEPT_DRAWERS:
+                    self._inked.popitem(last=False)
+            self._inked.move_to_end((version, paper))
+            return found
+
+    # ------------------------------------------------------------ edits, undo, earlier versions
+
+    def edit(self, words: str, change: Callable[[Palette], Palette]) -> Palette:
+        """Change the palette file, and remember how to take it back.
+
+        Args:
+            words: what was done, for the undo button.
+            change: as :func:`~blendkit.palette.update_palette` takes it.
+
+        Returns: the palette as written.
+        Raises: PaletteError; Changed when *change* finds something else than the person saw.
+        """
+        with self._lock:
+            self._check_writable()
+            if not self.palette_path.exists():
+                self.palette_path.parent.mkdir(parents=True, exist_ok=True)
+                write_palette(self.palette_path, empty_palette())
+            before = self._digest()
+            written = update_palette(self.palette_path, change)
+            after = self._digest()
+            versions = list_versions(self.palette_path)
+            if after != before and versions:
+                self._undo = [*self._undo, Past(words, versions[0].name, after)][-UNDO_STEPS:]
+                self._redo = []
+            return written
+
+    def _check_writable(self) -> None:
+        if self.is_demo:
+            problem = Problem(self.palette_path.name, "the invented demo palette", "a drawer of your own")
+            raise PaletteError(
+                "The demo palette stays as it is. Close this desk and open it with a file of your own: "
+                "blendkit desk --palette my-drawer.csv",
+                [problem],
+            )
+
+    @property
+    def undo_words(self) -> str:
+        """What undo would take back, or ""."""
+        return self._undo[-1].words if self._undo else ""
+
+    @property
+    def redo_words(self) -> str:
+        """What redo would do again, or ""."""
+        return self._redo[-1].words if self._redo else ""
+
+    def undo(self) -> str:
+        """Take the last edit back.
+
+        Returns: what was taken back.
+        Raises: Changed when something else has changed the file since; PaletteError when there is nothing.
+        """
+        return self._step(self._undo, self._redo, "taken back")
+
+    def redo(self) -> str:
+        """Do again what was taken back last; see :meth:`undo`."""
+        return self._step(self._redo, self._undo, "done again")
+
+    def _step(self, source: list[Past], target: list[Past], verb: str) -> str:
+        with self._lock:
+            if not source:
+                raise PaletteError(f"There is nothing to be {verb}.")
+            past = source[-1]
+            if self._digest() != past.after:
+                raise Changed(
+                    f"“{past.words}” can't be {verb}: the palette was changed elsewhere since. "
+                    "Earlier versions are all kept: look there.",
+                    [Problem(self.palette_path.name, "a newer version", "one of the earlier versions")],
+                )
+            restore_version(self.palette_path, past.kept)
+            source.pop()
+            versions = list_versions(self.palette_path)
+            target.append(Past(past.words, versions[0].name, self._digest()))
+            return past.words
+
+    def restore(self, name: str) -> None:
+        """Put an earlier version back; that, too, can be taken back.
+
+        Raises: PaletteError when there is no such version.
+        """
+        with self._lock:
+            self._check_writable()
+            restore_version(self.palette_path, name)
+            versions = list_versions(self.palette_path)
+            self._undo = [*self._undo, Past("put an earlier version back", versions[0].name, self._digest())]
+            self._redo = []
