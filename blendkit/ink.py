@@ -45,7 +45,6 @@ __all__ = [
     "INCREMENT_COLUMNS",
     "MODEL_BOUNDS",
     "InkModel",
-    "blend_surface",
     "ink_increment",
     "layer_increments",
     "predict_blend",
@@ -53,6 +52,7 @@ __all__ = [
     "predict_coats",
     "predict_from_increments",
     "predict_stack",
+    "surface_part",
     "swatch_from_lab",
 ]
 
@@ -417,19 +417,17 @@ def _blended(one: Floats, other: Floats, surface: Floats, share: Floats, model: 
     return result
 
 
-def blend_surface(first: ArrayLike, second: ArrayLike, model: InkModel = DEFAULT_MODEL) -> Floats:
-    """Part that the surface reflects where two swatches are blended: the less of the two.
+def surface_part(reflectance: ArrayLike, model: InkModel = DEFAULT_MODEL) -> Floats:
+    """Part that the surface of each swatch or paper reflects.
 
     Args:
-        first: reflectance of one coat of the first ink, shape (..., 36).
-        second: the same of the second, broadcast with *first*.
+        reflectance: of the swatch or paper, shape (..., 36).
         model: the constants.
 
-    Returns: shape (..., 1), 0 to *surface_limit*.
+    Returns: shape (..., 1), 0 to *surface_limit*. Where two swatches are blended the less of the two holds.
     Raises: InkError, naming the argument and its first bad value.
     """
-    one, other = _reflectance("first", first), _reflectance("second", second)
-    return np.minimum(_surface(one, model), _surface(other, model))
+    return _surface(_reflectance("reflectance", reflectance), model)
 
 
 def predict_blend_labs(
@@ -453,8 +451,8 @@ def predict_blend_labs(
         light: one of blendkit.spectrum.LIGHTS.
         observer: 2 or 10, degrees.
         model: the constants.
-        surface: part that the surface of each pair reflects, from :func:`blend_surface`, for a caller who
-            blends the same swatches in many pairs; None to work it out.
+        surface: the less of the two swatches' :func:`surface_part`, for a caller who blends the same swatches
+            in many pairs; None to work it out.
 
     Returns: Lab, relative to the white of *light*, shape (..., M, 3).
     Raises: InkError, naming the argument and its first bad value.
@@ -462,8 +460,9 @@ def predict_blend_labs(
     one, other = _reflectance("first", first), _reflectance("second", second)
     share = _amount("ratios", ratios, 1.0, "0 (the first ink) to 1 (the second)").reshape(-1, 1)
     shape = np.broadcast_shapes(one.shape, other.shape)
-    pair_surface = blend_surface(one, other, model) if surface is None else np.asarray(surface)
-    pair_surface = np.broadcast_to(pair_surface, (*shape[:-1], 1)).reshape(-1, 1)
+    if surface is None:
+        surface = np.minimum(_surface(one, model), _surface(other, model))
+    pair_surface = np.broadcast_to(np.asarray(surface), (*shape[:-1], 1)).reshape(-1, 1)
     one_flat = np.broadcast_to(one, shape)
     other_flat = np.broadcast_to(other, shape)
     count = int(np.prod(shape[:-1]))

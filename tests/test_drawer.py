@@ -6,7 +6,7 @@ import pytest
 from blendkit.advice.check import check_palette
 from blendkit.advice.doubles import find_doubles
 from blendkit.advice.gaps import find_gaps
-from blendkit.advice.inked import ink_drawer
+from blendkit.advice.inked import Looks, ink_drawer
 from blendkit.advice.kit import Target, find_kit
 from blendkit.advice.pairs import find_pair
 from blendkit.advice.shading_series import FIT
@@ -61,17 +61,15 @@ def _reading(lab):
 def test_what_to_buy_is_the_best_choice_by_brute_force(first_box, shop):
     from itertools import combinations
 
-    from blendkit.advice.gaps import _closes, _needs
     from blendkit.advice.check import score_all_pairs
+    from blendkit.advice.gaps import _closes, _needs
     from blendkit.advice.shading_series import Taste
 
     answer = find_gaps(first_box, shop=shop, purchases=2)
     inked = ink_drawer(first_box)
     needs, rows = _needs(inked, score_all_pairs(inked), FIT)
     offered = ink_drawer(shop)
-    closes = _closes(
-        inked, needs, rows, inked.paint_lab(offered.increments), inked.paint(offered.increments), Taste(), FIT
-    )
+    closes = _closes(inked, needs, rows, Looks.of(inked.paint(offered.increments), inked.model), Taste(), FIT)
     best = max(closes[list(pair)].any(axis=0).sum() for pair in combinations(range(len(shop.markers)), 2))
     assert answer.shop is not None
     assert answer.shop.exact

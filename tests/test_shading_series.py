@@ -5,10 +5,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from blendkit.advice.inked import ink_drawer
+from blendkit.advice.inked import Looks
 from blendkit.advice.shading_series import Taste, predict_series, score_shading
 from blendkit.colour import hue_step, lab_to_xyz1
 from blendkit.errors import ColourError
+from blendkit.ink import DEFAULT_MODEL
 from blendkit.spectrum import reflectance_from_lab, reflectance_to_lab
 
 LAB = st.tuples(st.floats(20, 90), st.floats(-50, 50), st.floats(-50, 50)).map(np.array)
@@ -44,27 +45,25 @@ def test_a_lean_turns_the_hue_its_own_way():
     assert hue_step(plain, predict_series(base, 50.0, "cool")) < 0
 
 
-def test_the_ideal_shadow_scores_highest_and_falls_off_on_every_side(demo):
-    inked = ink_drawer(demo)
+def looks(labs):
+    return Looks.of(reflectance_from_lab(labs), DEFAULT_MODEL)
+
+
+def test_the_ideal_shadow_scores_highest_and_falls_off_on_every_side():
     base = np.array([70.0, 25.0, 15.0])
     ideal = predict_series(base, 53.0)
     offsets = np.array(
         [[0, 0, 0], [0, 14, -8], [0, -14, 14], [14, 0, 0], [-40, 0, 0], [0, 25, 25], [0, -10, -5]]
     )
-    others = ideal + offsets
-    scores = score_shading(
-        inked, base, reflectance_from_lab(base), others, reflectance_from_lab(others)
-    ).score
+    scores = score_shading(DEFAULT_MODEL, looks(base), looks(ideal + offsets)).score
     assert scores[0] > 90.0
     assert np.all(scores[1:] < scores[0])
 
 
-def test_a_light_is_scored_as_what_the_base_would_shade(demo):
-    inked = ink_drawer(demo)
+def test_a_light_is_scored_as_what_the_base_would_shade():
     light, dark = np.array([75.0, 20.0, 10.0]), predict_series([75.0, 20.0, 10.0], 60.0)
-    reflectance = reflectance_from_lab(np.stack([light, dark]))
-    down = score_shading(inked, light, reflectance[0], dark, reflectance[1])
-    up = score_shading(inked, dark, reflectance[1], light, reflectance[0], lighter=True)
+    down = score_shading(DEFAULT_MODEL, looks(light), looks(dark))
+    up = score_shading(DEFAULT_MODEL, looks(dark), looks(light), lighter=True)
     assert up.step == pytest.approx(down.step)
     assert up.hue == pytest.approx(down.hue)
     assert float(up.score) == pytest.approx(float(down.score), abs=3.0)

@@ -58,12 +58,7 @@ def score_all_pairs(inked: Inked, taste: Taste | None = None) -> Floats:
     for start in range(0, count, slice_size):
         rows = slice(start, start + slice_size)
         scores[rows] = score_shading(
-            inked,
-            inked.lab[rows, None, :],
-            inked.reflectance[rows, None, :],
-            inked.lab[None, :, :],
-            inked.reflectance[None, :, :],
-            taste=taste,
+            inked.model, inked.looks[rows, None], inked.looks[None, :], taste=taste
         ).score
     np.fill_diagonal(scores, 0.0)
     return scores

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.advice.check import score_all_pairs
-from blendkit.advice.inked import Inked, Swatch, ink_drawer, swatch_of
+from blendkit.advice.inked import Inked, Looks, Swatch, ink_drawer, swatch_of
 from blendkit.advice.optimum import choose_cover
 from blendkit.advice.shading_series import FIT, Taste, predict_series, score_shading
 from blendkit.colour import describe_colour, hue_step, lab_to_xyz1
@@ -212,7 +212,8 @@ def _wanted(
     if not targets:
         return ()
     labs = np.array(targets)
-    closes = _closes(inked, needs, rows, labs, swatch_from_lab(labs, model=inked.model), taste, threshold)
+    candidates = Looks.of(swatch_from_lab(labs, model=inked.model), inked.model)
+    closes = _closes(inked, needs, rows, candidates, taste, threshold)
     families = [len({needs[place].family for place in np.flatnonzero(row).tolist()}) for row in closes]
     order = sorted(range(len(targets)), key=lambda place: (-families[place], -int(closes[place].sum())))
     found: list[Wanted] = []
@@ -265,23 +266,20 @@ def _closes(
     inked: Inked,
     needs: Sequence[Need],
     rows: list[int],
-    labs: Floats,
-    reflectance: Floats,
+    candidates: Looks,
     taste: Taste,
     threshold: float,
 ) -> NDArray[np.bool_]:
     """Whether each candidate (first axis) would close each need (second axis)."""
-    closes = np.zeros((len(labs), len(needs)), dtype=bool)
+    closes = np.zeros((len(candidates.lab), len(needs)), dtype=bool)
     for lacks in ("shadow", "light"):
         columns = [place for place, need in enumerate(needs) if need.lacks == lacks]
         if columns:
             at = [rows[place] for place in columns]
             scores = score_shading(
-                inked,
-                inked.lab[at][None, :, :],
-                inked.reflectance[at][None, :, :],
-                labs[:, None, :],
-                reflectance[:, None, :],
+                inked.model,
+                inked.looks[at][None, :],
+                candidates[:, None],
                 lighter=lacks == "light",
                 taste=taste,
             ).score
@@ -328,15 +326,14 @@ def find_purchases(
     Returns: the choice, and whether it is proven best.
     """
     offered = ink_drawer(shop, None, inked.model)
-    reflectance = inked.paint(offered.increments)
-    labs = inked.paint_lab(offered.increments)
-    closes = _closes(inked, needs, rows, labs, reflectance, taste, threshold)
+    looks = Looks.of(inked.paint(offered.increments), inked.model)
+    closes = _closes(inked, needs, rows, looks, taste, threshold)
     choice = choose_cover(closes, purchases, seconds)
     bought: list[Purchase] = []
     for row in choice.chosen:
         gaps = tuple(
             f"{needs[place].lacks} for {needs[place].base}" for place in np.flatnonzero(closes[row]).tolist()
         )
-        bought.append(Purchase(swatch_of(offered.markers[row].name, labs[row]), gaps))
+        bought.append(Purchase(swatch_of(offered.markers[row].name, looks.lab[row]), gaps))
     bought.sort(key=lambda purchase: -len(purchase.closes))
     return ShopAdvice(tuple(bought), choice.covered, len(needs) - choice.covered, choice.exact, choice.bound)

@@ -8,6 +8,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,19 +21,23 @@ from blendkit.ink import (
     ink_increment,
     layer_increments,
     predict_from_increments,
+    surface_part,
     swatch_from_lab,
 )
 from blendkit.palette import Marker, Palette, Paper, Reading, StampInk, name_key
 from blendkit.spectrum import BANDS, reflectance_from_lab, reflectance_to_lab
 
 __all__ = [
+    "Asked",
     "Inked",
+    "Looks",
     "Swatch",
     "choose_paper",
     "find_colour",
     "ink_drawer",
     "measured_or_estimated",
     "swatch_of",
+    "typed_colour",
 ]
 
 Floats = NDArray[np.float64]
@@ -108,6 +113,30 @@ def choose_paper(palette: Palette, on: str | None) -> Paper:
 
 
 @dataclass(frozen=True)
+class Looks:
+    """Colours on the paper, with what a blend of them needs; any leading shape, the same for all three.
+
+    Args:
+        lab: shape (..., 3).
+        reflectance: shape (..., 36).
+        surface: part that the surface reflects, shape (..., 1); see ``ink.surface_part``.
+    """
+
+    lab: Floats
+    reflectance: Floats
+    surface: Floats
+
+    @classmethod
+    def of(cls, reflectance: Floats, model: InkModel) -> "Looks":
+        """Work the rest out from reflectances of shape (..., 36)."""
+        return cls(reflectance_to_lab(reflectance), reflectance, surface_part(reflectance, model))
+
+    def __getitem__(self, at: Any) -> "Looks":
+        """Index the leading axes, as NumPy does."""
+        return Looks(self.lab[at], self.reflectance[at], self.surface[at])
+
+
+@dataclass(frozen=True)
 class Inked:
     """The markers of a drawer on one paper.
 
@@ -119,8 +148,7 @@ class Inked:
         paper_reflectance: shape (36,).
         increments: what one coat of each adds to bare paper, shape (n, 37).
         later: the same for coats 2, 3, … where they were measured: {(row, coats): (37,)}.
-        reflectance: one coat of each on the paper, shape (n, 36).
-        lab: the same as Lab, shape (n, 3).
+        looks: one coat of each on the paper, shape (n,).
     """
 
     palette: Palette
@@ -130,8 +158,17 @@ class Inked:
     paper_reflectance: Floats = field(repr=False)
     increments: Floats = field(repr=False)
     later: dict[tuple[int, int], Floats] = field(repr=False)
-    reflectance: Floats = field(repr=False)
-    lab: Floats = field(repr=False)
+    looks: Looks = field(repr=False)
+
+    @property
+    def lab(self) -> Floats:
+        """One coat of each on the paper, as Lab, shape (n, 3)."""
+        return self.looks.lab
+
+    @property
+    def reflectance(self) -> Floats:
+        """One coat of each on the paper, shape (n, 36)."""
+        return self.looks.reflectance
 
     @cached_property
     def _rows(self) -> dict[str, int]:
@@ -235,7 +272,6 @@ def ink_drawer(palette: Palette, on: str | None = None, model: InkModel = DEFAUL
                 later[row, coat] = step
     increments = from_paper[first]
     own = paper_rows[name_key(paper.name)]
-    painted = predict_from_increments(own, increments, model)
     return Inked(
         palette=palette,
         paper=paper,
@@ -244,8 +280,7 @@ def ink_drawer(palette: Palette, on: str | None = None, model: InkModel = DEFAUL
         paper_reflectance=own,
         increments=increments,
         later=later,
-        reflectance=painted,
-        lab=reflectance_to_lab(painted),
+        looks=Looks.of(predict_from_increments(own, increments, model), model),
     )
 
 
@@ -257,7 +292,7 @@ class Asked:
         swatch: the colour as it will look on the paper.
         item: the marker, paper, ribbon or ink, or None for a typed colour.
         row: the marker's row in the drawer's arrays, or None.
-        reflectance: on the paper, shape (36,).
+        looks: the colour on the paper, of no leading shape.
         uncertainty: CIEDE2000 within which the reading is trusted, or None when not known.
         rough: True when one Lab can't tell the colour (pearl, glitter, foil).
     """
@@ -265,14 +300,24 @@ class Asked:
     swatch: Swatch
     item: Marker | Paper | StampInk | None
     row: int | None
-    reflectance: Floats = field(repr=False)
+    looks: Looks = field(repr=False)
     uncertainty: float | None = None
     rough: bool = False
+
+    @property
+    def reflectance(self) -> Floats:
+        """Reflectance on the paper, shape (36,)."""
+        return self.looks.reflectance
 
     @property
     def lab(self) -> Floats:
         """Lab as an array, shape (3,)."""
         return np.array(self.swatch.lab)
+
+
+def typed_colour(name: str, lab: Floats, model: InkModel) -> Asked:
+    """Give a Lab of shape (3,) as a colour that was asked about, as if one coat of ink had left it."""
+    return Asked(swatch_of(name, lab), None, None, Looks.of(swatch_from_lab(lab, model=model), model))
 
 
 def find_colour(inked: Inked, text: str) -> Asked:
@@ -298,7 +343,7 @@ def find_colour(inked: Inked, text: str) -> Asked:
                 if not text.lstrip().startswith("#") and "(" not in text:
                     palette.find(text)
                 raise
-            return Asked(swatch_of(text.strip(), lab), None, None, swatch_from_lab(lab, model=inked.model))
+            return typed_colour(text.strip(), lab, inked.model)
         try:
             palette.find(text)
         except PaletteError as error:
@@ -315,7 +360,7 @@ def find_colour(inked: Inked, text: str) -> Asked:
             swatch_of(item.name, inked.lab[row]),
             item,
             row,
-            inked.reflectance[row],
+            inked.looks[row],
             reading.uncertainty,
             item.rough,
         )
@@ -323,7 +368,7 @@ def find_colour(inked: Inked, text: str) -> Asked:
         swatch_of(item.name, item.lab),
         item,
         None,
-        measured_or_estimated([item.reading])[0],
+        Looks.of(measured_or_estimated([item.reading])[0], inked.model),
         item.reading.uncertainty,
         item.rough,
     )

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.advice.inked import Asked, Inked, Swatch, find_colour, ink_drawer, swatch_of
+from blendkit.advice.inked import Asked, Inked, Looks, Swatch, find_colour, ink_drawer, swatch_of
 from blendkit.advice.shading_series import (
     BLEND_RATIOS,
     FIT,
@@ -17,7 +17,6 @@ from blendkit.advice.shading_series import (
 from blendkit.colour import lab_to_lch
 from blendkit.ink import layer_increments, predict_blend_labs
 from blendkit.palette import Palette
-from blendkit.spectrum import reflectance_to_lab
 
 __all__ = ["Companion", "PairAdvice", "Reasons", "Trio", "find_companions", "find_pair", "find_trios"]
 
@@ -203,13 +202,11 @@ def find_companions(
     Returns: best first; those below the fitting score are near misses, worth a look when nothing fits.
     """
     taste = taste or Taste()
-    scores = score_shading(
-        inked, asked.lab, asked.reflectance, inked.lab, inked.reflectance, lighter=lighter, taste=taste
-    )
+    scores = score_shading(inked.model, asked.looks, inked.looks, lighter=lighter, taste=taste)
     order = np.argsort(-scores.score, kind="stable")
     order = order[(order != (-1 if asked.row is None else asked.row)) & (scores.score[order] > 0.0)]
     found = [
-        _companion(inked, asked, scores, row, inked.markers[row].name, "marker", 1, inked.reflectance[row])
+        _companion(inked, asked, scores, row, inked.markers[row].name, "marker", 1, inked.looks[row])
         for row in (int(row) for row in order[:count])
     ]
     if not lighter and (all_ways or not any(companion.fits for companion in found)):
@@ -252,13 +249,7 @@ def find_trios(
         for middle in companions[:3]:
             row = inked.row(middle.name)
             scores = score_shading(
-                inked,
-                inked.lab[row],
-                inked.reflectance[row],
-                inked.lab,
-                inked.reflectance,
-                lighter=lighter,
-                taste=taste,
+                inked.model, inked.looks[row], inked.looks, lighter=lighter, taste=taste
             ).score.copy()
             scores[row] = -1.0
             best = int(np.argmax(scores))
@@ -284,11 +275,17 @@ def _companion(
     name: str,
     how: str,
     coats: int,
-    reflectance: Floats,
+    made: Looks,
 ) -> Companion:
-    lab = reflectance_to_lab(reflectance) if how != "marker" else inked.lab[inked.row(name)]
+    lab = made.lab
     swatch = swatch_of(name, lab)
-    path = predict_blend_labs(asked.reflectance, reflectance, BLEND_RATIOS, model=inked.model)
+    path = predict_blend_labs(
+        asked.reflectance,
+        made.reflectance,
+        BLEND_RATIOS,
+        model=inked.model,
+        surface=np.minimum(asked.looks.surface, made.surface),
+    )
     step = float(scores.step[place])
     between = _in_between(inked, path, {asked.swatch.name, name}) if how == "marker" else ()
     score = float(scores.score[place])
@@ -340,8 +337,8 @@ def _other_ways(inked: Inked, asked: Asked, taste: Taste) -> list[Companion]:
     """Shadows made without a marker for it: more coats, or a neutral or a complement laid over or under."""
     found: list[Companion] = []
     own = inked.coats_of(asked, 3)
-    painted = inked.paint(layer_increments(own, inked.model)[1:])
-    scores = _score_made(inked, asked, painted, taste)
+    painted = Looks.of(inked.paint(layer_increments(own, inked.model)[1:]), inked.model)
+    scores = score_shading(inked.model, asked.looks, painted, taste=taste)
     for place in range(min(2, inked.paper.coat_limit - 1)):
         found.append(
             _companion(inked, asked, scores, place, asked.swatch.name, "coats", place + 2, painted[place])
@@ -351,17 +348,13 @@ def _other_ways(inked: Inked, asked: Asked, taste: Taste) -> list[Companion]:
         base = np.broadcast_to(own[0], (len(rows), own.shape[-1]))
         ways = {"over": (base, inked.increments[rows]), "under": (inked.increments[rows], base)}
         for how, laid in ways.items():
-            painted = inked.paint(layer_increments(np.stack(laid, axis=1), inked.model)[:, -1])
-            scores = _score_made(inked, asked, painted, taste)
+            totals = layer_increments(np.stack(laid, axis=1), inked.model)[:, -1]
+            painted = Looks.of(inked.paint(totals), inked.model)
+            scores = score_shading(inked.model, asked.looks, painted, taste=taste)
             for place in (int(place) for place in np.argsort(-scores.score, kind="stable")[:2]):
                 name = inked.markers[int(rows[place])].name
                 found.append(_companion(inked, asked, scores, place, name, how, 1, painted[place]))
     return [companion for companion in found if companion.score > 0.0]
-
-
-def _score_made(inked: Inked, asked: Asked, painted: Floats, taste: Taste) -> Scores:
-    labs = reflectance_to_lab(painted)
-    return score_shading(inked, asked.lab, asked.reflectance, labs, painted, taste=taste)
 
 
 def _modifiers(inked: Inked, asked: Asked) -> NDArray[np.int64]:

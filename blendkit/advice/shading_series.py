@@ -13,10 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from blendkit.advice.inked import Inked
+from blendkit.advice.inked import Looks
 from blendkit.colour import hue_step, lab_to_xyz1, xyz1_to_lab
 from blendkit.errors import ColourError
-from blendkit.ink import blend_surface, predict_blend_labs
+from blendkit.ink import InkModel, predict_blend_labs
 
 __all__ = [
     "BLEND_RATIOS",
@@ -131,11 +131,9 @@ def _bell(distance: Floats, width: Floats | float) -> Floats:
 
 
 def score_shading(
-    inked: Inked,
-    base_lab: ArrayLike,
-    base_reflectance: ArrayLike,
-    other_lab: ArrayLike,
-    other_reflectance: ArrayLike,
+    model: InkModel,
+    base: Looks,
+    other: Looks,
     *,
     lighter: bool = False,
     taste: Taste | None = None,
@@ -145,20 +143,16 @@ def score_shading(
     A light companion is judged as what it has to be: a colour that the base is a good shadow of.
 
     Args:
-        inked: the drawer on the paper, for the ink model and the bare paper.
-        base_lab: shape (..., 3).
-        base_reflectance: on the paper, shape (..., 36).
-        other_lab: shape (..., 3), broadcast with *base_lab*.
-        other_reflectance: shape (..., 36).
+        model: the ink model.
+        base: the bases, as they look on the paper.
+        other: the companions on trial; their leading shape is broadcast with that of *base*.
         lighter: look for lights rather than shadows.
         taste: window and lean; the defaults when None.
 
     Returns: scores with the broadcast leading shape.
     """
     taste = taste or Taste()
-    base_lab, other_lab = np.broadcast_arrays(
-        np.asarray(base_lab, dtype=np.float64), np.asarray(other_lab, dtype=np.float64)
-    )
+    base_lab, other_lab = np.broadcast_arrays(base.lab, other.lab)
     surface, shadow = (other_lab, base_lab) if lighter else (base_lab, other_lab)
     step = surface[..., 0] - shadow[..., 0]
     ideal = predict_series(surface, shadow[..., 0], taste.lean)
@@ -177,16 +171,12 @@ def score_shading(
     dip = np.full(step.shape, np.nan)
     worth = bound >= _WORTH_BLENDING
     if worth.any():
-        first = np.asarray(base_reflectance, dtype=np.float64)
-        second = np.asarray(other_reflectance, dtype=np.float64)
-        # The surface is worked out once a swatch, before swatches are repeated for their pairs.
-        surface = np.broadcast_to(blend_surface(first, second, inked.model), (*step.shape, 1))[worth]
         path = predict_blend_labs(
-            np.broadcast_to(first, (*step.shape, first.shape[-1]))[worth],
-            np.broadcast_to(second, (*step.shape, second.shape[-1]))[worth],
+            np.broadcast_to(base.reflectance, (*step.shape, base.reflectance.shape[-1]))[worth],
+            np.broadcast_to(other.reflectance, (*step.shape, other.reflectance.shape[-1]))[worth],
             BLEND_RATIOS,
-            model=inked.model,
-            surface=surface,
+            model=model,
+            surface=np.broadcast_to(np.minimum(base.surface, other.surface), (*step.shape, 1))[worth],
         )
         steps = np.linalg.norm(np.diff(path, axis=-2), axis=-1)
         evenness[worth] = steps.mean(axis=-1) / np.maximum(steps.max(axis=-1), 1e-9)

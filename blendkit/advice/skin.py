@@ -14,13 +14,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from blendkit.advice.inked import Asked, Inked, Swatch, find_colour, ink_drawer, swatch_of
+from blendkit.advice.inked import Asked, Inked, Swatch, find_colour, ink_drawer, swatch_of, typed_colour
 from blendkit.advice.pairs import Companion, find_companions
 from blendkit.advice.papers import verdict_of
 from blendkit.advice.shading_series import FIT, Taste
 from blendkit.colour import delta_e_2000
 from blendkit.errors import ColourError
-from blendkit.ink import layer_increments, swatch_from_lab
+from blendkit.ink import DEFAULT_MODEL, layer_increments
 from blendkit.palette import Palette
 from blendkit.spectrum import reflectance_to_lab
 
@@ -193,7 +193,7 @@ def find_skin(
 
 def _typical(angle: float) -> Asked:
     lab = skin_from_ita(angle)
-    return Asked(swatch_of(f"typical skin, ITA {angle:.0f}°", lab), None, None, swatch_from_lab(lab))
+    return typed_colour(f"typical skin, ITA {angle:.0f}°", lab, DEFAULT_MODEL)
 
 
 def _skin_set(inked: Inked, asked: Asked, taste: Taste) -> SkinSet:
@@ -202,7 +202,7 @@ def _skin_set(inked: Inked, asked: Asked, taste: Taste) -> SkinSet:
     delta = delta_e_2000(skin, inked.lab)
     row = asked.row if asked.row is not None else int(np.argmin(delta))
     marker = inked.markers[row]
-    base = Asked(swatch_of(marker.name, inked.lab[row]), marker, row, inked.reflectance[row])
+    base = Asked(swatch_of(marker.name, inked.lab[row]), marker, row, inked.looks[row])
     off = float(delta[row])
     found: list[SkinMarker] = []
     # From 100 for the colour itself to the fitting score at the last limit of the verdicts, 5 CIEDE2000.
