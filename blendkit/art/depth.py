@@ -30,9 +30,9 @@ BULGE_MM = 4.0
 TURNS = 120
 
 CUES = ("junctions", "standing", "bulge", "enclosed", "island", "smaller", "wholeness")
-CUE_WEIGHTS = (0.68, 1.79, -1.38, 3.15, 2.89, 0.77, 0.98)
+CUE_WEIGHTS = (0.61, 1.82, -1.31, 2.88, 3.29, 0.69, 1.82)
 BESIDE_CUES = ("stem", "stem at both ends", "even size", "enclosed", "constant")
-BESIDE_WEIGHTS = (4.99, 0.14, 0.37, -1.49, -3.49)
+BESIDE_WEIGHTS = (5.24, -0.24, 0.42, -0.75, -3.99)
 """Weights fitted by tests/derive/evaluate_shading.py."""
 
 

@@ -22,7 +22,7 @@ BASE_TONE = 0.4
 SHADOW_SHARE = 0.34
 """Largest share of a part that its own shadow takes: about a third, common practice, no source."""
 
-HIGHLIGHT_SHARE = 0.13
+HIGHLIGHT_SHARE = 0.11
 LIGHT_HEIGHT_DEG = 42.0
 HIGHLIGHT_HEIGHT_DEG = 56.0
 BINS = 256

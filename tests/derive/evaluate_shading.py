@@ -1,6 +1,6 @@
 """How often the guess of which part lies in front is right, fit of its weights, and how long shading takes.
 
-    python tests/derive/evaluate_shading.py [--times]
+    python tests/derive/evaluate_shading.py [--scans | --times]
 
 Truth: scenes laid down back to front (examples/line_art and tests/drawings), so their depths are known. The
 guess sees only the parts that `find_regions` found in the drawn picture. Each scene is judged by weights fitted
@@ -23,7 +23,7 @@ sys.path[:0] = [str(HERE.parents[2] / "examples" / "line_art"), str(HERE.parents
 
 from draw_line_art import DRAWINGS  # noqa: E402
 from drawings import scenes  # noqa: E402
-from inking import Drawing, Sheet, render  # noqa: E402
+from inking import Drawing, Sheet, render, scanned  # noqa: E402
 
 from blendkit.art.depth import BESIDE_CUES, CUES, measure_cues  # noqa: E402
 from blendkit.art.regions import find_regions  # noqa: E402
@@ -73,10 +73,11 @@ def all_drawings() -> dict[str, Drawing]:
     return found
 
 
-def found_levels(sheet: Sheet) -> tuple[np.ndarray, np.ndarray]:
+def found_levels(sheet: Sheet, scans: bool = False) -> tuple[np.ndarray, np.ndarray]:
     """Parts as `find_regions` sees the picture, and the true depth of each (-1 where it is none)."""
     grey = np.round((1 - sheet.line) * 255).astype(np.uint8)
-    labels = find_regions(np.repeat(grey[..., None], 3, axis=2), dpi=sheet.dpi).labels
+    picture = scanned(sheet.line, sheet.dpi) if scans else np.repeat(grey[..., None], 3, axis=2)
+    labels = find_regions(picture, dpi=sheet.dpi).labels
     parts, true = int(labels.max()), len(sheet.names)
     table = np.bincount(labels.ravel() * true + sheet.labels.ravel(), minlength=(parts + 1) * true).reshape(
         -1, true
@@ -86,9 +87,9 @@ def found_levels(sheet: Sheet) -> tuple[np.ndarray, np.ndarray]:
     return labels, np.where(sure & (best > 0), sheet.level[best], -1)
 
 
-def measure(name: str, drawing: Drawing) -> Case:
+def measure(name: str, drawing: Drawing, scans: bool = False) -> Case:
     """Cues of one drawing."""
-    labels, level = found_levels(render(drawing, DPI))
+    labels, level = found_levels(render(drawing, DPI), scans)
     pairs, border_mm, cues, beside = measure_cues(labels, DPI)
     a, b = level[pairs[:, 0]], level[pairs[:, 1]]
     known = (a >= 0) & (b >= 0)
@@ -168,13 +169,14 @@ def main() -> None:
     """Evaluate, and print fitted weights."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--times", action="store_true")
+    parser.add_argument("--scans", action="store_true", help="judge drawings as scanned")
     given = parser.parse_args()
     if given.times:
         measure_times()
         return
     cases = []
     for name, drawing in all_drawings().items():
-        cases.append(measure(name, drawing))
+        cases.append(measure(name, drawing, given.scans))
     report(cases)
     print("CUE_WEIGHTS =", tuple(np.round(fit_fronts(cases), 2).tolist()), CUES)
     print("BESIDE_WEIGHTS =", tuple(np.round(fit_beside(cases), 2).tolist()), BESIDE_CUES)
