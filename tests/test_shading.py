@@ -9,7 +9,7 @@ from scipy.special import i0
 from blendkit.art.depth import Fronts, find_fronts, flip_fronts
 from blendkit.art.relief import SCREEN_MM, find_relief
 from blendkit.art.shading import BASE_TONE, light_to_deg, shade
-from blendkit.errors import ProjectError
+from blendkit.errors import PictureError, ProjectError
 
 DPI = 127.0  # 5 pixels a millimetre
 
@@ -155,6 +155,29 @@ def test_at_an_open_border_each_side_keeps_its_own_tone():
     assert np.abs(tone[300:900, 598] - tone[300:900, 594]).max() < 0.2
     assert np.abs(tone[300:900, 601] - tone[300:900, 605]).max() < 0.2
     assert np.abs(tone[600, 598] - tone[600, 602]) > 0.15
+
+
+@pytest.mark.parametrize("shape", [(1, 1), (3, 5), (64, 2), (50, 50)])
+def test_a_picture_without_parts_has_no_tone(shape):
+    relief = relief_of(np.zeros(shape, np.int32))
+    tone = shade(relief, 315).tone
+    assert tone.shape == shape
+    assert not tone.any()
+
+
+def test_a_part_number_without_pixels_and_a_part_of_one_pixel_do_no_harm():
+    labels = np.zeros((80, 80), np.int32)
+    labels[20:60, 20:60] = 3
+    labels[30, 30] = 1
+    tone = shade(relief_of(labels), 315).tone
+    assert np.isfinite(tone).all()
+    assert np.ptp(tone[labels == 3]) > 0.5
+
+
+def test_a_picture_that_falls_into_thousands_of_parts_is_refused():
+    labels = np.arange(6400, dtype=np.int32).reshape(80, 80)
+    with pytest.raises(PictureError, match="6399 parts"):
+        relief_of(labels)
 
 
 @pytest.mark.parametrize(

@@ -11,9 +11,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.errors import Problem, ProjectError
+from blendkit.errors import PictureError, Problem, ProjectError
 
-__all__ = ["Fronts", "find_fronts", "flip_fronts", "front_matrix", "known_fronts"]
+__all__ = ["Fronts", "count_parts", "find_fronts", "flip_fronts", "front_matrix", "known_fronts"]
 
 DEPTH_PIXELS = 1_200_000
 """Borders are followed on at most this many pixels."""
@@ -21,6 +21,9 @@ DEPTH_PIXELS = 1_200_000
 ROUND_MM = (0.55, 0.8, 1.1, 1.6, 2.2, 3.0)
 """Radii of the circles around a meeting point on which the borders' directions are read: beyond half a pen's
 width, where the line hides how the borders meet."""
+
+MOST_PARTS = 4000
+"""A drawing with more parts is no drawing; the tables of fronts grow with the square of their number."""
 
 MOST_BEND_DEG = 40.0
 STRAIGHT_DEG = 14.0
@@ -97,6 +100,20 @@ def flip_fronts(fronts: Fronts, decisions: Iterable[tuple[int, int]]) -> Fronts:
     return replace(fronts, first_in_front=first, beside=beside, given=given)
 
 
+def count_parts(labels: NDArray[Any]) -> int:
+    """Number of parts.
+
+    Raises: PictureError when there are more than MOST_PARTS.
+    """
+    parts = int(labels.max(initial=0))
+    if parts > MOST_PARTS:
+        raise PictureError(
+            f"The picture falls into {parts} parts, which is more than anyone colours.",
+            [Problem("parts", str(parts), f"at most {MOST_PARTS}; is it a photo rather than line art?")],
+        )
+    return parts
+
+
 def front_matrix(fronts: Fronts, parts: int) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
     """Fronts as tables.
 
@@ -162,10 +179,10 @@ def measure_cues(
     Returns: pairs (n, 2); length of their border in mm (n,); cues for CUES, positive when the first lies in front,
         (n, 7); cues for BESIDE_CUES (n, 5).
     """
+    parts = count_parts(np.asarray(labels))
     work, per_mm = _sampled(np.asarray(labels), dpi)
-    parts = int(work.max(initial=0))
     pairs, border_mm, edges = _find_pairs(work, per_mm)
-    row_of = np.full((parts + 1, parts + 1), -1, np.int64)
+    row_of = np.full((parts + 1, parts + 1), -1, np.int32)
     if not len(pairs):
         return pairs, border_mm, np.zeros((0, len(CUES))), np.zeros((0, len(BESIDE_CUES)))
     row_of[pairs[:, 0], pairs[:, 1]] = np.arange(len(pairs))
@@ -292,7 +309,7 @@ def _bulge(
     work: NDArray[np.int32],
     per_mm: float,
     edges: tuple[NDArray[np.int64], ...],
-    row_of: NDArray[np.int64],
+    row_of: NDArray[np.int32],
     count: int,
 ) -> NDArray[np.float64]:
     """How far the border bulges from the first part into the second, -1 to 1.
@@ -319,7 +336,7 @@ def _bulge(
 
 
 def _junction_votes(
-    work: NDArray[np.int32], per_mm: float, row_of: NDArray[np.int64], count: int
+    work: NDArray[np.int32], per_mm: float, row_of: NDArray[np.int32], count: int
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
     """Votes of the points where three areas meet: for the first part of each pair, and for a stem between them.
 
@@ -379,7 +396,7 @@ def _joint_votes(
         group[group == max(one, two)] = min(one, two)
     merged = group[work].astype(np.int32)
     joint_pairs, _, _ = _find_pairs(merged, per_mm)
-    row_of = np.full((parts + 1, parts + 1), -1, np.int64)
+    row_of = np.full((parts + 1, parts + 1), -1, np.int32)
     row_of[joint_pairs[:, 0], joint_pairs[:, 1]] = np.arange(len(joint_pairs))
     votes, _, standing = _junction_votes(merged, per_mm, row_of, len(joint_pairs))
     votes = np.append(votes, 0.0)

@@ -9,15 +9,17 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.art.depth import Fronts, front_matrix
+from blendkit.art.depth import Fronts, count_parts, front_matrix
 
-__all__ = ["Relief", "find_relief"]
+__all__ = ["Grid", "Relief", "find_relief", "march"]
 
 WORK_PIXELS = 260_000
 """Shading is worked out on at most this many pixels and scaled up; its slopes are millimetres wide."""
 
 SCREEN_MM = 8.0
 """How far from its outline a dome keeps rising; beyond it is a plateau (chosen by eye, see DEVELOPERS.md)."""
+
+CONTACT_MM = 0.55
 
 BESIDE_OPEN = 0.8
 """Share of the edge between two parts of one surface (stripes) that is left open."""
@@ -26,27 +28,39 @@ Floats = NDArray[np.float32]
 
 
 @dataclass(frozen=True)
+class Grid:
+    """Part numbers on the working grid, and which lies in front of which.
+
+    Fields:
+        labels: part numbers, 0 outside, shape (h, w), int32.
+        in_front: certainty from 0 to 1 that part [.., q] lies in front of part [p, ..]; shape (n+1, n+1).
+        beside: likelihood that two touching parts are of one surface; same shape.
+    """
+
+    labels: NDArray[np.int32]
+    in_front: Floats
+    beside: Floats
+
+
+@dataclass(frozen=True)
 class Relief:
     """Domes of all parts on the working grid, with what a changed light needs.
 
     Fields:
-        labels: part numbers on the working grid, shape (h, w), int32; 0 is outside.
+        grid: part numbers and fronts on the working grid.
         slope_x, slope_y, height: the surface, normal = (-slope_x, -slope_y, height) before scaling; float32.
-        in_front: certainty from 0 to 1 that part [.., q] lies in front of part [p, ..]; shape (n+1, n+1).
-        beside: likelihood that two touching parts are of one surface; same shape.
-        step: full-size pixels to a working pixel.
+        contact: thin shadow beside parts in front, from any side, 0 to 1.
         per_mm: working pixels to a millimetre.
         full_labels: part numbers at full size, shape (H, W), int32.
         full_line: line tone at full size, 0 paper to 255 ink, uint8.
+        seams, seam_source: pixels beside an open border, and the working pixels that they take their tone from.
     """
 
-    labels: NDArray[np.int32]
+    grid: Grid
     slope_x: Floats
     slope_y: Floats
     height: Floats
-    in_front: Floats
-    beside: Floats
-    step: float
+    contact: Floats
     per_mm: float
     full_labels: NDArray[np.int32]
     full_line: NDArray[np.uint8]
@@ -56,7 +70,7 @@ class Relief:
     @property
     def parts(self) -> int:
         """How many parts there are, not counting the outside."""
-        return len(self.in_front) - 1
+        return len(self.grid.in_front) - 1
 
 
 def find_relief(labels: NDArray[Any], line: NDArray[Any], fronts: Fronts, dpi: float) -> Relief:
@@ -73,23 +87,62 @@ def find_relief(labels: NDArray[Any], line: NDArray[Any], fronts: Fronts, dpi: f
         dpi: dots per inch of *labels*.
 
     Returns: a Relief.
+    Raises: PictureError when there are more parts than MOST_PARTS of `blendkit.art.depth`.
     Source: inflation by a Poisson equation is common practice in sketch modelling; the free edges are our own.
     """
     full = np.ascontiguousarray(labels, dtype=np.int32)
-    parts = int(full.max(initial=0))
+    parts = count_parts(full)
     tone = _line_tone(line)
     step = max(1.0, float(np.sqrt(full.size / WORK_PIXELS)))
     work = _sampled(full, step)
     per_mm = dpi / 25.4 / step
     in_front, beside = front_matrix(fronts, parts)
+    grid = Grid(work, in_front, beside)
     closed = np.clip((1 - in_front) * (1 - BESIDE_OPEN * beside), 0, 1).astype(np.float32)
     dome = _solve(work, closed, SCREEN_MM * per_mm)
     slope_x, slope_y = _slopes(dome, work)
+    height = np.sqrt(np.maximum(dome, 0))
     seams, source = _find_seams(full, tone, work)
-    return Relief(
-        work, slope_x, slope_y, np.sqrt(np.maximum(dome, 0)), in_front, beside, step, per_mm,
-        full, tone, seams, source,
-    )  # fmt: skip
+    contact = _contact(grid, CONTACT_MM * per_mm)
+    return Relief(grid, slope_x, slope_y, height, contact, per_mm, full, tone, seams, source)
+
+
+def march(grid: Grid, direction: tuple[float, float], reach_px: float) -> tuple[Floats, Floats]:
+    """Walk from every pixel along *direction*: how soon its own edge is passed, and how soon a part in front.
+
+    Returns: two maps from 0 (not within reach) to 1 (at once).
+    """
+    labels = grid.labels
+    h, w = labels.shape
+    reach_px = max(reach_px, 1.0)
+    steps = int(np.clip(np.ceil(reach_px / 1.5), 3, 12))
+    edge, covered = np.zeros(labels.shape, np.float32), np.zeros(labels.shape, np.float32)
+    for k in range(steps):
+        d = reach_px * (k + 0.5) / steps
+        dx, dy = round(direction[0] * d), round(direction[1] * d)
+        if dx == dy == 0:
+            continue
+        y0, y1, x0, x1 = max(0, -dy), min(h, h - dy), max(0, -dx), min(w, w - dx)
+        if y1 <= y0 or x1 <= x0:
+            break
+        here, there = labels[y0:y1, x0:x1], labels[y0 + dy : y1 + dy, x0 + dx : x1 + dx]
+        places = np.flatnonzero((here != there) & (here > 0))
+        own, other = here.ravel()[places], there.ravel()[places]
+        front = grid.in_front[own, other]
+        y, x = places // (x1 - x0) + y0, places % (x1 - x0) + x0
+        edge[y, x] += (1 - front) * (1 - 0.8 * grid.beside[own, other])
+        covered[y, x] += front
+    part = np.float32(1 / steps)
+    return edge * part, covered * part
+
+
+def _contact(grid: Grid, reach_px: float) -> Floats:
+    """Where a part in front is near in any direction: 1 at its edge, 0 beyond reach."""
+    total = np.zeros(grid.labels.shape, np.float32)
+    for turn in range(8):
+        angle = turn * np.pi / 4
+        total += march(grid, (float(np.cos(angle)), float(np.sin(angle))), reach_px)[1]
+    return np.asarray(np.clip(total / 3, 0, 1), dtype=np.float32)
 
 
 def _line_tone(line: NDArray[Any]) -> NDArray[np.uint8]:

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.art.relief import Floats, Relief
+from blendkit.art.relief import Floats, Relief, march
 from blendkit.errors import ProjectError
 
 __all__ = ["BASE_TONE", "ShadeMap", "light_to_deg", "shade"]
@@ -96,13 +96,13 @@ def shade(
             raise ProjectError(f"{name}: {value} is no width; give millimetres above 0, such as 3")
     angle = np.deg2rad(light_deg)
     toward = (float(np.sin(angle)), float(-np.cos(angle)))
-    labels, parts = relief.labels, relief.parts
+    labels, parts = relief.grid.labels, relief.parts
     counts = np.bincount(labels.ravel(), minlength=parts + 1)
 
     lit = _lambert(relief, toward, LIGHT_HEIGHT_DEG)
-    drop, _ = _march(relief, (-toward[0], -toward[1]), width_mm * 0.6)
-    _, cast = _march(relief, toward, cast_mm)
-    contact = _contact(relief, 0.55)
+    drop, _ = march(relief.grid, (-toward[0], -toward[1]), 0.6 * width_mm * relief.per_mm)
+    _, cast = march(relief.grid, toward, cast_mm * relief.per_mm)
+    contact = relief.contact
     soft_px = softness_mm * relief.per_mm
     place = _place_along(labels, counts, toward)
     form = _smooth(1 - lit + 0.35 * drop + 0.10 * contact - 0.16 * place, labels, 0.28 * soft_px)
@@ -151,43 +151,6 @@ def _lambert(relief: Relief, toward: tuple[float, float], height_deg: float) -> 
     x, y, z = -2 * relief.slope_x, -2 * relief.slope_y, 2 * relief.height
     length = np.sqrt(x * x + y * y + z * z) + np.float32(1e-6)
     return np.asarray((x * (toward[0] * flat) + y * (toward[1] * flat) + z * up) / length, dtype=np.float32)
-
-
-def _march(relief: Relief, direction: tuple[float, float], reach_mm: float) -> tuple[Floats, Floats]:
-    """Walk from every pixel along *direction*: how soon its own edge is passed, and how soon a part in front.
-
-    Returns: two maps from 0 (not within reach) to 1 (at once).
-    """
-    labels = relief.labels
-    h, w = labels.shape
-    reach_px = max(reach_mm * relief.per_mm, 1.0)
-    steps = int(np.clip(np.ceil(reach_px / 1.5), 3, 12))
-    edge, covered = np.zeros(labels.shape, np.float32), np.zeros(labels.shape, np.float32)
-    for k in range(steps):
-        d = reach_px * (k + 0.5) / steps
-        dx, dy = round(direction[0] * d), round(direction[1] * d)
-        if dx == dy == 0:
-            continue
-        y0, y1, x0, x1 = max(0, -dy), min(h, h - dy), max(0, -dx), min(w, w - dx)
-        if y1 <= y0 or x1 <= x0:
-            break
-        here, there = labels[y0:y1, x0:x1], labels[y0 + dy : y1 + dy, x0 + dx : x1 + dx]
-        places = np.flatnonzero((here != there) & (here > 0))
-        own, other = here.ravel()[places], there.ravel()[places]
-        front = relief.in_front[own, other]
-        y, x = places // (x1 - x0) + y0, places % (x1 - x0) + x0
-        edge[y, x] += (1 - front) * (1 - 0.8 * relief.beside[own, other])
-        covered[y, x] += front
-    part = np.float32(1 / steps)
-    return edge * part, covered * part
-
-
-def _contact(relief: Relief, width_mm: float) -> Floats:
-    total = np.zeros(relief.labels.shape, np.float32)
-    for turn in range(8):
-        a = turn * np.pi / 4
-        total += _march(relief, (float(np.cos(a)), float(np.sin(a))), width_mm)[1]
-    return np.clip(total / 3, 0, 1)
 
 
 def _smooth(values: Floats, labels: NDArray[np.int32], sigma_px: float) -> Floats:
