@@ -90,7 +90,7 @@ def _head(
         f"{report.picture}   ·   {report.marks_found} marks found, off by {report.residual_mm:.2f} mm   ·   "
         f"{usable} of {len(coloured)} boxes read, {flagged} of them with a remark"
     )
-    key = "in each box: colour read above colour expected; Lab; then how far apart (CIEDE2000) ± how far to trust"
+    key = "in each box: colour read above colour expected; Lab; how far apart (CIEDE2000) ± how far to trust it"
     shapes: list[Shape] = [
         Rect(0.0, 0.0, width, _HEAD_MM, fill="#ffffff"),
         Text(
@@ -125,6 +125,8 @@ def _numbers(lab: Lab | None) -> str:
 
 
 def _box(reading: BoxReading, x: float, y: float, w: float, h: float) -> list[Shape]:
+    if reading.kind == "paper":
+        return [Rect(x, y, w, h, stroke="#777777", stroke_mm=0.25, dash_mm=1.2)]
     colour = _GOOD if not reading.flags else _DOUBTFUL if reading.usable else _LOST
     shapes: list[Shape] = [
         Rect(x, y, w, h, stroke="#ffffff", stroke_mm=1.3),
@@ -133,7 +135,7 @@ def _box(reading: BoxReading, x: float, y: float, w: float, h: float) -> list[Sh
     plate_h = min(_LEAST_PLATE_MM[1], 0.62 * h)
     plate_w = min(w - 1.2, _LEAST_PLATE_MM[0] + 2)
     px, py = x + 0.6, y + h - plate_h - 0.6
-    if reading.kind == "paper" or plate_w < 8.0:
+    if plate_w < 8.0:
         return shapes
     shapes.append(Rect(px, py, plate_w, plate_h, fill="#fffffff0"))
     if reading.lab is None:
@@ -180,17 +182,17 @@ def _box(reading: BoxReading, x: float, y: float, w: float, h: float) -> list[Sh
             )
         )
     if reading.flags:
+        shapes.append(Rect(x + 0.6, y + 0.6, w - 1.2, 3.0, fill="#fffffff0"))
         shapes.append(
             Text(
                 x + w / 2,
-                y + 2.6,
+                y + 2.7,
                 ", ".join(reading.flags),
                 size_pt=5.6,
                 fill=_DOUBTFUL,
-                width_mm=w - 1.0,
+                width_mm=w - 1.6,
                 min_size_pt=3.5,
                 align="centre",
-                bold=True,
             )
         )
     return shapes

@@ -26,7 +26,7 @@ __all__ = ["MARKS_A_PAGE", "PageFit", "find_marks", "find_pages", "fit_page", "m
 Floats = NDArray[np.float64]
 
 MARKS_A_PAGE = 8
-_FIRST_LOOK_PX = 1600
+_FIRST_LOOK_PX = 1200
 """Longest side of the picture in which marks are looked for first."""
 _LEAST_MARKS = 4
 _LATTICE_MM = 4.0
@@ -52,11 +52,7 @@ def find_marks(grey: NDArray[np.uint8]) -> dict[int, Floats]:
 
     height, width = grey.shape
     longest = max(height, width)
-    scales = [min(1.0, _FIRST_LOOK_PX / longest)]
-    if longest < 2 * _FIRST_LOOK_PX:
-        scales.append(min(2.0, 2.0 * _FIRST_LOOK_PX / longest))
-    else:
-        scales.append(2 * _FIRST_LOOK_PX / longest)
+    scales = [min(1.0, _FIRST_LOOK_PX / longest), min(2.0, 2.2 * _FIRST_LOOK_PX / longest)]
     found: dict[int, Floats] = {}
     for scale in scales:
         interpolation = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC

@@ -42,7 +42,8 @@ _MOST_UNUSABLE = 0.5
 _MOST_APART = 5.0
 """Median CIEDE2000 between two pictures of one page above which they don't show the same page."""
 _NOTED_APART = 2.0
-_STREAKY = 0.16
+_STREAKY = 3.0
+"""Spread of lightness within a box, L*, from which it is called streaky."""
 _UNEVEN = 0.035
 
 
@@ -399,7 +400,8 @@ def _colours_to_lab(
             here.append("out of gamut")
         if colour.light_doubt > _UNEVEN:
             here.append("uneven light")
-        if float(colour.scatter.max()) > _STREAKY:
+        # L* = 116 Y^(1/3) - 16, so a relative step s of light is 116 / 3 Y^(1/3) s
+        if float((116 / 3 * np.cbrt(np.maximum(colour.relative, 0)) * colour.scatter).mean()) > _STREAKY:
             here.append("streaky")
         flags.append(tuple(here))
     wider = np.array(

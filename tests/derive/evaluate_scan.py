@@ -1,0 +1,251 @@
+"""Tables of how well coloured charts are read back from simulated photos and scans.
+
+Every picture is of a real chart page (its PDF rendered), coloured with random invented inks. Seeds here are
+kept apart from those that blendkit/data/scan_prior.csv and the constants of the reading were tuned on.
+
+Run: python -m tests.derive.evaluate_scan [colour] [own] [repeat] [geometry] [speed] [--pictures N]
+"""
+
+import io
+import sys
+import time
+from dataclasses import replace
+
+import cv2
+import numpy as np
+from PIL import Image
+
+from blendkit.colour import delta_e_2000
+from blendkit.errors import SheetError
+from blendkit.palette import demo_palette_path, read_palette
+from blendkit.sheets.chart import make_chart
+from blendkit.sheets.find_page import find_marks, fit_page
+from blendkit.sheets.scan import read_scan
+from blendkit.sheets.target import TargetSpec
+from tests.simulate import device, page, picture, spectra, trial
+
+REPORTING_SEED = 20260
+
+
+def real_chart(anchors=0):
+    """A chart page of 90 boxes and more of the demo drawer."""
+    palette = read_palette(demo_palette_path())
+    names = [marker.name for marker in palette.markers[:32]]
+    return make_chart(palette, names=names, coats=3, anchors=names[:anchors])
+
+
+def card_beside(spec_page, frame="card"):
+    """A simulated 24-patch card beside the page and its description."""
+    card = picture.target_beside(spec_page.size_mm)
+    known = TargetSpec(
+        name="24 patches",
+        frame=frame,
+        patch_mm=(card.size_mm, card.size_mm),
+        labels=tuple(str(number) for number in range(1, 25)),
+        centres_mm=card.centres_mm if frame == "page" else card.centres_mm - card.centres_mm[0],
+        lab=spectra.reflectance_to_lab(card.reflectance),
+    )
+    return card, known
+
+
+def compare(record, made, keep=None):
+    """CIEDE2000 of every usable coloured box, with its stated uncertainty, and whether it was flagged."""
+    rows = []
+    for index, reading in enumerate(record.readings):
+        if reading.kind == "paper" or not reading.usable or (keep is not None and not keep[index]):
+            continue
+        error = float(delta_e_2000(made.labs[index], np.array(reading.lab)))
+        rows.append((error, reading.uncertainty, reading.within_setup, bool(reading.flags)))
+    return np.array(rows, dtype=float).reshape(-1, 4)
+
+
+def show(name, rows, extra=""):
+    """Print one line: median, 95th percentile, share within the stated figure, middle stated figure."""
+    error, stated = rows[:, 0], rows[:, 1]
+    print(
+        f"| {name} | {np.median(error):.1f} / {np.percentile(error, 95):.1f} | "
+        f"{np.mean(error <= stated):.0%} | {np.median(stated):.1f} | {len(error)} |{extra}",
+        flush=True,
+    )
+
+
+def evaluate_colour(pictures):
+    """Colour against truth, by what the picture holds."""
+    chart = real_chart()
+    spec = replace(chart.spec, pages=chart.spec.pages[:1])
+    spec_page = spec.pages[0]
+    card, known = card_beside(spec_page)
+    print("| picture, what is known | CIEDE2000 median / 95th | within stated | stated (median) | boxes |")
+    print("|---|---|---|---|---|")
+    for kind in ("photo", "white", "rgb-led"):
+        rows = {}
+        refused = []
+        for index in range(pictures):
+            rng = np.random.default_rng([REPORTING_SEED, ("photo", "white", "rgb-led").index(kind), index])
+            made = trial.make_trial(rng, spec, kind, sheet=chart.sheet, target=card)
+            for name, options in (
+                ("(b) paper known", {"paper_lab": made.paper_lab}),
+                ("(b) paper assumed", {}),
+                ("(c) card beside, paper known", {"paper_lab": made.paper_lab, "target": known}),
+                ("(c) card beside, paper assumed", {"target": known}),
+            ):
+                try:
+                    record = read_scan(made.picture, spec, **options)
+                except SheetError as error:
+                    refused.append(f"{kind} {index} {name}: {error.message}")
+                    continue
+                rows.setdefault(name, []).append(compare(record, made))
+            anchored, anchor_rows = with_anchors(spec, made, index)
+            try:
+                record = read_scan(made.picture, anchored, paper_lab=made.paper_lab)
+                rows.setdefault("(c) 10 anchor boxes, paper known", []).append(
+                    compare(record, made, keep=~anchor_rows)
+                )
+            except SheetError as error:
+                refused.append(f"{kind} {index} anchors: {error.message}")
+        for name, parts in rows.items():
+            show(f"{kind} {name}", np.concatenate(parts))
+        for words in refused:
+            print("  refused:", words)
+
+
+def with_anchors(spec, made, seed):
+    """The chart with ten of its boxes declared as anchors whose Lab an instrument gave."""
+    spec_page = spec.pages[0]
+    coloured = np.flatnonzero(made.filled)
+    chosen = np.random.default_rng([REPORTING_SEED, 9, seed]).choice(coloured, 10, replace=False)
+    boxes = list(spec_page.boxes)
+    for index in chosen:
+        boxes[index] = replace(boxes[index], kind="anchor", expected_lab=tuple(made.labs[index]))
+    is_anchor = np.zeros(len(boxes), bool)
+    is_anchor[chosen] = True
+    return replace(spec, pages=(replace(spec_page, boxes=tuple(boxes)),)), is_anchor
+
+
+def evaluate_own(pictures):
+    """The tool's own share: a device that sees as the eye does, the paper known."""
+    chart = real_chart()
+    spec = replace(chart.spec, pages=chart.spec.pages[:1])
+    print("| ideal device | CIEDE2000 median / 95th | within stated | stated (median) | boxes |")
+    print("|---|---|---|---|---|")
+    for kind, noise in (("photo", 0.006), ("white", 0.002)):
+        parts = []
+        for index in range(pictures):
+            rng = np.random.default_rng([REPORTING_SEED, 4, kind == "photo", index])
+            made = trial.make_trial(rng, spec, kind, sheet=chart.sheet, seen_by=device.ideal(noise))
+            record = read_scan(made.picture, spec, paper_lab=made.paper_lab)
+            parts.append(compare(record, made))
+        rows = np.concatenate(parts)
+        show({"photo": "photo", "white": "scan"}[kind], rows)
+        show({"photo": "photo", "white": "scan"}[kind] + ", boxes without a remark", rows[rows[:, 3] == 0])
+
+
+def evaluate_repeat(pictures):
+    """The same sheet twice: same device, new pose and shadow; and the same scanner twice."""
+    chart = real_chart()
+    spec = replace(chart.spec, pages=chart.spec.pages[:1])
+    print("| the same sheet twice | CIEDE2000 median / 95th | within the smaller figure | that figure |")
+    print("|---|---|---|---|")
+    for kind in ("photo", "white", "two phones"):
+        steps, within = [], []
+        for index in range(pictures):
+            rng = np.random.default_rng([REPORTING_SEED, 5, len(kind), index])
+            picture_kind = "white" if kind == "white" else "photo"
+            coloured = trial.coloured_sheet(rng, spec, px_per_mm=7.0, sheet=chart.sheet)
+            seen_by = device.scanner(rng, "white") if kind == "white" else device.phone(rng)
+            pair = []
+            for turn in range(2):
+                if turn == 1 and kind == "two phones":
+                    seen_by = device.phone(rng)
+                made = trial.make_trial(rng, spec, picture_kind, coloured=coloured, seen_by=seen_by)
+                pair.append(read_scan(made.picture, spec, paper_lab=made.paper_lab))
+            for first, second in zip(*(record.readings for record in pair), strict=True):
+                if first.kind != "paper" and first.usable and second.usable:
+                    steps.append(float(delta_e_2000(np.array(first.lab), np.array(second.lab))))
+                    within.append(float(np.hypot(first.within_setup, second.within_setup)))
+        steps, within = np.array(steps), np.array(within)
+        name = {"photo": "same phone and lamp, new pose and shadow", "white": "same scanner"}.get(kind, kind)
+        print(
+            f"| {name} | {np.median(steps):.1f} / {np.percentile(steps, 95):.1f} | "
+            f"{np.mean(steps <= within):.0%} | {np.median(within):.1f} |",
+            flush=True,
+        )
+
+
+def evaluate_geometry(pictures):
+    """Boxes within 1 mm, by size of the picture and curl of the page."""
+    chart = real_chart()
+    spec = replace(chart.spec, pages=chart.spec.pages[:1])
+    spec_page = spec.pages[0]
+    print("| photo | boxes within 1 mm | off, median / 95th / worst mm | pictures refused |")
+    print("|---|---|---|---|")
+    for width in (600, 800, 1200, 1600, 2400):
+        for curl in (0.0, 0.3):
+            off, refused = [], 0
+            for index in range(pictures):
+                rng = np.random.default_rng([REPORTING_SEED, 6, width, index])
+                made = trial.make_trial(
+                    rng, spec, "photo", picture_px=(width, width * 3 // 4), curl_rad=curl, coloured=None
+                )
+                grey = cv2.cvtColor(made.picture.pixels, cv2.COLOR_RGB2GRAY)
+                try:
+                    fit = fit_page(find_marks(grey), spec_page, (grey.shape[1], grey.shape[0]))
+                except SheetError:
+                    refused += 1
+                    continue
+                off.append(made.boxes_off_mm(fit))
+            off = np.concatenate(off) if off else np.array([np.nan])
+            print(
+                f"| {width} px, {'curled page' if curl else 'flat page'} | {np.mean(off <= 1.0):.1%} | "
+                f"{np.median(off):.2f} / {np.percentile(off, 95):.2f} / {off.max():.2f} | "
+                f"{refused} of {pictures} |",
+                flush=True,
+            )
+
+
+def evaluate_speed(_pictures):
+    """Reading a 12-megapixel JPEG of 96 boxes against Pillow's decoding of it alone, processor time."""
+    spec = page.plain_chart()
+    rng = np.random.default_rng([REPORTING_SEED, 8])
+    made = trial.make_trial(rng, spec, "photo", picture_px=(4000, 3000))
+    for quality in (80, 90, 95):
+        held = io.BytesIO()
+        Image.fromarray(made.picture.pixels).save(held, "JPEG", quality=quality)
+        data = held.getvalue()
+
+        def best(job):
+            times = []
+            for _ in range(7):
+                start = time.process_time()
+                job()
+                times.append(time.process_time() - start)
+            return min(times)
+
+        decoding = best(lambda data=data: np.asarray(Image.open(io.BytesIO(data)).convert("RGB")))
+        reading = best(lambda data=data: read_scan(data, spec, paper_lab=(94.0, 0.0, -1.0)))
+        print(
+            f"| JPEG {quality}, {len(data) / 1e6:.1f} MB | decoding {decoding:.2f} s | reading {reading:.2f} s | "
+            f"{reading / decoding:.1f} times |"
+        )
+
+
+PARTS = {
+    "colour": evaluate_colour,
+    "own": evaluate_own,
+    "repeat": evaluate_repeat,
+    "geometry": evaluate_geometry,
+    "speed": evaluate_speed,
+}
+
+
+def main():
+    """Print the tables asked for, all when none is named."""
+    words = sys.argv[1:]
+    pictures = int(words[words.index("--pictures") + 1]) if "--pictures" in words else 20
+    for name in [word for word in words if word in PARTS] or list(PARTS):
+        print(f"\n### {name}\n")
+        PARTS[name](pictures)
+
+
+if __name__ == "__main__":
+    main()
