@@ -169,6 +169,25 @@ def test_a_twelve_megapixel_photo_takes_seconds():
     assert table[-1].min() < 6
 
 
+@pytest.mark.parametrize("width_px", [7, 9, 40])
+def test_fine_stripes_give_their_own_colours_not_their_mixture(width_px):
+    """A pattern finer than the blocks of a large photo is looked at closely, and that is said."""
+    hexes = ["#c8553d", "#f0e2c4", "#31356e"]
+    colours = np.array([[int(text[i : i + 2], 16) for i in (1, 3, 5)] for text in hexes], np.uint8)
+    codes = np.repeat(colours[np.arange(2400) // width_px % 3][None], 1800, axis=0)
+    picture = picture_of(codes, "JPEG", quality=92, subsampling=0)
+    found = find_main_colours(picture)
+    labs = np.array([colour.lab for colour in found.colours])
+    assert len(found.colours) == 3
+    for text in hexes:
+        assert delta_e_2000(hex_to_lab(text), labs).min() < 1.0
+    for colour in found.colours:
+        there = picture.to_lab(picture.pixels[colour.y_px, colour.x_px])
+        assert float(delta_e_2000(colour.lab, there)) < 3
+        assert colour.share == pytest.approx(1 / 3, abs=0.08)
+    assert any("finely patterned" in note for note in found.notes) == (width_px < 20)
+
+
 # --- white balance ---------------------------------------------------------------------------------------
 
 

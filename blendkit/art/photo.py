@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from blendkit.art.photo_view import averaged, view_photo
 from blendkit.colour import (
     WHITE_D50,
     adapt_xyz1,
@@ -35,9 +36,6 @@ Floats = NDArray[np.float64]
 
 MAX_MAIN = 24
 MAX_ACCENTS = 8
-
-_PIXELS = 120_000
-"""Pixels that the photo is averaged down to, at most."""
 
 _GROUPED = 20_000
 """About how many of them, evenly spread, k-means works on; shares and medians are taken of all."""
@@ -146,17 +144,16 @@ def find_main_colours(
         strongly coloured to be grey or white, or both spots at once.
     """
     _check_counts(count, accents)
-    linear, block = _averaged(picture)
+    view = view_photo(picture)
     balancing, balance, spot, spot_lab = _balance(picture, grey_point, white_point)
-    lab = np.asarray(xyz1_to_lab(linear @ picture.encoding.matrix.T @ balancing.T))
+    lab = np.asarray(xyz1_to_lab(view.linear @ picture.encoding.matrix.T @ balancing.T))
     even = _even_places(lab)
     groups, weights = _groups(lab[even])
     labs, places, chosen_accents, rest = _choose(lab, even, groups, weights, count, accents)
     colours = []
     for index, (colour, (share, row, column)) in enumerate(zip(labs, places, strict=True)):
         shown = lab_to_display(colour)
-        x = min(int((column + 0.5) * block), picture.width_px - 1)
-        y = min(int((row + 0.5) * block), picture.height_px - 1)
+        x, y = int(view.x_px[row, column]), int(view.y_px[row, column])
         accent = index in chosen_accents
         words = describe_colour(colour)
         colours.append(MainColour(colour, share, x, y, accent, shown.hex, shown.mapped, words))
@@ -167,7 +164,7 @@ def find_main_colours(
         tuple(colours),
         rest,
         balance,
-        picture.notes,
+        (*picture.notes, view.note) if view.note else picture.notes,
         spot,
         spot_lab,
         balancing,
@@ -179,10 +176,9 @@ def shown_photo(picture: Picture, found: MainColours, longest_px: int = 1400) ->
 
     Colours outside sRGB are clipped.
     """
-    linear, _ = _averaged(
-        picture,
-        longest_px**2 * min(picture.height_px, picture.width_px) // max(picture.height_px, picture.width_px),
-    )
+    block = max(1, round(max(picture.height_px, picture.width_px) / longest_px))
+    block = min(block, picture.height_px, picture.width_px)
+    linear = averaged(picture.pixels, picture.encoding.curves, block)
     to_srgb = np.linalg.inv(srgb_encoding().matrix) @ found.balancing @ picture.encoding.matrix
     srgb1 = np.asarray(linear_to_srgb1(np.clip(linear @ to_srgb.T, 0.0, 1.0)))
     return np.asarray(np.rint(255.0 * srgb1), dtype=np.uint8)
@@ -196,28 +192,6 @@ def _check_counts(count: int, accents: int) -> None:
         problems.append(Problem("accents", str(accents), f"0 to {MAX_ACCENTS}"))
     if problems:
         raise PictureError("That many colours can't be looked for.", problems)
-
-
-def _averaged(picture: Picture, pixels: int = _PIXELS) -> tuple[Floats, int]:
-    """Linear RGB averaged over square blocks, shape (rows, columns, 3), and the side of a block in pixels.
-
-    What is left over at the right and lower edge, less than a block, is not looked at.
-    """
-    height, width = picture.height_px, picture.width_px
-    block = max(1, int(np.ceil(np.sqrt(height * width / pixels))))
-    block = min(block, height, width)
-    rows, columns = height // block, width // block
-    curves = picture.encoding.curves.astype(np.float32)
-    averaged = np.empty((rows, columns, 3))
-    strip = max(1, 400_000 // (block * width))
-    for top in range(0, rows, strip):
-        bottom = min(rows, top + strip)
-        codes = picture.pixels[top * block : bottom * block, : columns * block]
-        for channel in range(3):
-            light = curves[channel][codes[..., channel]]
-            blocks = light.reshape(bottom - top, block, columns, block)
-            averaged[top:bottom, :, channel] = blocks.mean(axis=(1, 3), dtype=np.float64)
-    return averaged, block
 
 
 # --- white balance ---------------------------------------------------------------------------------------

@@ -1,7 +1,7 @@
 """How well the main colours of simulated photos are found, and what else was tried.
 
 Run it from the top of the project: python tests/derive/evaluate_photo.py
-Seeds from 0 chose the constants of blendkit/art/photo.py; seeds from 1000 are reported.
+Seeds from 0 chose the constants of blendkit/art/photo.py and photo_view.py; seeds from 1000 are reported.
 """
 
 import sys
@@ -14,7 +14,8 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from simulate.photo import known_photo
 
-from blendkit.art import photo
+from blendkit.art.photo import find_main_colours
+from blendkit.art.photo_view import view_photo
 from blendkit.colour import delta_e_2000, lab_to_oklch, xyz1_to_lab
 from blendkit.picture import read_picture
 
@@ -52,12 +53,12 @@ def summarise(results):
 
 def ours(picture, known):
     """What blendkit does; it is not told how many colours there are."""
-    found = photo.find_main_colours(picture, count=8)
+    found = find_main_colours(picture, count=8)
     return [colour.lab for colour in found.colours], [colour.is_accent for colour in found.colours]
 
 
 def _pixels(picture):
-    linear, _ = photo._averaged(picture)
+    linear = view_photo(picture).linear
     return np.asarray(xyz1_to_lab(linear @ picture.encoding.matrix.T)).reshape(-1, 3)
 
 
@@ -93,7 +94,7 @@ def superpixels(picture, known):
     from scipy.cluster.hierarchy import fcluster, linkage
     from skimage.segmentation import slic
 
-    linear, _ = photo._averaged(picture)
+    linear = view_photo(picture).linear
     lab = np.asarray(xyz1_to_lab(linear @ picture.encoding.matrix.T))
     parts = slic(lab, n_segments=400, compactness=8, convert2lab=False, channel_axis=-1, start_label=0)
     count = parts.max() + 1
