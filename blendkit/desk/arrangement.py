@@ -6,9 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.advice.check import score_all_pairs
+from blendkit.advice.gaps import GapAdvice
 from blendkit.advice.inked import Inked
-from blendkit.advice.shading_series import FIT
 from blendkit.colour import lab_to_lch
 
 __all__ = ["ARRANGEMENTS", "Tray", "arrange"]
@@ -52,19 +51,20 @@ class Tray:
     words: str = ""
 
 
-def arrange(inked: Inked, by: str) -> tuple[Tray, ...]:
+def arrange(inked: Inked, by: str, gaps: GapAdvice | None = None) -> tuple[Tray, ...]:
     """Lay the markers out in trays.
 
     Args:
         inked: the drawer on its paper.
         by: one of :data:`ARRANGEMENTS`.
+        gaps: what the drawer lacks, for "gap".
 
     Returns: the trays, each with at least one marker; every marker in one tray at least.
     """
     if by == "family":
         return _by_family(inked)
-    if by == "gap":
-        return _by_gap(inked)
+    if by == "gap" and gaps is not None:
+        return _by_gap(inked, gaps)
     return _by_hue(inked)
 
 
@@ -105,18 +105,18 @@ def _by_family(inked: Inked) -> tuple[Tray, ...]:
     return tuple(found)
 
 
-def _by_gap(inked: Inked) -> tuple[Tray, ...]:
-    scores = score_all_pairs(inked)
-    no_shadow = scores.max(axis=1, initial=0.0) < FIT
-    no_light = scores.max(axis=0, initial=0.0) < FIT
-    trays = (
-        ("Neither shadow nor light", no_shadow & no_light, "nothing in the drawer shades or lights these"),
-        ("No shadow", no_shadow & ~no_light, "no darker marker of the drawer fits these"),
-        ("No light", no_light & ~no_shadow, "no lighter marker fits these; bare paper can be their light"),
-        ("Complete", ~no_shadow & ~no_light, "these have a shadow and a light in the drawer"),
+def _by_gap(inked: Inked, gaps: GapAdvice) -> tuple[Tray, ...]:
+    lacks: dict[str, set[str]] = {}
+    for need in gaps.needs:
+        lacks.setdefault(need.base, set()).add(need.lacks)
+    kinds: tuple[tuple[str, set[str], str], ...] = (
+        ("No shadow, no light", {"shadow", "light"}, "nothing in the drawer shades or lights these"),
+        ("No shadow", {"shadow"}, "no darker marker of the drawer fits these"),
+        ("No light", {"light"}, "no lighter marker fits these; bare paper can be their light"),
+        ("Complete", set(), "these lack nothing"),
     )
     return tuple(
-        Tray(title, _lightest_first(inked, [int(row) for row in np.flatnonzero(mask)]), words)
-        for title, mask, words in trays
-        if mask.any()
+        Tray(title, _lightest_first(inked, rows), words)
+        for title, wanted, words in kinds
+        if (rows := [row for row, one in enumerate(inked.markers) if lacks.get(one.name, set()) == wanted])
     )

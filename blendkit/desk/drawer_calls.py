@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from blendkit.advice.gaps import GapAdvice, find_gaps
 from blendkit.advice.inked import choose_paper
 from blendkit.colour import describe_colour, lab_to_display, parse_colour
 from blendkit.desk.arrangement import ARRANGEMENTS, arrange
@@ -190,8 +191,29 @@ def show_drawer(desk: Desk, given: Given) -> dict[str, Any]:
 def show_trays(desk: Desk, given: Given) -> dict[str, Any]:
     """Give the markers' names in trays."""
     version, palette = desk.current()
-    trays = arrange(desk.inked(given["on"]), given["by"]) if palette.markers else ()
-    return shown({"version": version, "by": given["by"], "trays": trays})
+    if not palette.markers:
+        return shown({"version": version, "by": given["by"], "trays": (), "wanted": (), "words": ()})
+    gaps = _gaps(desk, given["on"]) if given["by"] == "gap" else None
+    return shown(
+        {
+            "version": version,
+            "by": given["by"],
+            "trays": arrange(desk.inked(given["on"]), given["by"], gaps),
+            "wanted": gaps.wanted[:12] if gaps else (),
+            "words": gaps.words if gaps else (),
+        }
+    )
+
+
+def _gaps(desk: Desk, on: str | None) -> GapAdvice:
+    gaps = desk.remember(("gaps", on or ""), lambda: find_gaps(desk.palette(), on=on))
+    assert isinstance(gaps, GapAdvice)
+    return gaps
+
+
+def show_gaps(desk: Desk, given: Given) -> dict[str, Any]:
+    """Give what the drawer lacks, as ``blendkit gaps --json`` does."""
+    return shown(_gaps(desk, given["on"]))
 
 
 def show_state(desk: Desk, given: Given) -> dict[str, Any]:
@@ -485,6 +507,7 @@ DRAWER_CALLS = (
         show_trays,
         (ON, Field("by", "text", "by what", default="hue", choices=ARRANGEMENTS)),
     ),
+    Call("GET", "/gaps", "What the drawer lacks; the record of blendkit gaps --json.", show_gaps, (ON,)),
     Call("GET", "/item", "One thing with its readings and their history.", show_item, (NAME, ON)),
     Call(
         "GET", "/colour", "A typed colour, shown and not kept.", try_colour,
@@ -531,7 +554,7 @@ DRAWER_CALLS = (
         "Read a palette or exchange file, and add its things when asked.",
         import_file,
         (
-            Field("kind", "text", "what its colours are where it doesn't say", default="marker", choices=tuple(KINDS)),
+            Field("kind", "text", "what its colours are, if unsaid", default="marker", choices=tuple(KINDS)),
             Field("on", "text", "the sample in it that is the bare paper", longest=100),
             Field("keep", "yes", "whether to add them to the drawer", default=False),
         ),

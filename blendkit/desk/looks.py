@@ -17,6 +17,7 @@ from blendkit.colour import (
     simulate_colour_vision,
     xyz1_to_lab,
 )
+from blendkit.ink import layer_increments
 from blendkit.palette import Reading
 from blendkit.records import to_json
 from blendkit.spectrum import reflectance_to_lab, white_xyz1
@@ -125,7 +126,7 @@ def coat_labs(inked: Inked, coats: int = 3) -> Floats:
     for (row, coat), step in inked.later.items():
         if coat <= coats:
             steps[row, coat - 1] = step
-    return inked.paint_lab(np.cumsum(steps, axis=1))
+    return inked.paint_lab(layer_increments(steps, inked.model))
 
 
 def look_under(readings: Sequence[Reading | Floats], light: str, vision: str = "") -> list[str]:

@@ -7,9 +7,10 @@ from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from blendkit.advice.inked import Inked, choose_paper, ink_drawer
-from blendkit.desk.files import Uploads
+from blendkit.desk.files import Upload, Uploads
 from blendkit.desk.jobs import Workshop
 from blendkit.errors import BlendkitError, PaletteError, Problem
 from blendkit.palette import (
@@ -23,6 +24,7 @@ from blendkit.palette import (
     update_palette,
     write_palette,
 )
+from blendkit.picture import Picture
 
 __all__ = ["EMPTY_VERSION", "Changed", "Desk", "Past"]
 
@@ -31,6 +33,9 @@ EMPTY_VERSION = "empty"
 
 KEPT_DRAWERS = 12
 """Drawers on a paper that are kept ready; one of 400 markers takes about 0.5 MB."""
+
+KEPT_ANSWERS = 200
+"""Answers that take long (gaps, schemes) and are kept until the palette changes."""
 
 UNDO_STEPS = 10
 """Edits of the drawer that can be taken back one by one; the palette itself keeps 20 versions."""
@@ -62,6 +67,9 @@ class Desk:
         self._palette = empty_palette()
         self._version = EMPTY_VERSION
         self._inked: OrderedDict[tuple[str, str], Inked] = OrderedDict()
+        self._picture: tuple[str, Picture] | None = None
+        self._answers: dict[tuple[str, ...], Any] = {}
+        self._answers_for = EMPTY_VERSION
         self._undo: list[Past] = []
         self._redo: list[Past] = []
 
@@ -127,6 +135,29 @@ class Desk:
                     self._inked.popitem(last=False)
             self._inked.move_to_end((version, paper))
             return found
+
+    def picture(self, upload: Upload) -> Picture:
+        """Give a picture that was sent, decoded; the last one stays decoded for the next click."""
+        from blendkit.picture import read_picture
+
+        with self._lock:
+            if self._picture is None or self._picture[0] != upload.number:
+                self._picture = (upload.number, read_picture(upload.path.read_bytes(), name=upload.name))
+            return self._picture[1]
+
+    def remember(self, key: tuple[str, ...], work: Callable[[], Any]) -> Any:
+        """Give what *work* gives, kept until the palette changes; *key* says what it is."""
+        version, _ = self.current()
+        with self._lock:
+            if self._answers_for != version:
+                self._answers, self._answers_for = {}, version
+            if key in self._answers:
+                return self._answers[key]
+        answer = work()
+        with self._lock:
+            if self._answers_for == version and len(self._answers) < KEPT_ANSWERS:
+                self._answers[key] = answer
+        return answer
 
     # ------------------------------------------------------------ edits, undo, earlier versions
 

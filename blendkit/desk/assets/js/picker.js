@@ -3,7 +3,7 @@
 import { address, get, send } from "./api.js";
 import { h, put } from "./dom.js";
 import { dropZone } from "./fields.js";
-import { dialog, faultBlock } from "./notice.js";
+import { dialog, faultBlock, work } from "./notice.js";
 import { chip } from "./swatch.js";
 
 export const PICTURES = "image/jpeg,image/png,image/tiff,image/webp,.jpg,.jpeg,.png,.tif,.tiff,.webp";
@@ -16,7 +16,8 @@ export function pickFromPicture() {
       const take = async ([file]) => {
         put(stage, h("p", { class: "soft" }, `Opening ${file.name} …`));
         try {
-          show(await send("/picture", {}, file));
+          const { job } = await send("/picture", {}, file);
+          show(await work(stage, job, `Opening ${file.name}`));
         } catch (error) {
           put(stage, faultBlock(error), zone);
         }
@@ -29,7 +30,7 @@ export function pickFromPicture() {
         let at = [0.5, 0.5];
         let hex = null;
         const cross = h("span", { class: "cross", "aria-hidden": "true" });
-        const image = h("img", { src: address("/picture/view", { file: picture.file, side: 1200 }), alt: `${picture.name}, to pick a colour from`, draggable: "false" });
+        const image = h("img", { src: address("/picture/view", { file: picture.view }), alt: `${picture.name}, to pick a colour from`, draggable: "false" });
         const look = async () => {
           cross.style.left = `${at[0] * 100}%`;
           cross.style.top = `${at[1] * 100}%`;

@@ -4,6 +4,7 @@ import { get, post } from "../api.js";
 import { after, h, put } from "../dom.js";
 import { segments } from "../fields.js";
 import { findNames } from "../finder.js";
+import { go } from "../go.js";
 import { faultNotice, notice } from "../notice.js";
 import { accept, loadDrawer, store } from "../store.js";
 import { dab } from "../swatch.js";
@@ -92,8 +93,10 @@ export async function open(root, params) {
     const drawer = store.drawer;
     const hits = view.text.trim() ? new Set(findNames(view.text).map((one) => one.name)) : null;
     let groups;
+    let wanted = null;
     if (view.kind === "marker") {
       const answer = await get("/drawer/trays", { on: store.on, by: view.by });
+      if (view.by === "gap" && !hits) wanted = wantedTray(answer);
       groups = answer.trays.map((tray) => ({ ...tray, items: tray.names.map((name) => drawer.byName.get(name.toLowerCase())) }));
     } else {
       const items = drawer.others.filter((one) => one.kind === view.kind);
@@ -112,8 +115,34 @@ export async function open(root, params) {
         h("ul", { class: "dabs" }, items.map(tile)),
       );
     });
-    put(trays, count ? sections : h("p", { class: "nothing" }, view.text ? `Nothing in the drawer is called “${view.text}”.` : "Nothing of this kind yet."));
+    put(trays, count ? [wanted, sections] : h("p", { class: "nothing" }, view.text ? `Nothing in the drawer is called “${view.text}”.` : "Nothing of this kind yet."));
     trays.dataset.count = count;
+  }
+
+  // Colours that would complete families: hollow places, to look for in a shop.
+  function wantedTray({ wanted, words }) {
+    if (!wanted.length) return h("p", { class: "tray-words" }, words.join(" "));
+    return h(
+      "section",
+      { class: "tray wanted" },
+      h("h2", {}, "To look for"),
+      h("p", { class: "tray-words" }, "one purchase, most families first"),
+      h(
+        "ul",
+        { class: "dabs wants" },
+        wanted.map((one) =>
+          h(
+            "li",
+            {},
+            h("button", { type: "button", class: "tile", on: { click: () => go("pair", { colour: `lab(${one.colour.lab.join(" ")})` }) }, title: `Closes: ${one.completes.join(", ")}` },
+              h("span", { class: "hollow", "aria-hidden": "true" }, h("i", { style: { "background-color": one.colour.hex } })),
+              h("span", { class: "tile-words" }, one.words),
+              h("small", {}, `${one.lacks} for ${one.for_base}${one.completes.length > 1 ? ` and ${one.completes.length - 1} more` : ""}`),
+            ),
+          ),
+        ),
+      ),
+    );
   }
 
   function tile(item) {

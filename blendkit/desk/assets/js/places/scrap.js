@@ -1,0 +1,249 @@
+// Scrap test: print a chart; later read the coloured one, and take what was read into the drawer.
+
+import { address, get, post, send } from "../api.js";
+import { after, h, plural, put } from "../dom.js";
+import { choice, dropZone, field, segments, tick } from "../fields.js";
+import { finder } from "../finder.js";
+import { faultBlock, faultNotice, notice, work } from "../notice.js";
+import { PICTURES } from "../picker.js";
+import { accept, loadDrawer, store } from "../store.js";
+import { chip, labText } from "../swatch.js";
+
+const held = { job: null, result: null };
+
+export async function open(root, params) {
+  await loadDrawer();
+  document.dispatchEvent(new Event("blendkit-drawer"));
+  const view = { step: params.get("step") || (held.result ? "read" : "print"), which: "all", names: params.getAll("name"), family: "", coats: "1", blends: false, expected: true, size: "A4", landscape: false, page: 1 };
+  if (view.names.length) view.which = "some";
+  const area = h("div");
+  put(
+    root,
+    h("h1", { class: "unseen" }, "Scrap test"),
+    h("div", { class: "scrap-steps" }, segments("Step", [["print", "1  Print a chart"], ["read", "2  Read the coloured chart"]], view.step, (step) => ((view.step = step), show()))),
+    area,
+  );
+  const show = () => (view.step === "print" ? showPrint() : showRead());
+
+  // ------------------------------------------------------------ print
+
+  function asked() {
+    const given = { coats: view.coats, family_blends: String(view.blends), expected: String(view.expected), size: view.size, landscape: String(view.landscape), on: store.on };
+    if (view.which === "some") given.names = view.names;
+    if (view.which === "family") given.families = [view.family];
+    if (view.which === "unmeasured") given.unmeasured = "true";
+    return given;
+  }
+
+  function showPrint() {
+    const { families } = store.drawer;
+    if (!view.family) view.family = families[0] || "";
+    const preview = h("div", { class: "chart-preview", "aria-live": "polite" });
+    const load = after(150, () => loadChart(preview));
+    const some = h("div", { class: "some" });
+    const change = (key) => (value) => {
+      view[key] = value;
+      view.page = 1;
+      if (key === "which") showSome();
+      load();
+    };
+    const showSome = () => {
+      if (view.which === "family") {
+        const list = choice("family", families, view.family);
+        list.addEventListener("change", () => change("family")(list.value));
+        return put(some, field("Family", list));
+      }
+      if (view.which !== "some") return put(some);
+      const find = finder({ label: "Add a marker", kinds: ["marker"], hint: "name", choose: (text) => store.drawer.byName.has(text.toLowerCase()) && ((view.names = [...new Set([...view.names, text])]), showSome(), load()) });
+      put(
+        some,
+        find.element,
+        h("ul", { class: "chips" }, view.names.map((name) => h("li", {}, chip(store.drawer.byName.get(name.toLowerCase())?.hex || "#fff"), name, h("button", { type: "button", class: "plain close", "aria-label": `Leave ${name} out`, on: { click: () => ((view.names = view.names.filter((one) => one !== name)), showSome(), load()) } }, "×")))),
+      );
+    };
+    put(
+      area,
+      h(
+        "div",
+        { class: "scrap-grid" },
+        h(
+          "div",
+          { class: "scrap-form" },
+          h("h2", {}, "Which markers?"),
+          segments("Which markers", [["all", "All"], ["unmeasured", "Not yet measured"], ["family", "A family"], ["some", "Some"]], view.which, change("which")),
+          some,
+          h("h2", {}, "What to colour"),
+          h("div", { class: "lean" }, h("span", {}, "Boxes each"), segments("Coats", [["1", "1 coat"], ["2", "1, 2"], ["3", "1, 2, 3 coats"]], view.coats, change("coats"))),
+          tick("Blend strips within each family", view.blends, change("blends")),
+          tick("Print the colour expected", view.expected, change("expected")),
+          h("div", { class: "lean" }, h("span", {}, "Sheet"), segments("Sheet", [["A4", "A4"], ["Letter", "Letter"]], view.size, change("size"))),
+          tick("On its side", view.landscape, change("landscape")),
+          h("p", { class: "caution-box" }, h("strong", {}, "Print at 100 %, "), "never “fit to page”. Colour with the window open: the ink's vapour needs fresh air and burns easily. Keep it from children and food. Let every box dry before you photograph it."),
+        ),
+        preview,
+      ),
+    );
+    showSome();
+    loadChart(preview);
+  }
+
+  let turn = 0;
+  async function loadChart(preview) {
+    const mine = ++turn;
+    if (view.which === "some" && !view.names.length) return put(preview, h("p", { class: "nothing" }, "Add the markers that you want on the chart."));
+    try {
+      const chart = await get("/chart", asked());
+      if (mine !== turn) return;
+      view.page = Math.min(view.page, chart.pages);
+      const image = h("img", { class: "chart-page", alt: `Page ${view.page} of the chart`, src: address("/chart/page", { ...asked(), page: view.page }) });
+      const turnTo = (page) => {
+        view.page = page;
+        loadChart(preview);
+      };
+      put(
+        preview,
+        h(
+          "div",
+          { class: "chart-head" },
+          h("div", {}, h("h2", {}, chart.title), h("p", { class: "soft" }, `${plural(chart.boxes, "box", "boxes")} on ${plural(chart.pages, "page")}, chart ${chart.chart_id}, to colour on ${chart.paper}`)),
+          h(
+            "div",
+            { class: "acts" },
+            h("a", { class: "button main", href: address("/chart/print", asked()), target: "_blank", rel: "noopener", id: "print-chart" }, "Open to print"),
+            h("a", { class: "button", href: address("/chart/print", { ...asked(), form: "description" }), download: `chart-${chart.chart_id}.chart.json` }, "Its description file"),
+          ),
+        ),
+        image,
+        chart.pages > 1
+          ? h(
+              "div",
+              { class: "pages" },
+              h("button", { type: "button", disabled: view.page < 2, on: { click: () => turnTo(view.page - 1) } }, "Page before"),
+              h("span", {}, `${view.page} of ${chart.pages}`),
+              h("button", { type: "button", disabled: view.page >= chart.pages, on: { click: () => turnTo(view.page + 1) } }, "Next page"),
+            )
+          : null,
+        chart.notes.length ? h("ul", { class: "notes" }, chart.notes.map((note) => h("li", {}, note))) : null,
+      );
+    } catch (error) {
+      if (mine === turn) put(preview, faultBlock(error));
+    }
+  }
+
+  // ------------------------------------------------------------ read
+
+  function showRead(error = null) {
+    if (held.result) return showFound();
+    put(
+      area,
+      h(
+        "div",
+        { class: "photo-welcome" },
+        h("h2", { class: "big" }, "Read the coloured chart"),
+        h("p", { class: "lead" }, "A flatbed scan is surest. For a photo: the whole page, from straight above, even daylight, no flash, no shadow of yours. Several pages at once are fine."),
+        error ? faultBlock(error) : null,
+        dropZone("Drop the photos or scans here, or choose them", `${PICTURES},.json`, take, { multiple: true, note: "With the chart's description file, if the code on the page can't be read." }),
+      ),
+    );
+  }
+
+  async function take(files) {
+    try {
+      put(area, h("p", { class: "soft" }, `Sending ${plural(files.length, "file")} to the desk …`));
+      const body = { files: [], chart: undefined, setup: "desk" };
+      for (const file of files) {
+        const sent = await send("/scan/file", {}, file);
+        if (file.name.endsWith(".json")) body.chart = sent.file;
+        else body.files.push(sent.file);
+      }
+      const { job } = await post("/scan", body);
+      held.job = job;
+      held.result = await work(area, job, "Reading the coloured chart");
+      held.chosen = new Set(held.result.proposed.map((_, place) => place).filter((place) => !held.result.proposed[place].words.includes("surer")));
+      showFound();
+    } catch (error) {
+      held.result = null;
+      showRead(error);
+    }
+  }
+
+  function showFound() {
+    const { scan, proposed, views } = held.result;
+    const count = h("span", {});
+    const button = h("button", { type: "button", class: "main", on: { click: takeIn } }, count);
+    const recount = () => {
+      count.textContent = `Take ${plural(held.chosen.size, "reading")} into the drawer`;
+      button.disabled = !held.chosen.size;
+    };
+    const boxes = [];
+    const all = (on) => {
+      held.chosen = new Set(on ? proposed.map((_, place) => place) : []);
+      boxes.forEach((box, place) => (box.checked = held.chosen.has(place)));
+      recount();
+    };
+    const rows = proposed.map((one, place) => {
+      const box = h("input", { type: "checkbox", checked: held.chosen.has(place), "aria-label": `Take ${one.marker}, ${plural(one.coats, "coat")}`, on: { change: () => (held.chosen[box.checked ? "add" : "delete"](place), recount()) } });
+      boxes.push(box);
+      return h(
+        "tr",
+        {},
+        h("td", {}, h("label", { class: "tick" }, box)),
+        h("td", {}, h("strong", {}, one.marker), h("small", { class: "block" }, plural(one.coats, "coat"))),
+        h("td", {}, h("span", { class: "old-new", "aria-hidden": "true" }, h("i", { style: one.old ? { "background-color": one.old.hex } : {} }), h("i", { style: { "background-color": one.new.hex } }))),
+        h("td", {}, labText(one.new_lab), h("small", { class: "block" }, `sure to ${one.uncertainty.toFixed(1)} ΔE00`)),
+        h("td", {}, one.delta_e_2000 === null ? "new" : one.delta_e_2000.toFixed(1)),
+        h("td", { class: "wide-only" }, one.words),
+      );
+    });
+    const flagged = scan.readings.filter((one) => one.words);
+    put(
+      area,
+      h(
+        "div",
+        { class: "scan-grid" },
+        h(
+          "div",
+          { class: "scan-views" },
+          views.map((file, place) => h("a", { href: address("/picture/view", { file }), target: "_blank", rel: "noopener" }, h("img", { src: address("/picture/view", { file }), alt: `Page ${scan.pages[place]?.page ?? place + 1}, each found box outlined, the colour read above the colour expected` }))),
+        ),
+        h(
+          "div",
+          {},
+          h("h2", {}, `${scan.title}: ${plural(scan.readings.filter((one) => one.lab).length, "box", "boxes")} read`),
+          scan.notes.length ? h("ul", { class: "notes" }, scan.notes.map((note) => h("li", {}, note))) : null,
+          scan.pages_missing.length ? h("p", { class: "caution" }, `No picture showed page ${scan.pages_missing.join(", ")}.`) : null,
+          proposed.length
+            ? [
+                h("div", { class: "acts" }, button, h("button", { type: "button", on: { click: () => all(true) } }, "All"), h("button", { type: "button", on: { click: () => all(false) } }, "None"), h("button", { type: "button", on: { click: () => ((held.result = null), showRead()) } }, "Read another")),
+                h("div", { class: "scroll" }, h("table", { class: "readings" }, h("caption", { class: "unseen" }, "What was read, beside what the drawer holds"), h("thead", {}, h("tr", {}, ["Take", "Marker", "Old, new", "Read", "ΔE00"].map((word) => h("th", { scope: "col" }, word)), h("th", { scope: "col", class: "wide-only" }, "What it means"))), h("tbody", {}, rows))),
+              ]
+            : [h("p", { class: "nothing" }, "No box of this chart can be taken into the drawer."), h("button", { type: "button", on: { click: () => ((held.result = null), showRead()) } }, "Read another")],
+          flagged.length ? h("details", {}, h("summary", {}, `${plural(flagged.length, "box", "boxes")} with a remark`), h("ul", { class: "notes" }, flagged.map((one) => h("li", {}, h("strong", {}, one.label), `: ${one.words}`)))) : null,
+        ),
+      ),
+    );
+    recount();
+  }
+
+  async function takeIn() {
+    const { proposed } = held.result;
+    try {
+      const state = await post("/scan/accept", { job: held.job, accept: [...held.chosen].map((place) => ({ marker: proposed[place].marker, coats: proposed[place].coats })) });
+      held.result = null;
+      accept(state);
+      notice(state.done, { action: { words: "Undo", run: () => post("/undo").then(accept).catch(faultNotice) } });
+      showRead();
+    } catch (error) {
+      faultNotice(error);
+    }
+  }
+
+  show();
+  return {
+    refresh: async () => {
+      await loadDrawer();
+      document.dispatchEvent(new Event("blendkit-drawer"));
+      if (view.step === "print") show();
+    },
+  };
+}

@@ -1,0 +1,123 @@
+"""Long work of the desk, run in its own process; each function takes a ``progress`` and gives plain results."""
+
+import io
+from pathlib import Path
+from typing import Any
+
+from blendkit.desk.jobs import Progress
+from blendkit.palette import Palette
+
+__all__ = ["find_photo_colours", "prepare_picture", "read_chart_pictures"]
+
+
+def prepare_picture(path: str, name: str, side: int, progress: Progress) -> dict[str, Any]:
+    """Read a picture, and make a small JPEG of it for the screen.
+
+    Args:
+        path: where the file is kept.
+        name: what the person calls it.
+        side: longest side of the small one, pixels.
+        progress: told how far it is.
+
+    Returns: width, height, space, notes, and the JPEG as bytes.
+    Raises: PictureError where it is no picture.
+    """
+    from blendkit.picture import read_picture
+
+    progress(0.1, f"opening {name}")
+    picture = read_picture(Path(path).read_bytes(), name=name)
+    progress(0.7, "making a small one for the screen")
+    return {
+        "name": name,
+        "width": picture.width_px,
+        "height": picture.height_px,
+        "space": picture.space,
+        "notes": list(picture.notes),
+        "view": _small_jpeg(picture.to_srgb8(), side),
+    }
+
+
+def _small_jpeg(pixels: Any, side: int) -> bytes:
+    from PIL import Image
+
+    image = Image.fromarray(pixels)
+    image.thumbnail((side, side), Image.Resampling.LANCZOS, reducing_gap=2.0)
+    out = io.BytesIO()
+    image.save(out, "JPEG", quality=88)
+    return out.getvalue()
+
+
+def find_photo_colours(
+    path: str,
+    name: str,
+    count: int,
+    accents: int,
+    grey: tuple[float, float] | None,
+    white: tuple[float, float] | None,
+    progress: Progress,
+) -> dict[str, Any]:
+    """Find a photo's main colours.
+
+    Args:
+        path: where the file is kept.
+        name: what the person calls it.
+        count, accents: how many main colours and small vivid ones.
+        grey, white: a spot that is grey or white in truth, as shares of width and height, or None.
+        progress: told how far it is.
+
+    Returns: ``found``, the record of main colours, and ``view``, the photo as balanced, as a JPEG.
+    Raises: PictureError.
+    """
+    from blendkit.art.photo import find_main_colours, shown_photo
+    from blendkit.picture import read_picture
+
+    progress(0.05, f"opening {name}")
+    picture = read_picture(Path(path).read_bytes(), name=name)
+
+    def spot(share: tuple[float, float] | None) -> tuple[float, float] | None:
+        if share is None:
+            return None
+        return share[0] * (picture.width_px - 1), share[1] * (picture.height_px - 1)
+
+    progress(0.35, "looking for its colours")
+    found = find_main_colours(
+        picture, count=count, accents=accents, grey_point=spot(grey), white_point=spot(white)
+    )
+    progress(0.8, "making a small one for the screen")
+    return {"found": found, "view": _small_jpeg(shown_photo(picture, found), 1400)}
+
+
+def read_chart_pictures(
+    pictures: list[tuple[str, str]], palette: Palette, chart: str | None, setup: str, progress: Progress
+) -> dict[str, Any]:
+    """Read a coloured chart from its pictures.
+
+    Args:
+        pictures: (path, name) of each.
+        palette: the drawer.
+        chart: path of the chart's description file, or None to rebuild it from the page's code.
+        setup: a name for this camera and light.
+        progress: told how far it is.
+
+    Returns: ``record`` of the scan, without its pictures, ``proposed`` readings, and ``contact``, PNGs.
+    Raises: PictureError or SheetError.
+    """
+    from dataclasses import replace
+
+    from blendkit.picture import read_picture
+    from blendkit.sheets.contact import draw_contact
+    from blendkit.sheets.scan import read_scan
+    from blendkit.sheets.scan_record import readings_for
+
+    steps = len(pictures) + 2
+    opened = []
+    for number, (path, name) in enumerate(pictures):
+        progress((number + 0.2) / steps, f"opening {name}")
+        opened.append(read_picture(Path(path).read_bytes(), name=name))
+    progress(len(pictures) / steps, "finding the marks and reading the boxes")
+    record = read_scan(opened, chart or palette, palette=palette, setup=setup)
+    proposed = readings_for(record, palette)
+    progress((len(pictures) + 1) / steps, "drawing what was found")
+    contact = draw_contact(record)
+    bare = replace(record, pages=tuple(replace(page, pixels=None, fit=None) for page in record.pages))  # type: ignore[arg-type]
+    return {"record": bare, "proposed": proposed, "contact": list(contact)}

@@ -1,0 +1,161 @@
+"""Photos: a colour picked by a click, and the main colours with what in the drawer makes them."""
+
+from typing import Any
+
+import numpy as np
+
+from blendkit.advice.inked import swatch_of
+from blendkit.advice.pairs import find_pair
+from blendkit.advice.papers import find_matches, verdict_of
+from blendkit.art.photo import MAX_ACCENTS, MAX_MAIN, MainColours
+from blendkit.colour import delta_e_2000, describe_colour, lab_to_display
+from blendkit.desk.calls import Call, Field, Given
+from blendkit.desk.drawer_calls import ON
+from blendkit.desk.files import File, Upload
+from blendkit.desk.looks import shown
+from blendkit.desk.session import Desk
+from blendkit.errors import BlendkitError
+
+__all__ = ["PHOTO_CALLS"]
+
+_FILE = Field("file", "text", "number of a file that was sent", required=True, longest=40)
+_VIEW_PX = 1400
+_PICK_SHARE = 0.004
+"""Half the side of the square that a click takes the mean of, as a share of the picture's longer side."""
+
+
+def take_picture(desk: Desk, given: Given, upload: Upload) -> dict[str, Any]:
+    """Keep a picture, and read it in the background."""
+
+    def then(result: dict[str, Any]) -> dict[str, Any]:
+        view = desk.uploads.keep(f"{upload.name} (small)", result.pop("view"))
+        return {**result, "file": upload.number, "view": view.number}
+
+    job = desk.workshop.start(
+        f"Open {upload.name}",
+        "blendkit.desk.long_work:prepare_picture",
+        str(upload.path),
+        upload.name,
+        _VIEW_PX,
+        then=then,
+    )
+    return {"schema": 1, "file": upload.number, "job": job.number}
+
+
+def show_view(desk: Desk, given: Given) -> File:
+    """Give a picture that the desk made for the screen."""
+    data = desk.uploads.find(given["file"]).path.read_bytes()
+    if data[:3] == b"\xff\xd8\xff":
+        return File(data, "image/jpeg")
+    if data[:8] == b"\x89PNG\r\n\x1a\n":
+        return File(data, "image/png")
+    raise BlendkitError("That file is not a picture that the desk made.")
+
+
+def pick_colour(desk: Desk, given: Given) -> dict[str, Any]:
+    """Give the colour of a place in a picture: the mean of a few pixels, in light."""
+    from blendkit.colour import xyz1_to_lab
+
+    upload = desk.uploads.find(given["file"])
+    picture = desk.picture(upload)
+    height, width = picture.height_px, picture.width_px
+    reach = max(1, round(max(height, width) * _PICK_SHARE))
+    x, y = round(given["x"] * (width - 1)), round(given["y"] * (height - 1))
+    pixels = picture.pixels[max(0, y - reach) : y + reach + 1, max(0, x - reach) : x + reach + 1]
+    lab = xyz1_to_lab(picture.to_xyz1_d50(pixels).reshape(-1, 3).mean(axis=0))
+    display = lab_to_display(lab)
+    return shown({"lab": lab, "hex": display.hex, "mapped": display.mapped, "words": describe_colour(lab)})
+
+
+def find_colours(desk: Desk, given: Given) -> dict[str, Any]:
+    """Find a photo's main colours, in the background; the result holds what in the drawer makes each."""
+    upload = desk.uploads.find(given["file"])
+    grey, white = given["grey"], given["white"]
+
+    def then(result: dict[str, Any]) -> dict[str, Any]:
+        view = desk.uploads.keep(f"{upload.name} (balanced)", result["view"])
+        found = result["found"]
+        return shown(
+            {
+                "photo": found,
+                "view": view.number,
+                "file": upload.number,
+                "made": _made(desk, found, given["on"]),
+            }
+        )
+
+    job = desk.workshop.start(
+        f"Colours of {upload.name}",
+        "blendkit.desk.long_work:find_photo_colours",
+        str(upload.path),
+        upload.name,
+        given["count"],
+        given["accents"],
+        None if grey is None else (grey[0], grey[1]),
+        None if white is None else (white[0], white[1]),
+        then=then,
+    )
+    return {"schema": 1, "job": job.number}
+
+
+def _made(desk: Desk, found: MainColours, on: str | None) -> list[dict[str, Any]]:
+    """For each colour its nearest markers, the first one's shadow, and the nearest papers."""
+    palette = desk.palette()
+    if not palette.markers:
+        return [{"markers": [], "shadow": None, "papers": []} for _ in found.colours]
+    inked = desk.inked(on)
+    made: list[dict[str, Any]] = []
+    for colour in found.colours:
+        lab = np.asarray(colour.lab)
+        distance = delta_e_2000(lab, inked.lab)
+        rows = [int(row) for row in np.argsort(distance, kind="stable")[:3]]
+        markers = [
+            {
+                "swatch": swatch_of(inked.markers[row].name, inked.lab[row]),
+                "delta_e_2000": float(distance[row]),
+                "verdict": verdict_of(float(distance[row])).word,
+            }
+            for row in rows
+        ]
+        pair = find_pair(palette, inked.markers[rows[0]].name, on=on, count=1, inked=inked)
+        text = f"lab({lab[0]:.3f} {lab[1]:.3f} {lab[2]:.3f})"
+        papers = find_matches(palette, text, on=on, kinds=("paper", "ribbon"), count=2, inked=inked)
+        made.append(
+            {
+                "markers": markers,
+                "shadow": next((one for one in pair.shadow if one.fits), None),
+                "papers": papers.matches,
+            }
+        )
+    return made
+
+
+PHOTO_CALLS = (
+    Call("POST", "/picture", "Keep a picture to pick from.", take_picture, takes_file=True),
+    Call("GET", "/picture/view", "A picture made for the screen.", show_view, (_FILE,), gives="image/jpeg"),
+    Call(
+        "GET",
+        "/picture/colour",
+        "The colour of a place in a picture.",
+        pick_colour,
+        (
+            _FILE,
+            Field("x", "number", "share of the width", required=True, low=0.0, high=1.0),
+            Field("y", "number", "share of the height", required=True, low=0.0, high=1.0),
+        ),
+    ),
+    Call(
+        "POST",
+        "/photo",
+        "Find a photo's main colours and what in the drawer makes them.",
+        find_colours,
+        (
+            _FILE,
+            ON,
+            Field("count", "whole", "most main colours", default=6, low=1, high=MAX_MAIN),
+            Field("accents", "whole", "most small vivid colours", default=3, low=0, high=MAX_ACCENTS),
+            Field("grey", "place", "a spot that is neutral grey in truth, [x, y] as shares"),
+            Field("white", "place", "a spot that is white paper in truth, [x, y] as shares"),
+        ),
+    ),
+)
