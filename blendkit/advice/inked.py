@@ -181,6 +181,13 @@ class Inked:
         """
         return self._rows[name_key(self.palette.marker(name).name)]
 
+    def asked(self, row: int) -> "Asked":
+        """Give the marker in a row as something that was asked about."""
+        marker = self.markers[row]
+        uncertainty = marker.readings[0][1].uncertainty
+        swatch = swatch_of(marker.name, self.lab[row])
+        return Asked(swatch, marker, row, self.looks[row], uncertainty, marker.rough)
+
     def coat_increments(self, row: int, coats: int) -> Floats:
         """What each of *coats* coats of one marker adds, first to last; measured where it was.
 
@@ -354,16 +361,7 @@ def find_colour(inked: Inked, text: str) -> Asked:
             ) from None
         raise AssertionError("unreachable: find() knows no such name")
     if isinstance(item, Marker):
-        row = inked.row(item.name)
-        reading = item.readings[0][1]
-        return Asked(
-            swatch_of(item.name, inked.lab[row]),
-            item,
-            row,
-            inked.looks[row],
-            reading.uncertainty,
-            item.rough,
-        )
+        return inked.asked(inked.row(item.name))
     return Asked(
         swatch_of(item.name, item.lab),
         item,

@@ -93,7 +93,7 @@ def pair_command(
 ) -> None:
     """Find the markers that shade and light a colour, best first, each with its reasons.
 
-    Example:  blendkit pair "#c8553d" --lean cool
+    Example:  blendkit pair "rosehip dawn" --lean cool
     """
     drawer = open_palette(palette)
     answer = find_pair(drawer, colour, on=on, taste=Taste(window, lean), count=count, all_ways=all_ways)
@@ -146,7 +146,7 @@ def order_command(
 ) -> None:
     """Give the steps from the dry outline to the blended part, with the colour after each.
 
-    Example:  blendkit order "#e8b48a" --style dark-first
+    Example:  blendkit order "hedgehog quill dawn" --style dark-first
     """
     drawer = open_palette(palette)
     answer = find_order(drawer, base, shadows or (), on=on, style=style, taste=Taste(window, lean))
@@ -194,7 +194,7 @@ def layer_command(
 ) -> None:
     """Predict the colour after each coat of a stack, each coat dry before the next.
 
-    Example:  blendkit layer "#e8b48a" "#9a5b3c" "#9a5b3c"
+    Example:  blendkit layer "lantern glow dawn" "lantern glow dusk" "lantern glow dusk" --on "Kraft pale"
     """
     drawer = open_palette(palette)
     answer = predict_layers(drawer, markers, on=on)
@@ -240,7 +240,7 @@ def match_command(
 ) -> None:
     """Rank card stock, ribbons and inks against a colour, in words, also under other lights.
 
-    Example:  blendkit match "#8fae5a" --kind paper
+    Example:  blendkit match "moss stone noon" --kind paper
     """
     from blendkit.advice.papers import find_matches
 
@@ -301,7 +301,7 @@ def papers_command(
 ) -> None:
     """Propose base, mat and accent papers for an image's colours, and check them.
 
-    Example:  blendkit papers "#c8553d" "#6b8f4e"
+    Example:  blendkit papers "rosehip noon" "hedge leaf noon"
     """
     from blendkit.advice.schemes import find_schemes
 

@@ -23,6 +23,10 @@ COMMANDS = {
     "doubles": "blendkit.cli.drawer",
     "kit": "blendkit.cli.drawer",
     "skin": "blendkit.cli.drawer",
+    "chart": "blendkit.cli.sheets",
+    "scan": "blendkit.cli.sheets",
+    "photo": "blendkit.cli.photo",
+    "convert": "blendkit.cli.exchange",
 }
 """Every command, in the order of the help page, with the module that holds its function."""
 

@@ -1,13 +1,14 @@
 """Tables with swatches for a terminal; they fall back to words and hex where colour or width is missing."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import contextmanager
 
 from rich.cells import cell_len
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-__all__ = ["console", "paint", "print_lines", "print_table", "strip"]
+__all__ = ["console", "paint", "print_lines", "print_table", "progress", "strip"]
 
 
 WIDE_AT_LEAST = 16
@@ -104,6 +105,21 @@ def _table(
     for row in rows:
         table.add_row(*(row[place] for place in shown))
     return table
+
+
+@contextmanager
+def progress(title: str) -> Iterator[Callable[[str], None]]:
+    """Show on standard error what long work is at, where that is a terminal; give what tells it.
+
+    Args:
+        title: shown until there is something to tell.
+    """
+    screen = Console(stderr=True)
+    if not screen.is_terminal:
+        yield lambda words: None
+        return
+    with screen.status(title) as status:
+        yield lambda words: status.update(words)
 
 
 def _print_note(screen: Console, number: str, note: str) -> None:

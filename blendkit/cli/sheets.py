@@ -1,0 +1,318 @@
+"""Commands of the printed loop: chart to print and colour, scan to read it back."""
+
+from datetime import date
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from blendkit.cli.options import (
+    JsonOption,
+    OnOption,
+    PaletteOption,
+    complete_markers,
+    finish,
+    open_palette,
+    print_json,
+    said,
+)
+from blendkit.cli.tables import paint, print_lines, print_table, progress, strip
+from blendkit.errors import SheetError
+from blendkit.palette import Palette
+
+__all__ = ["chart_command", "scan_command"]
+
+
+def _pairs(texts: list[str] | None) -> list[tuple[str, str]]:
+    pairs: list[tuple[str, str]] = []
+    for text in texts or ():
+        light, mark, dark = text.partition("/")
+        if not mark or not light.strip() or not dark.strip():
+            raise SheetError(f"“{text}” is no pair to blend; write it as LIGHT/DARK, for example pale/deep")
+        pairs.append((light.strip(), dark.strip()))
+    return pairs
+
+
+def _box(text: str | None) -> tuple[float, float] | None:
+    if text is None:
+        return None
+    width, mark, height = text.lower().replace("×", "x").partition("x")
+    try:
+        return float(width), float(height if mark else width)
+    except ValueError:
+        raise SheetError(
+            f"“{text}” is no size of a box; write it as WIDTHxHEIGHT in mm, for example 15x11"
+        ) from None
+
+
+def chart_command(
+    markers: Annotated[
+        list[str] | None,
+        typer.Argument(help="Markers to put on it; none for all.", autocompletion=complete_markers),
+    ] = None,
+    palette: PaletteOption = None,
+    out: Annotated[
+        Path, typer.Option("--out", "-o", help="Where to write it: a file ending in .pdf, .svg or .png.")
+    ] = Path("chart.pdf"),
+    family: Annotated[list[str] | None, typer.Option(help="Only this family; may be repeated.")] = None,
+    unmeasured: Annotated[
+        bool, typer.Option("--unmeasured", help="Only what has no measurement yet.")
+    ] = False,
+    project: Annotated[Path | None, typer.Option(help="Only what a project file needs.")] = None,
+    coats: Annotated[int, typer.Option(min=1, max=3, help="Boxes for each marker: coats.")] = 1,
+    swatches: Annotated[bool, typer.Option(help="Boxes of the single markers.")] = True,
+    blend: Annotated[
+        list[str] | None, typer.Option(help="A strip from light to dark, as LIGHT/DARK; may be repeated.")
+    ] = None,
+    family_blends: Annotated[
+        bool, typer.Option("--family-blends", help="A strip between neighbours of every family.")
+    ] = False,
+    under: Annotated[list[str] | None, typer.Option(help="A marker to lay under others.")] = None,
+    over: Annotated[list[str] | None, typer.Option(help="A marker to lay over them.")] = None,
+    anchor: Annotated[
+        list[str] | None, typer.Option(help="A marker measured by an instrument, to tie a photo to.")
+    ] = None,
+    on: OnOption = None,
+    paper_size: Annotated[str, typer.Option(help="A4 or Letter.")] = "A4",
+    landscape: Annotated[bool, typer.Option("--landscape", help="Turn the page on its side.")] = False,
+    box: Annotated[
+        str | None, typer.Option(help="Size of a box in mm, as 15x11; the largest that fits by default.")
+    ] = None,
+    expected: Annotated[bool, typer.Option(help="Print the colour expected under each box.")] = True,
+    order: Annotated[str, typer.Option(help="hue, family or palette.")] = "hue",
+    title: Annotated[str | None, typer.Option(help="Printed at the top.")] = None,
+    dpi: Annotated[float, typer.Option(min=50, max=1200, help="Of a .png.")] = 300.0,
+    json: JsonOption = False,
+) -> None:
+    """Print a chart of boxes to colour, photograph and read back with scan.
+
+    The loop: chart, print at 100 %, colour, photograph the whole page, scan, better answers.
+
+    Example:  blendkit chart --family "moss stone" --coats 2 --out chart.pdf
+    """
+    from blendkit.sheets.chart import make_chart, write_chart
+
+    drawer = open_palette(palette)
+    names = list(markers or ())
+    if project is not None:
+        from blendkit.sheets.project import markers_of, read_project
+
+        names += [name for name in markers_of(read_project(project)) if name not in names]
+    if order not in ("hue", "family", "palette"):
+        raise SheetError(f"A chart can't be in the order of “{order}”; accepted: hue, family, palette")
+    record = make_chart(
+        drawer,
+        names=names,
+        families=family or (),
+        unmeasured=unmeasured,
+        coats=coats,
+        swatches=swatches,
+        blends=_pairs(blend),
+        family_blends=family_blends,
+        unders=under or (),
+        overs=over or (),
+        anchors=anchor or (),
+        paper=on,
+        paper_size=paper_size,
+        landscape=landscape,
+        box_mm=_box(box),
+        expected=expected,
+        order=order,  # type: ignore[arg-type]
+        title=title,
+    )
+    written = write_chart(record, out, dpi=dpi)
+    if json:
+        print_json(record, files=[str(path) for path in written])
+        return
+    print_lines(
+        f"{record.title}: {record.boxes} boxes on {record.pages} page{'s' if record.pages != 1 else ''}.",
+        *record.notes,
+        "Wrote " + ", ".join(str(path) for path in written) + "; keep them together.",
+        "Print at 100 %, check the ruler, colour each box edge to edge, let it dry, photograph the whole page.",
+    )
+
+
+def _chart_of(images: list[Path], chart: Path | None) -> Path | None:
+    """Give the description file that was named, or the only one that lies beside the first picture."""
+    if chart is not None:
+        return chart
+    beside = sorted(images[0].absolute().parent.glob("*.chart.json"))
+    return beside[0] if len(beside) == 1 else None
+
+
+def _numbers(text: str | None, what: str) -> list[float] | None:
+    if text is None:
+        return None
+    try:
+        numbers = [float(part) for part in text.replace(",", " ").split()]
+    except ValueError:
+        numbers = []
+    if len(numbers) != 3:
+        raise SheetError(f"{what} is “{text}”; give L, a and b, for example “95 0 -2”")
+    return numbers
+
+
+def scan_command(
+    images: Annotated[list[Path], typer.Argument(help="Photos or scans of the coloured pages.")],
+    palette: PaletteOption = None,
+    chart: Annotated[
+        Path | None,
+        typer.Option(
+            help="The chart's description file; without it the page's own code and the palette serve."
+        ),
+    ] = None,
+    into: Annotated[
+        Path | None, typer.Option(help="Write the readings into this palette, after showing what changes.")
+    ] = None,
+    paper: Annotated[
+        str | None,
+        typer.Option(help="Lab of the bare paper, as “95 0 -2”; else the palette's, else a white."),
+    ] = None,
+    target: Annotated[
+        Path | None, typer.Option(help="Description of a colour target that lies in the picture.")
+    ] = None,
+    setup: Annotated[
+        str, typer.Option(help="A name for this camera and light, kept with the readings.")
+    ] = "",
+    contact: Annotated[
+        Path | None, typer.Option(help="Also write a contact picture with each box outlined (.png).")
+    ] = None,
+    yes: Annotated[bool, typer.Option("--yes", help="With --into: write without asking.")] = False,
+    json: JsonOption = False,
+) -> None:
+    """Read a coloured chart back: the Lab of each box, and how sure it is.
+
+    Example:  blendkit scan photo.jpg --contact contact.png --into my-drawer.csv
+    """
+    from blendkit.palette import read_palette
+    from blendkit.sheets.scan import read_scan
+    from blendkit.sheets.scan_record import readings_for
+
+    drawer = read_palette(into) if into is not None else open_palette(palette)
+    described = _chart_of(images, chart)
+    with progress("Reading the pages") as tell:
+        record = read_scan(
+            list(images),
+            described if described is not None else drawer,
+            palette=drawer,
+            paper_lab=_numbers(paper, "The paper's colour"),
+            target=target,
+            setup=setup,
+            progress=tell,
+        )
+    written: list[Path] = []
+    if contact is not None:
+        written = _write_contact(record, contact)
+    changes = readings_for(record, drawer)
+    if json:
+        print_json(
+            record, changes=[_plain(change) for change in changes], contact=[str(path) for path in written]
+        )
+    else:
+        _show_readings(record)
+        for path in written:
+            print_lines(f"Wrote {path}")
+    if into is not None:
+        _take_over(into, changes, ask=not yes, quiet=json)
+    finish(any(reading.usable for reading in record.readings))
+
+
+def _plain(record: Any) -> Any:
+    from blendkit.records import plain
+
+    return plain(record)
+
+
+def _write_contact(record: Any, path: Path) -> list[Path]:
+    from blendkit.palette import replace_file
+    from blendkit.sheets.contact import draw_contact
+
+    pages = draw_contact(record)
+    paths = (
+        [path]
+        if len(pages) == 1
+        else [path.with_name(f"{path.stem}-{number}{path.suffix}") for number in range(1, len(pages) + 1)]
+    )
+    for one, data in zip(paths, pages, strict=True):
+        with said(one):
+            replace_file(one, data)
+    return paths
+
+
+def _show_readings(record: Any) -> None:
+    from blendkit.colour import lab_to_hex
+
+    rows = []
+    for reading in record.readings:
+        read = lab_to_hex(reading.lab) if reading.lab is not None else None
+        wanted = lab_to_hex(reading.expected_lab) if reading.expected_lab is not None else None
+        rows.append(
+            (
+                strip([wanted or "#ffffff", read or "#ffffff"], 3),
+                reading.label,
+                str(reading.coats) if reading.kind == "swatch" else reading.kind,
+                " ".join(f"{value:.1f}" for value in reading.lab) if reading.lab is not None else "not read",
+                f"± {reading.uncertainty:.1f}" if reading.uncertainty is not None else "",
+                f"{reading.delta_e_2000:.1f}" if reading.delta_e_2000 is not None else "",
+                "; ".join(reading.flags),
+            )
+        )
+    print_table(
+        record.title or "Readings",
+        ("", "box", "coats", "Lab", "sure to", "off expected", "flags"),
+        rows,
+        optional=(2, 5),
+        right=(4, 5),
+        wide=(6,),
+    )
+    for page in record.pages:
+        print_lines(
+            f"Page {page.page}: {page.marks_found} marks, {page.correction}",
+            *(f"  {note}" for note in page.notes),
+        )
+    print_lines(*record.notes)
+
+
+def _take_over(path: Path, changes: Any, *, ask: bool, quiet: bool) -> None:
+    from blendkit.colour import lab_to_hex
+    from blendkit.palette import reading_from_lab, update_palette
+
+    if not changes:
+        typer.echo("There is nothing in these readings to take over; the palette stays as it is.", err=True)
+        return
+    if not quiet:
+        print_table(
+            f"What would change in {path.name}",
+            ("", "marker", "coats", "ΔE00 old to new", "what that means"),
+            [
+                (
+                    strip([lab_to_hex(change.old_lab), lab_to_hex(change.new_lab)], 3)
+                    if change.old_lab is not None
+                    else paint(lab_to_hex(change.new_lab), 6),
+                    change.marker,
+                    str(change.coats),
+                    f"{change.delta_e_2000:.1f}" if change.delta_e_2000 is not None else "new",
+                    change.words,
+                )
+                for change in changes
+            ],
+            right=(2, 3),
+            wide=(4,),
+        )
+    if ask and not typer.confirm(f"Write {len(changes)} readings into {path.name}?", err=True):
+        typer.echo("Nothing was written.", err=True)
+        return
+    today = date.today().isoformat()
+
+    def take(drawer: Palette) -> Palette:
+        for change in changes:
+            reading = reading_from_lab(
+                change.new_lab, uncertainty=change.uncertainty, setup=change.setup, measured=today
+            )
+            drawer = drawer.with_reading(change.marker, change.coats, reading)
+        return drawer
+
+    update_palette(path, take)
+    typer.echo(
+        f"Wrote {len(changes)} readings into {path}; the older ones are kept in its history.", err=True
+    )
