@@ -30,7 +30,6 @@ _FIRST_LOOK_PX = 1200
 """Longest side of the picture in which marks are looked for first."""
 _LEAST_MARKS = 4
 _LATTICE_MM = 4.0
-_REMAP_ROWS = 256
 _LARGEST_LEFT_OUT_MM = 2.5
 """A mark that the others place further away than this is taken for misread."""
 _LEAST_COVERED = 0.3
@@ -157,24 +156,16 @@ class PageFit:
 
 def read_lattice(lattice: Floats, places: Floats) -> Floats:
     """Values between the nodes of a lattice (rows, columns, k) at places (n, 2), column and row, bilinear."""
-    import cv2
-
-    at = places.astype(np.float32)
-    wide = -(-len(at) // _REMAP_ROWS)
-    padded = np.zeros((_REMAP_ROWS * wide, 2), dtype=np.float32)
-    padded[: len(at)] = at
-    grid = padded.reshape(_REMAP_ROWS, wide, 2)
-    planes = [
-        cv2.remap(
-            np.ascontiguousarray(lattice[..., k]),
-            grid[..., 0],
-            grid[..., 1],
-            cv2.INTER_LINEAR,
-            borderMode=cv2.BORDER_REPLICATE,
-        ).ravel()[: len(at)]
-        for k in range(lattice.shape[2])
-    ]
-    return np.stack(planes, axis=-1).astype(np.float64)
+    rows, columns, count = lattice.shape
+    at = np.clip(places, 0.0, [columns - 1.001, rows - 1.001]).astype(np.float32)
+    corner = at.astype(np.int32)
+    share = at - corner
+    first = corner[:, 1] * columns + corner[:, 0]
+    flat = lattice.reshape(-1, count).astype(np.float32)
+    right, down = share[:, :1], share[:, 1:]
+    upper = flat[first] * (1 - right) + flat[first + 1] * right
+    lower = flat[first + columns] * (1 - right) + flat[first + columns + 1] * right
+    return np.asarray(upper * (1 - down) + lower * down, dtype=np.float64)
 
 
 def _rotation(vectors: Floats) -> Floats:
