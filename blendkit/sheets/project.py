@@ -1,0 +1,694 @@
+"""A project: a line image, its parts with their markers, its papers and its greeting, as frozen records.
+
+The file is TOML, written by hand as readily as by blendkit; :mod:`blendkit.sheets.project_file` rewrites it so
+that comments stay. Lengths are millimetres; places are millimetres from the image's top left corner, x to the
+right and y down.
+"""
+
+import math
+import os
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, fields, replace
+from pathlib import Path
+from typing import Any, TypeVar, cast
+
+from blendkit.advice.kit import DEFAULT_TOLERANCE, Target
+from blendkit.advice.order import STYLES
+from blendkit.advice.pairs import find_pair
+from blendkit.art.region_edits import Edits, edits_from_table
+from blendkit.art.shading import light_to_deg
+from blendkit.errors import Problem, ProjectError
+from blendkit.palette import Palette, name_key, read_palette
+
+__all__ = [
+    "HIGHLIGHTS",
+    "NO_SHADOW",
+    "PAGES",
+    "ROLES",
+    "SPIKES",
+    "Cut",
+    "Front",
+    "Greeting",
+    "Point",
+    "Project",
+    "ProjectPaper",
+    "ProjectPart",
+    "Spot",
+    "project_from_text",
+    "read_project",
+    "targets_of",
+]
+
+Point = tuple[float, float]
+Spot = int | Point
+"""One closed area of the line image: its number on the map of areas, or a place inside it, in mm."""
+End = Spot | str
+"""One side of an overlap: an area, or the name of a part with all its areas."""
+Front = tuple[End, End]
+"""What lies in front, and what it lies in front of."""
+
+HIGHLIGHTS = ("paper", "light", "none")
+"""What is left toward the light: bare paper, the light marker, or nothing (an even base)."""
+NO_SHADOW = "none"
+"""In place of a shadow's name: the part is laid in plain base coats."""
+ROLES = ("card", "mat", "accent", "ribbon")
+SPIKES = ("bridge", "cut")
+PAGES = ("A4", "Letter")
+
+MAX_PROJECT_MB = 4
+MAX_PARTS = 400
+MAX_PLACES = 4000
+
+
+@dataclass(frozen=True, slots=True)
+class ProjectPart:
+    """A part as the colourist speaks of it: a jumper, a scarf; one closed area of the line image or many.
+
+    Args:
+        name: its name, unlike every other.
+        at: the areas that belong to it.
+        around: a loop in mm; every area not named elsewhere whose middle lies inside belongs to it.
+        rest: True for the part that takes every area that no other part has.
+        base: marker of the base coat; "" when it isn't chosen yet.
+        shadow: marker of the shadow; "" to let the drawer choose, "none" for a plain base coat.
+        light: marker toward the light, or "".
+        highlight: one of :data:`HIGHLIGHTS`; None for "paper", or "light" where a light marker is named.
+        leave_white: True when the part stays bare paper on purpose.
+        shadow_mm: width of its shadow; None for the project's.
+        softness_mm: width of the blend; None for the project's.
+        order: layering order, one of ``advice.order.STYLES``.
+        note: words for the table.
+    """
+
+    name: str
+    at: tuple[Spot, ...] = ()
+    around: tuple[Point, ...] = ()
+    rest: bool = False
+    base: str = ""
+    shadow: str = ""
+    light: str = ""
+    highlight: str | None = None
+    leave_white: bool = False
+    shadow_mm: float | None = None
+    softness_mm: float | None = None
+    order: str = STYLES[0]
+    note: str = ""
+
+    @property
+    def left_toward_light(self) -> str:
+        """What is left toward the light, with the default put in."""
+        return self.highlight or ("light" if self.light else "paper")
+
+
+@dataclass(frozen=True, slots=True)
+class ProjectPaper:
+    """A paper or ribbon of the card, and its size; None for a size that isn't decided."""
+
+    role: str
+    name: str
+    width_mm: float | None = None
+    height_mm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Greeting:
+    """Stamped words: in which ink, how large, on which paper ("" for the paper that the image is on)."""
+
+    words: str
+    ink: str
+    size_pt: float = 18.0
+    bold: bool = False
+    on: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """The cut line around the figure.
+
+    Args:
+        rim_mm: white rim.
+        spikes: "bridge" wraps hairs and other thin things in the rim and closes narrow bays between them;
+            "cut" goes straight past them.
+        thin_mm: what is narrower than this is thin.
+    """
+
+    rim_mm: float = 2.0
+    spikes: str = SPIKES[0]
+    thin_mm: float = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Project:
+    """Everything that a colouring plan is made from.
+
+    Args:
+        image: the line image, as typed; a relative path starts at the project file's folder.
+        path: the project file, or None for one that isn't written yet.
+        name: title of the sheets.
+        dpi: pixels an inch of the image; None with *width_mm* None for what the image file says.
+        width_mm: width of the whole image on paper, in place of *dpi*.
+        light: where the light comes from: a clock position ("10:30"), or degrees clockwise from the top
+            ("315°").
+        palette: the palette file, as typed; "" for the one that the command is given.
+        paper: card stock that the image is coloured on; "" for the one that most swatches lie on.
+        outline: ink of the stamped lines, or "".
+        shadow_mm, softness_mm: width of the shadows and of their blend.
+        gap_pen_widths: widest gap in a line that is closed, in widths of the pen.
+        page: size of the printed sheets.
+        parts: what is coloured.
+        fronts: overlaps that the user has decided.
+        edits: changes to the areas that were found, places as shares of the image.
+        papers: card, mats, accents and ribbons.
+        greeting: stamped words, or None.
+        cut: the cut line.
+        notes: words for the sheet.
+    """
+
+    image: str
+    path: Path | None = None
+    name: str = ""
+    dpi: float | None = None
+    width_mm: float | None = None
+    light: str = "10:30"
+    palette: str = ""
+    paper: str = ""
+    outline: str = ""
+    shadow_mm: float = 4.0
+    softness_mm: float = 2.4
+    gap_pen_widths: float | None = None
+    page: str = PAGES[0]
+    parts: tuple[ProjectPart, ...] = ()
+    fronts: tuple[Front, ...] = ()
+    edits: Edits = field(default_factory=Edits)
+    papers: tuple[ProjectPaper, ...] = ()
+    greeting: Greeting | None = None
+    cut: Cut = field(default_factory=Cut)
+    notes: str = ""
+
+    @property
+    def title(self) -> str:
+        """The name, or the image's own."""
+        return self.name or Path(self.image).stem.replace("_", " ").replace("-", " ")
+
+    @property
+    def light_deg(self) -> float:
+        """Where the light comes from, degrees clockwise from the top, 0 up to 360."""
+        return read_light(self.light)
+
+    @property
+    def image_path(self) -> Path:
+        """The line image's file."""
+        return self._beside(self.image)
+
+    @property
+    def palette_path(self) -> Path | None:
+        """The palette file, or None when the project names none."""
+        return self._beside(self.palette) if self.palette else None
+
+    def _beside(self, name: str) -> Path:
+        folder = self.path.parent if self.path is not None else Path()
+        return folder / Path(name).expanduser()
+
+    def part(self, name: str) -> ProjectPart:
+        """Give the part called *name*; case and spacing don't matter.
+
+        Raises: ProjectError with the names that there are.
+        """
+        return self.parts[self.place_of(name)]
+
+    def place_of(self, name: str) -> int:
+        """Give the place, from 0, of the part called *name*. Raises: as :meth:`part`."""
+        for place, part in enumerate(self.parts):
+            if name_key(part.name) == name_key(name):
+                return place
+        known = "; ".join(part.name for part in self.parts) or "none yet"
+        raise ProjectError(
+            f"The project has no part called {name!r}.", [Problem("part", repr(name), f"one of: {known}")]
+        )
+
+    def with_part(self, name: str, **changes: Any) -> "Project":
+        """Give the project with some fields of one part changed. Raises: as :meth:`part`."""
+        place = self.place_of(name)
+        changed = replace(self.parts[place], **changes)
+        return replace(self, parts=(*self.parts[:place], changed, *self.parts[place + 1 :]))
+
+
+def read_project(path: str | os.PathLike[str]) -> Project:
+    """Read a project file.
+
+    Args:
+        path: a TOML file as described in the README; nothing is written.
+
+    Returns: the project; whether its markers and areas exist is for the palette and the image to say.
+    Raises: ProjectError for a file that can't be read, with every fault in it.
+    """
+    file = Path(path)
+    return project_from_text(read_project_text(file), file)
+
+
+def read_project_text(file: Path) -> str:
+    """Give the text of a project file. Raises: ProjectError in a sentence."""
+    limit = MAX_PROJECT_MB * 1_000_000
+    accepted = f"a TOML text file of at most {MAX_PROJECT_MB} MB, such as project.toml"
+    try:
+        if file.is_dir():
+            raise ProjectError(f"{file} is a folder.", [Problem(str(file), "a folder", accepted)])
+        with open(file, "rb") as stream:
+            data = stream.read(limit + 1)
+    except FileNotFoundError:
+        raise ProjectError(
+            f"{file} can't be read: there is no such file.", [Problem(str(file), "no file", accepted)]
+        ) from None
+    except (OSError, ValueError) as error:
+        raise ProjectError(f"{file} can't be read: {getattr(error, 'strerror', None) or error}.") from None
+    if len(data) > limit:
+        raise ProjectError(f"{file} is too large for a project.", [Problem(str(file), "more", accepted)])
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise ProjectError(
+            f"{file} is no text in UTF-8, so it is no project file.",
+            [Problem(f"{file.name}, byte {error.start}", f"0x{data[error.start]:02x}", accepted)],
+        ) from None
+
+
+def project_from_text(text: str, path: Path | None = None) -> Project:
+    """Read a project from TOML text.
+
+    Args:
+        text: the text.
+        path: the file that it stands in, for relative paths and messages.
+
+    Returns: the project.
+    Raises: ProjectError with every fault.
+    """
+    import tomlkit
+    from tomlkit.exceptions import ParseError, TOMLKitError
+
+    where = path.name if path is not None else "project"
+    try:
+        table = tomlkit.parse(text).unwrap()
+    except ParseError as error:
+        words = str(error).removesuffix(f" at line {error.line} col {error.col}")
+        raise ProjectError(
+            f"{where} is not readable as TOML.",
+            [
+                Problem(
+                    f"{where}, line {error.line}, column {error.col}", words, 'lines such as: base = "moss"'
+                )
+            ],
+        ) from None
+    except TOMLKitError as error:
+        raise ProjectError(
+            f"{where} is not readable as TOML.", [Problem(where, str(error), "each key once")]
+        ) from None
+    return _project(table, path, where)
+
+
+def read_light(text: str) -> float:
+    """Degrees clockwise from the top for "10:30", "2" or "315°".
+
+    Raises: ProjectError when it is neither a clock position nor degrees.
+    """
+    words = text.strip().removesuffix("°").removesuffix("deg").strip()
+    if words != text.strip():
+        try:
+            degrees = float(words)
+        except ValueError:
+            degrees = math.nan
+        if not math.isfinite(degrees):
+            raise ProjectError(
+                f"light: “{text}” is no direction; give a clock position such as 10:30, or 315°"
+            )
+        return degrees % 360.0
+    return light_to_deg(words)
+
+
+def targets_of(
+    project: Project, tolerance: float = DEFAULT_TOLERANCE, palette: Palette | None = None
+) -> tuple[Target, ...]:
+    """Give the colours that a project needs, for ``advice.kit.find_kit``.
+
+    Args:
+        project: the project.
+        tolerance: CIEDE2000 that a stand-in may be off.
+        palette: the drawer that chooses a shadow where a part names none; None for the project's own palette
+            file, and if it names none either, only what the parts name is asked for.
+
+    Returns: base, shadow and light of each part that is coloured, in order, each with its role.
+    Raises: PaletteError for a palette or a name that is not there.
+    """
+    if palette is None and project.palette_path is not None:
+        palette = read_palette(project.palette_path)
+    targets: list[Target] = []
+    for part in project.parts:
+        if part.leave_white or not part.base:
+            continue
+        shadow = part.shadow
+        if not shadow and palette is not None:
+            best = find_pair(palette, part.base, on=project.paper or None, count=1).shadow[:1]
+            shadow = best[0].name if best and best[0].fits and best[0].how == "marker" else ""
+        wanted = {
+            "base": part.base,
+            "shadow": "" if shadow == NO_SHADOW else shadow,
+            "light": part.light,
+        }
+        targets += [Target(name, tolerance, f"{part.name}, {role}") for role, name in wanted.items() if name]
+    return tuple(targets)
+
+
+# ---------------------------------------------------------------- reading a table
+
+_T = TypeVar("_T")
+
+
+class _Table:
+    """One table of the file: takes its keys one by one, and notes what is wrong with them."""
+
+    def __init__(self, table: Mapping[str, Any], where: str, problems: list[Problem]) -> None:
+        self.table = table
+        self.where = where
+        self.problems = problems
+        self.taken: set[str] = set()
+
+    def fault(self, key: str, found: Any, accepted: str) -> None:
+        shown = found if isinstance(found, str) and found.startswith("“") else _shown(found)
+        self.problems.append(Problem(f"{self.where}, {key}", shown, accepted))
+
+    def raw(self, key: str) -> Any:
+        self.taken.add(key)
+        return self.table.get(key)
+
+    def text(self, key: str, default: str = "", needed: str = "") -> str:
+        value = self.raw(key)
+        if value is None and not needed:
+            return default
+        if not isinstance(value, str) or (needed and not value.strip()):
+            self.fault(key, "nothing" if value is None else value, needed or 'words between quotes, "…"')
+            return default
+        return value.strip("\n") if "\n" in value else value.strip()
+
+    def number(self, key: str, low: float, high: float, unit: str) -> float | None:
+        value = self.raw(key)
+        if value is None:
+            return None
+        right = isinstance(value, int | float) and not isinstance(value, bool) and low <= value <= high
+        if not right:
+            self.fault(key, value, f"a number from {low:g} to {high:g} {unit}".strip())
+            return None
+        return float(value)
+
+    def flag(self, key: str) -> bool:
+        value = self.raw(key)
+        if value is not None and not isinstance(value, bool):
+            self.fault(key, value, "true or false")
+        return value is True
+
+    def choice(self, key: str, among: Sequence[str], default: str) -> str:
+        value = self.text(key, default)
+        if value not in among:
+            self.fault(key, value, ", ".join(among))
+            return default
+        return value
+
+    def rows(self, key: str, most: int) -> list[Any]:
+        value = self.raw(key)
+        if value is None:
+            return []
+        if not isinstance(value, list) or len(value) > most:
+            found = f"{len(value)} entries" if isinstance(value, list) else _shown(value)
+            self.fault(key, f"“{found}”", f"a list of at most {most}")
+            return []
+        return value
+
+    def tables(self, key: str, most: int, example: str) -> list[Mapping[str, Any]]:
+        rows = self.rows(key, most)
+        for row in rows:
+            if not isinstance(row, Mapping):
+                self.fault(key, row, f"tables, each opened by {example}")
+                return []
+        return rows
+
+    def sub(self, key: str) -> "_Table | None":
+        value = self.raw(key)
+        if value is None:
+            return None
+        if not isinstance(value, Mapping):
+            self.fault(key, value, f"a table, opened by [{key}]")
+            return None
+        return _Table(value, f"{self.where}, {key}", self.problems)
+
+    def done(self, known: Sequence[str]) -> None:
+        """Note every key that nobody asked for."""
+        import difflib
+
+        for key in self.table:
+            if key not in self.taken:
+                near = difflib.get_close_matches(key, known, n=3, cutoff=0.5)
+                self.problems.append(Problem(self.where, f"the key “{key}”", ", ".join(near or known)))
+
+
+def _shown(value: Any) -> str:
+    text = repr(value)
+    return text if len(text) <= 60 else text[:57] + "…"
+
+
+def _is_point(value: Any) -> bool:
+    return (
+        isinstance(value, list)
+        and len(value) == 2
+        and all(isinstance(v, int | float) and not isinstance(v, bool) for v in value)
+        and all(math.isfinite(v) and -1000 <= v <= 5000 for v in value)
+    )
+
+
+def _spot(value: Any) -> Spot | None:
+    if isinstance(value, int) and not isinstance(value, bool) and value >= 1:
+        return value
+    return (float(value[0]), float(value[1])) if _is_point(value) else None
+
+
+_SPOT_WORDS = "an area's number, a place [x, y] in mm, or a list of them"
+
+
+def _spots(table: _Table, key: str) -> tuple[Spot, ...]:
+    value = table.raw(key)
+    if value is None:
+        return ()
+    one = _spot(value)
+    if one is not None:
+        return (one,)
+    if not isinstance(value, list) or not value or len(value) > MAX_PLACES:
+        table.fault(key, value, _SPOT_WORDS)
+        return ()
+    spots: list[Spot] = []
+    for row in value:
+        spot = _spot(row)
+        if spot is None:
+            table.fault(key, row, _SPOT_WORDS)
+        else:
+            spots.append(spot)
+    return tuple(spots)
+
+
+def _loop(table: _Table, key: str) -> tuple[Point, ...]:
+    rows = table.rows(key, MAX_PLACES)
+    if not rows:
+        return ()
+    if len(rows) < 3 or not all(_is_point(row) for row in rows):
+        table.fault(key, rows, "three or more places [x, y] in mm, around the areas")
+        return ()
+    return tuple((float(x), float(y)) for x, y in rows)
+
+
+def _ends(table: _Table, key: str) -> tuple[Front, ...]:
+    fronts: list[Front] = []
+    for row in table.rows(key, MAX_PLACES):
+        ends = [end if isinstance(end, str) else _spot(end) for end in row] if isinstance(row, list) else []
+        if len(ends) != 2 or None in ends:
+            table.fault(
+                key, row, "[what lies in front, what lies behind], each a part's name, an area or a place"
+            )
+        else:
+            fronts.append(cast(Front, tuple(ends)))
+    return tuple(fronts)
+
+
+def _noted(table: _Table, key: str, make: Callable[[], _T], default: _T) -> _T:
+    """What *make* gives, or *default* with its error noted."""
+    try:
+        return make()
+    except ProjectError as error:
+        if error.problems:
+            table.problems += error.problems
+        else:
+            table.fault(key, "“" + _shown(table.table.get(key)) + "”", error.message)
+        return default
+
+
+def _light(table: _Table) -> str:
+    value = table.raw("light")
+    if value is None:
+        return "10:30"
+    if isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value):
+        # a whole number up to 12 is a clock position; every other number is degrees
+        return f"{value}" if isinstance(value, int) and 1 <= value <= 12 else f"{value:g}°"
+    accepted = 'a clock position such as "10:30", or degrees such as "315°"'
+    if not isinstance(value, str):
+        table.fault("light", value, accepted)
+        return "10:30"
+    try:
+        read_light(value)
+    except ProjectError:
+        table.fault("light", value, accepted)
+        return "10:30"
+    return value.strip()
+
+
+def _project(table: Mapping[str, Any], path: Path | None, where: str) -> Project:
+    problems: list[Problem] = []
+    top = _Table(table, where, problems)
+    image = top.text("image", needed="the line image's file name")
+    dpi = top.number("dpi", 30, 4800, "pixels an inch")
+    width_mm = top.number("width_mm", 5, 2000, "mm")
+    if dpi is not None and width_mm is not None:
+        top.fault("width_mm", "“both dpi and width_mm”", "one of them: the scale is stated once")
+    shadow_mm = top.number("shadow_mm", 0.2, 100, "mm")
+    softness_mm = top.number("softness_mm", 0.1, 100, "mm")
+    parts = tuple(
+        _part(row, f"{where}, part {number}", problems)
+        for number, row in enumerate(top.tables("parts", MAX_PARTS, "[[parts]]"), 1)
+    )
+    _check_names(parts, where, problems)
+    papers = tuple(
+        _paper(row, f"{where}, paper {number}", problems)
+        for number, row in enumerate(top.tables("papers", 40, "[[papers]]"), 1)
+    )
+    edits = top.sub("edits")
+    project = Project(
+        image=image,
+        path=path,
+        name=top.text("name"),
+        dpi=dpi,
+        width_mm=width_mm,
+        light=_light(top),
+        palette=top.text("palette"),
+        paper=top.text("paper"),
+        outline=top.text("outline"),
+        shadow_mm=4.0 if shadow_mm is None else shadow_mm,
+        softness_mm=2.4 if softness_mm is None else softness_mm,
+        gap_pen_widths=top.number("gap_pen_widths", 0, 20, "pen widths"),
+        page=top.choice("page", PAGES, PAGES[0]),
+        parts=parts,
+        fronts=_ends(top, "fronts"),
+        edits=Edits()
+        if edits is None
+        else _noted(top, "edits", lambda: edits_from_table(edits.table), Edits()),
+        papers=papers,
+        greeting=_greeting(top.sub("greeting")),
+        cut=_cut(top.sub("cut")),
+        notes=top.text("notes"),
+    )
+    _check_fronts(project, where, problems)
+    top.done([one.name for one in fields(Project) if one.name != "path"])
+    if problems:
+        count = "one thing" if len(problems) == 1 else f"{len(problems)} things"
+        raise ProjectError(f"{where} has {count} to mend.", problems)
+    return project
+
+
+def _part(row: Mapping[str, Any], where: str, problems: list[Problem]) -> ProjectPart:
+    table = _Table(row, where, problems)
+    name = table.text("name", needed="the part's name, such as scarf")
+    if name:
+        table.where = f"{where} ({name})"
+    highlight = table.choice("highlight", HIGHLIGHTS, "") if "highlight" in row else None
+    part = ProjectPart(
+        name=name,
+        at=_spots(table, "at"),
+        around=_loop(table, "around"),
+        rest=table.flag("rest"),
+        base=table.text("base"),
+        shadow=table.text("shadow"),
+        light=table.text("light"),
+        highlight=highlight or None,
+        leave_white=table.flag("leave_white"),
+        shadow_mm=table.number("shadow_mm", 0.2, 100, "mm"),
+        softness_mm=table.number("softness_mm", 0.1, 100, "mm"),
+        order=table.choice("order", STYLES, STYLES[0]),
+        note=table.text("note"),
+    )
+    table.done([one.name for one in fields(ProjectPart)])
+    if not (part.at or part.around or part.rest or {"at", "around"} & set(row)):
+        table.fault("at", "“nothing”", f"{_SPOT_WORDS}; or around = a loop; or rest = true")
+    if part.highlight == "light" and not part.light:
+        table.fault("highlight", "light", "a light marker as well, or highlight = paper or none")
+    if part.leave_white and (part.base or part.light):
+        table.fault("leave_white", "“true, and markers too”", "either markers or leave_white = true")
+    return part
+
+
+def _check_names(parts: Sequence[ProjectPart], where: str, problems: list[Problem]) -> None:
+    seen: dict[str, int] = {}
+    for number, part in enumerate(parts, 1):
+        key = name_key(part.name)
+        if key and key in seen:
+            other = f"a name unlike part {seen[key]}'s; one part may have many places"
+            problems.append(Problem(f"{where}, part {number}, name", repr(part.name), other))
+        seen.setdefault(key, number)
+    rests = [part.name for part in parts if part.rest]
+    if len(rests) > 1:
+        problems.append(Problem(f"{where}, rest", ", ".join(rests), "one part at most that takes the rest"))
+
+
+def _check_fronts(project: Project, where: str, problems: list[Problem]) -> None:
+    for number, front in enumerate(project.fronts, 1):
+        for end in front:
+            if isinstance(end, str):
+                try:
+                    project.part(end)
+                except ProjectError as error:
+                    accepted = error.problems[0].accepted
+                    problems.append(Problem(f"{where}, fronts, entry {number}", repr(end), accepted))
+
+
+def _paper(row: Mapping[str, Any], where: str, problems: list[Problem]) -> ProjectPaper:
+    table = _Table(row, where, problems)
+    paper = ProjectPaper(
+        role=table.choice("role", ROLES, ROLES[1]),
+        name=table.text("name", needed="a paper's or ribbon's name"),
+        width_mm=table.number("width_mm", 1, 2000, "mm"),
+        height_mm=table.number("height_mm", 1, 2000, "mm"),
+    )
+    table.done([one.name for one in fields(ProjectPaper)])
+    return paper
+
+
+def _greeting(table: _Table | None) -> Greeting | None:
+    if table is None:
+        return None
+    size = table.number("size_pt", 3, 400, "pt")
+    greeting = Greeting(
+        words=table.text("words", needed="the words"),
+        ink=table.text("ink", needed="a stamp ink's name"),
+        size_pt=18.0 if size is None else size,
+        bold=table.flag("bold"),
+        on=table.text("on"),
+    )
+    table.done([one.name for one in fields(Greeting)])
+    return greeting
+
+
+def _cut(table: _Table | None) -> Cut:
+    if table is None:
+        return Cut()
+    rim = table.number("rim_mm", 0, 50, "mm")
+    thin = table.number("thin_mm", 0.1, 20, "mm")
+    plain = Cut()
+    cut = Cut(
+        rim_mm=plain.rim_mm if rim is None else rim,
+        spikes=table.choice("spikes", SPIKES, SPIKES[0]),
+        thin_mm=plain.thin_mm if thin is None else thin,
+    )
+    table.done([one.name for one in fields(Cut)])
+    return cut
