@@ -38,7 +38,15 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from blendkit.errors import InkError, Problem
-from blendkit.spectrum import BANDS, WAVELENGTHS_NM, reflectance_from_lab, reflectance_to_lab
+from blendkit.spectrum import (
+    BANDS,
+    SURFACE_LIMIT,
+    SURFACE_SHARE,
+    WAVELENGTHS_NM,
+    reflectance_above_surface,
+    reflectance_from_lab,
+    reflectance_to_lab,
+)
 
 __all__ = [
     "DEFAULT_MODEL",
@@ -67,7 +75,6 @@ MODEL_BOUNDS: Final[Mapping[str, tuple[float, float]]] = MappingProxyType(
         "surface_share": (0.0, 0.9),
         "surface_limit": (0.0, 0.1),
         "transfer": (0.3, 1.0),
-        "bend": (0.0, 100.0),
     }
 )
 """Least and largest sensible value of each constant, for whoever fits them to a paper."""
@@ -75,25 +82,26 @@ MODEL_BOUNDS: Final[Mapping[str, tuple[float, float]]] = MappingProxyType(
 
 @dataclass(frozen=True, slots=True)
 class InkModel:
-    """The constants of the ink model; the values here fit published overprints (see DEVELOPERS.md).
+    """The constants of the ink model, four in all.
+
+    *surface_share* and *transfer* are fitted to published overprints (tests/derive/evaluate_ink.py), the other
+    two are taken from theory.
 
     Args:
         internal_reflection: share of the light from below that the surface throws back; theory gives 0.6 for
             a clear film of refractive index 1.5 (Judd and Wyszecki 1975).
         surface_share: the surface's reflection as a share of the swatch's darkest band.
-        surface_limit: most that a surface reflects; a smooth film has 0.04, rough paper a little more.
+        surface_limit: most that a surface reflects; theory gives 0.04 for a smooth film of that index, rough
+            paper has a little more.
         transfer: what a coat adds to a paper that has had ink, as a share of what it adds to bare paper.
-        bend: how a swatch's reflectance is estimated from its Lab: cost of a change of slope against a
-            slope (blendkit.spectrum.reflectance_from_lab).
 
     Raises: InkError for a value outside MODEL_BOUNDS.
     """
 
-    internal_reflection: float = 0.7
-    surface_share: float = 0.8
-    surface_limit: float = 0.06
+    internal_reflection: float = 0.6
+    surface_share: float = SURFACE_SHARE
+    surface_limit: float = SURFACE_LIMIT
     transfer: float = 0.8
-    bend: float = 8.0
 
     def __post_init__(self) -> None:
         """Refuse values that no paper and ink could have."""
@@ -108,9 +116,9 @@ class InkModel:
 
 DEFAULT_MODEL: Final = InkModel()
 
-_LEAST = 1e-7  # a reflectance of 0 has no finite D
+_LEAST = 1e-9  # a reflectance of 0 has no finite D
 _LEAST_D = -0.2  # D of a brightened paper; no sum of increments goes below it
-_NEAR_LEAST = -8.0  # power of the sum that stands for the least of several surface parts, and adds up
+_NEAR_LEAST = -24.0  # power of the sum that stands for the least of several surface parts, and adds up
 _PAIRS_AT_ONCE = 1 << 14  # blends worked on together: some 20 MB of working arrays
 
 
@@ -186,21 +194,21 @@ def swatch_from_lab(
 ) -> Floats:
     """Estimate the reflectance of one coat of ink from its measured Lab.
 
-    As blendkit.spectrum.reflectance_from_lab, with flanks as steep as dyes have them and no darker than the
-    surface. For papers use that function itself.
+    No darker in any band than what the surface reflects (blendkit.spectrum.reflectance_above_surface, with
+    the model's constants).
 
     Args:
         lab: CIELAB relative to the white of *light* and *observer*, shape (..., 3).
         light: one of blendkit.spectrum.LIGHTS.
         observer: 2 or 10, degrees.
-        model: its *bend*, *surface_share* and *surface_limit* are used.
+        model: its *surface_share* and *surface_limit* are used.
 
     Returns: reflectance, 0 to 1, shape (..., 36); gives *lab* again, unless no reflectance does.
     Raises: ColourError, as reflectance_from_lab.
     """
-    plain = reflectance_from_lab(lab, light, observer)
-    floor = np.minimum(model.surface_share * plain.min(axis=-1), model.surface_limit)
-    return reflectance_from_lab(lab, light, observer, floor=floor, bend=model.bend)
+    return reflectance_above_surface(
+        lab, light, observer, share=model.surface_share, limit=model.surface_limit
+    )
 
 
 def ink_increment(swatch: ArrayLike, swatch_paper: ArrayLike, model: InkModel = DEFAULT_MODEL) -> Floats:

@@ -192,6 +192,18 @@ def test_recovered_reflectance_is_the_smoothest() -> None:
         np.testing.assert_allclose(reflectance_from_lab(lab), (np.tanh(found.x) + 1) / 2, atol=2e-4)
 
 
+def test_a_floor_is_kept_and_the_colour_still_exact() -> None:
+    """With a floor under its darkest band, the reflectance stays above it and gives the colour again."""
+    lab = srgb_cube(7)[1:-1]
+    floor = 0.8 * reflectance_from_lab(lab).min(axis=-1)
+    reflectance = reflectance_from_lab(lab, floor=floor)
+    assert (reflectance > floor[:, None]).all()
+    assert np.abs(reflectance_to_lab(reflectance) - lab).max() < 1e-6
+    np.testing.assert_array_equal(reflectance_from_lab(lab, floor=0.0), reflectance_from_lab(lab))
+    with pytest.raises(ColourError, match="floor: found 1"):
+        reflectance_from_lab(lab, floor=1.0)
+
+
 def test_grey_is_flat() -> None:
     """A neutral colour gets the same reflectance in every band under every light."""
     for light, observer in PAIRS:
@@ -200,20 +212,20 @@ def test_grey_is_flat() -> None:
 
 
 def test_four_hundred_colours_take_well_under_50_ms() -> None:
-    """400 colours are recovered within 50 ms (the quickest of five runs; about 12 ms when alone)."""
+    """400 colours are recovered in 50 ms of processor time (the quickest of five runs; 12 ms when alone)."""
     lab = srgb1_to_lab(np.random.default_rng(1).uniform(size=(400, 3)))
     reflectance_from_lab(lab[:2])
     times = []
     for _ in range(5):
-        start = time.perf_counter()
+        start = time.process_time()
         reflectance_from_lab(lab)
-        times.append(time.perf_counter() - start)
+        times.append(time.process_time() - start)
     assert min(times) < 0.05
 
 
 @pytest.mark.gold
 def test_measured_reflectances_keep_their_lab(derive: ModuleType) -> None:
-    """D65/10 Lab of measured ColorChecker patches comes to D50/2 within a median of 0.7, at most 3.5."""
+    """D65/10 Lab of measured ColorChecker patches comes to D50/2 within a median of 0.6, at most 3.5."""
     labs = {}
     for light, observer in (("D65", 10), ("D50", 2)):
         values = [
@@ -224,9 +236,9 @@ def test_measured_reflectances_keep_their_lab(derive: ModuleType) -> None:
         labs[light] = np.array(values)
     error = delta_e_2000(labs["D50"], lab_to_interior(labs["D65"], "D65", 10))
     untouched = delta_e_2000(labs["D50"], labs["D65"])
-    assert np.median(error) < 0.7
+    assert np.median(error) < 0.6
     assert error.max() < 3.5
-    assert np.median(error) < np.median(untouched) / 2
+    assert np.median(error) < np.median(untouched) / 3
 
 
 def test_interior_lab_comes_back_unchanged() -> None:
