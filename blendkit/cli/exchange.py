@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from blendkit.cli.options import JsonOption, print_json, said
+from blendkit.cli.options import JsonOption, print_json
 from blendkit.cli.tables import print_lines
 from blendkit.errors import PaletteError
 
@@ -62,8 +62,7 @@ def convert_command(
         drawer, notes = imported.palette, imported.notes
     headings = heading if own else None  # those of a foreign source say how to read it
     exported = export_palette(drawer, form, title=source.stem, headings=headings)
-    with said(out):
-        replace_file(out, exported.data)
+    replace_file(out, exported.data)
     notes += exported.notes
     if json:
         print_json(

@@ -2,14 +2,12 @@
 
 import json
 import os
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
-from blendkit.errors import BlendkitError, SheetError
+from blendkit.errors import BlendkitError
 from blendkit.palette import Palette, demo_palette_path, read_palette
 from blendkit.records import to_json
 
@@ -25,7 +23,6 @@ __all__ = [
     "open_palette",
     "print_json",
     "report",
-    "said",
 ]
 
 NOTHING_FITS = 1
@@ -118,15 +115,6 @@ def report(path: Path | None, record: Any) -> None:
 
         write_report(record, path)
         typer.echo(f"Wrote {path}", err=True)
-
-
-@contextmanager
-def said(path: Path) -> Iterator[None]:
-    """Turn a place that can't be written into a sentence."""
-    try:
-        yield
-    except OSError as error:
-        raise SheetError(f"{path} can't be written: {error.strerror or error}.") from error
 
 
 def finish(fits: bool) -> None:

@@ -14,7 +14,6 @@ from blendkit.cli.options import (
     finish,
     open_palette,
     print_json,
-    said,
 )
 from blendkit.cli.tables import paint, print_lines, print_table, progress, strip
 from blendkit.errors import SheetError
@@ -234,8 +233,7 @@ def _write_contact(record: Any, path: Path) -> list[Path]:
         else [path.with_name(f"{path.stem}-{number}{path.suffix}") for number in range(1, len(pages) + 1)]
     )
     for one, data in zip(paths, pages, strict=True):
-        with said(one):
-            replace_file(one, data)
+        replace_file(one, data)
     return paths
 
 
