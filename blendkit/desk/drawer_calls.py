@@ -254,15 +254,9 @@ def show_item(desk: Desk, given: Given) -> dict[str, Any]:
     else:
         look, readings = _look(item, item.lab), ((1, item.reading),)
     earlier = read_history(desk.palette_path, item.name) if desk.palette_path.exists() else ()
-    return shown(
-        {
-            "item": look,
-            "readings": [_reading_view(coats, reading) for coats, reading in readings],
-            "earlier": [
-                {"replaced": one.replaced, "reason": one.reason, "cells": one.cells} for one in earlier[-12:]
-            ],
-        }
-    )
+    views = [_reading_view(coats, reading) for coats, reading in readings]
+    rows = [{"replaced": one.replaced, "reason": one.reason, "cells": one.cells} for one in earlier[-12:]]
+    return {**shown({"item": look, "readings": views}), "earlier": rows}
 
 
 def _reading_view(coats: int, reading: Reading) -> dict[str, Any]:

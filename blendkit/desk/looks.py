@@ -68,7 +68,7 @@ def shown(record: Any) -> dict[str, Any]:
     Returns: plain data with "schema" first.
     """
     data = to_json(record)
-    swatches = [one for one in _tables(data) if isinstance(one.get("hex"), str)]
+    swatches = [one for one in _tables(data) if isinstance(one.get("hex"), str) and one["hex"]]
     texts = text_on([one["hex"] for one in swatches])
     for one, text in zip(swatches, texts, strict=True):
         one["text"] = text

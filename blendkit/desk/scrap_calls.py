@@ -164,8 +164,9 @@ def accept_readings(desk: Desk, given: Given) -> dict[str, Any]:
             palette = palette.with_reading(row["marker"], row["coats"], reading, given["on"])
         return palette
 
+    done = "1 reading is in the drawer." if len(taken) == 1 else f"{len(taken)} readings are in the drawer."
     desk.edit(f"take {len(taken)} readings in", change)
-    return {**show_state(desk, {}), "done": f"{len(taken)} readings are in the drawer."}
+    return {**show_state(desk, {}), "done": done}
 
 
 SCRAP_CALLS = (

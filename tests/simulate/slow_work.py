@@ -1,0 +1,26 @@
+"""Long work for the tests of the desk's workshop."""
+
+import time
+
+from blendkit.errors import PictureError, Problem
+
+
+def count(steps, pause, progress):
+    for step in range(steps):
+        progress(step / steps, f"step {step + 1}")
+        time.sleep(pause)
+    return {"steps": steps}
+
+
+def mistake(progress):
+    raise PictureError("It is no picture.", [Problem("file", "text", "a picture")])
+
+
+def fault(progress):
+    raise ZeroDivisionError("inside")
+
+
+def die(progress):
+    import os
+
+    os._exit(9)

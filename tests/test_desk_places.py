@@ -1,0 +1,255 @@
+"""Pair, papers, photo and scrap test: the page shows the records that the command line prints."""
+
+import io
+import shutil
+
+import numpy as np
+import pytest
+from PIL import Image
+from simulate.desk import DeskClient
+
+from blendkit.advice.order import find_order, predict_layers
+from blendkit.advice.pairs import find_pair
+from blendkit.advice.papers import find_matches
+from blendkit.advice.schemes import find_schemes
+from blendkit.colour import delta_e_2000, hex_to_lab, lab_to_srgb1
+from blendkit.palette import demo_palette_path, read_history, read_palette
+from blendkit.records import to_json
+
+
+@pytest.fixture(scope="module")
+def client():
+    opened = DeskClient(demo_palette_path())
+    yield opened
+    opened.close()
+
+
+def bare(value):
+    """A record without the text colours that the page adds."""
+    if isinstance(value, dict):
+        return {key: bare(one) for key, one in value.items() if key != "text"}
+    return [bare(one) for one in value] if isinstance(value, list) else value
+
+
+def test_a_pair_is_the_record_of_the_command_line(client, demo):
+    """Every field of ``blendkit pair --json`` is there unchanged, for a marker and for a typed colour."""
+    for colour in (demo.markers[20].name, "#406080"):
+        answer = client.get("/pair", colour=colour, all_ways="true")
+        record = to_json(find_pair(demo, colour, all_ways=True))
+        assert {key: bare(answer[key]) for key in record} == record
+
+
+def test_a_pair_has_its_place_on_the_plot(client, demo):
+    """The series starts at the base and falls; the whole drawer stands behind it."""
+    answer = client.get("/pair", colour=demo.markers[20].name)
+    series = answer["plot"]["series"]
+    assert series[0][1] == pytest.approx(answer["base"]["lab"][0], abs=0.01)
+    assert [point[1] for point in series] == sorted((point[1] for point in series), reverse=True)
+    assert len(answer["plot"]["drawer"]) == len(demo.markers)
+
+
+def test_lean_and_window_reach_the_advice(client, demo):
+    """What the page sets is what the command line's options set."""
+    from blendkit.advice.shading_series import Taste
+
+    name = demo.markers[20].name
+    answer = client.get("/pair", colour=name, lean="cool", low=8, high=40, all_ways="false")
+    assert bare(answer["shadow"]) == to_json(find_pair(demo, name, taste=Taste((8, 40), "cool")))["shadow"]
+    refused = client.ask("GET", "/api/pair", params={"colour": name, "low": 40, "high": 8})
+    assert refused.status_code == 422
+
+
+def test_an_order_and_a_stack_are_the_records_of_the_command_line(client, demo):
+    """``order`` and ``layer`` too."""
+    base, shadow = demo.markers[20].name, demo.markers[21].name
+    answer = client.get("/order", base=base, shadows=[shadow], style="dark-first")
+    assert bare(answer) == to_json(find_order(demo, base, [shadow], style="dark-first"))
+    layers = client.get("/layer", markers=[base, shadow, shadow])
+    assert bare(layers) == to_json(predict_layers(demo, [base, shadow, shadow]))
+
+
+def test_schemes_and_matches_are_the_records_of_the_command_line(client, demo):
+    """``papers`` and ``match`` too."""
+    colours = [demo.markers[3].name, "#6b8f4e"]
+    answer = client.get("/papers", colours=colours, large_greeting="true")
+    assert bare(answer) == to_json(find_schemes(demo, colours, large_greeting=True))
+    matches = client.get("/match", colour=colours[0], kinds=["paper"], count=5)
+    assert bare(matches) == to_json(find_matches(demo, colours[0], kinds=("paper",), count=5))
+
+
+def test_colours_look_other_under_a_lamp_and_to_other_eyes(client, demo):
+    """The page gets the colours; it computes none."""
+    names = [demo.markers[3].name, demo.papers[5].name, "#6b8f4e"]
+    day, lamp, eyes = (
+        client.get("/looks", names=names, light=light, vision=vision)
+        for light, vision in (("D65", ""), ("A", ""), ("D65", "protan"))
+    )
+    assert set(day["colours"]) == set(names)
+    assert day["wall"] != lamp["wall"]
+    assert any(day["colours"][name] != lamp["colours"][name] for name in names)
+    assert day["colours"][names[0]] != eyes["colours"][names[0]]
+    marker = day["colours"][names[0]]
+    assert hex_to_lab(marker["deeper"])[0] < hex_to_lab(marker["hex"])[0]
+
+
+# ---------------------------------------------------------------- photo
+
+
+def png(pixels):
+    out = io.BytesIO()
+    Image.fromarray(pixels).save(out, "PNG")
+    return out.getvalue()
+
+
+@pytest.fixture(scope="module")
+def two_colours(client):
+    """A photo of a red and a blue half, kept by the desk and opened."""
+    pixels = np.zeros((200, 300, 3), np.uint8)
+    pixels[:, :150], pixels[:, 150:] = (200, 60, 50), (40, 70, 140)
+    sent = client.send("/picture", "halves.png", png(pixels)).json()
+    opened = client.finish(sent["job"])
+    assert opened["state"] == "done", opened
+    return opened["result"]
+
+
+def test_a_click_in_a_photo_gives_its_colour(client, two_colours):
+    """The colour under the click, read through the photo's own profile."""
+    for x, colour in ((0.2, "#c83c32"), (0.8, "#28468c")):
+        seen = client.get("/picture/colour", file=two_colours["file"], x=x, y=0.5)
+        assert float(delta_e_2000(hex_to_lab(colour), seen["lab"])) < 0.1
+
+
+def test_a_small_photo_for_the_screen_is_made(client, two_colours):
+    """A JPEG, of the photo's own shape."""
+    answer = client.ask("GET", "/api/picture/view", params={"file": two_colours["view"]})
+    assert answer.headers["content-type"] == "image/jpeg"
+    assert Image.open(io.BytesIO(answer.content)).size == (300, 200)
+
+
+def test_main_colours_come_with_what_makes_them(client, two_colours):
+    """Both halves are found, with the drawer's nearest markers first."""
+    job = client.post("/photo", file=two_colours["file"], count=4, accents=0)["job"]
+    result = client.finish(job)["result"]
+    labs = np.array([one["lab"] for one in result["photo"]["colours"]])
+    for colour in ("#c83c32", "#28468c"):
+        assert delta_e_2000(hex_to_lab(colour), labs).min() < 1.0
+    for made in result["made"]:
+        distances = [one["delta_e_2000"] for one in made["markers"]]
+        assert distances == sorted(distances)
+        assert len(distances) == 3
+
+
+@pytest.mark.parametrize(
+    ("name", "data"),
+    [
+        ("text.jpg", b"this is no picture at all"),
+        ("cut.png", None),
+        (
+            "bomb.png",
+            b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR\x00\x01\x86\xa0\x00\x01\x86\xa0\x08\x02\x00\x00\x00",
+        ),
+    ],
+)
+def test_what_is_no_picture_is_refused_in_words(client, name, data):
+    """Text, a cut file and a bomb each end as a sentence."""
+    if data is None:
+        data = png(np.random.default_rng(1).integers(0, 255, (300, 300, 3), dtype=np.uint8))[:2000]
+    sent = client.send("/picture", name, data).json()
+    view = client.finish(sent["job"])
+    assert view["state"] == "failed"
+    assert name in str(view["fault"])
+    assert "fault of its own" not in view["fault"]["message"]
+
+
+def test_only_pictures_that_the_desk_made_are_shown(client):
+    """A file that was sent is never sent back as something that the browser would run."""
+    sent = client.send("/scan/file", "x.html", b"<script>alert(1)</script>").json()
+    assert client.ask("GET", "/api/picture/view", params={"file": sent["file"]}).status_code == 422
+
+
+# ---------------------------------------------------------------- scrap test
+
+
+@pytest.fixture
+def own(tmp_path):
+    shutil.copy(demo_palette_path("first-box"), tmp_path / "mine.csv")
+    opened = DeskClient(tmp_path / "mine.csv")
+    yield opened
+    opened.close()
+
+
+def coloured_scan(chart, labs, paper_lab, dpi=150):
+    """The chart's first page as a flatbed would see it, every swatch box filled with its marker's colour."""
+    from blendkit.sheets.page import Sheet, draw_png
+
+    page = Image.open(io.BytesIO(draw_png(Sheet("x", chart.sheet.pages[:1]), dpi)[0])).convert("RGB")
+    white = lab_to_srgb1(paper_lab)
+    pixels = np.round(np.array(page) * white).astype(np.uint8)
+    for box in chart.spec.pages[0].boxes:
+        if box.kind != "swatch":
+            continue
+        rgb = np.round(np.clip(lab_to_srgb1(labs[box.markers[0]]), 0, 1) * 255).astype(np.uint8)
+        x0, y0 = round(box.x_mm / 25.4 * dpi), round(box.y_mm / 25.4 * dpi)
+        x1, y1 = round((box.x_mm + box.w_mm) / 25.4 * dpi), round((box.y_mm + box.h_mm) / 25.4 * dpi)
+        pixels[y0:y1, x0:x1] = rgb
+    return png(pixels)
+
+
+def test_a_chart_is_shown_and_printed(own):
+    """A record, a picture of each page, a PDF, and the description file."""
+    chart = own.get("/chart", coats=2)
+    assert chart["pages"] >= 1
+    page = own.ask("GET", "/api/chart/page", params={"coats": 2})
+    assert page.headers["content-type"] == "image/png"
+    printed = own.ask("GET", "/api/chart/print", params={"coats": 2})
+    assert printed.headers["content-type"] == "application/pdf"
+    assert printed.content.startswith(b"%PDF")
+    described = own.ask("GET", "/api/chart/print", params={"coats": 2, "form": "description"})
+    assert chart["chart_id"] in described.headers["content-disposition"]
+    assert described.json()
+    assert own.ask("GET", "/api/chart/page", params={"page": 30}).status_code == 422
+
+
+def test_a_coloured_chart_is_read_back_and_taken_in(own):
+    """From the printed page to a scan to the drawer: chosen readings come in, others stay, all can be taken back."""
+    from blendkit.sheets.chart import make_chart
+
+    palette = own.desk.palette()
+    labs = {marker.name: np.asarray(marker.lab) + [3.0, 0.0, 0.0] for marker in palette.markers}
+    scan = coloured_scan(make_chart(palette), labs, palette.papers[0].lab)
+    files = [own.send("/scan/file", "scan.png", scan).json()["file"]]
+    job = own.post("/scan", files=files, setup="test scanner")["job"]
+    view = own.finish(job)
+    assert view["state"] == "done", view["fault"]
+    result = view["result"]
+    assert len(result["proposed"]) == len(palette.markers)
+    assert len(result["views"]) == 1
+    for row in result["proposed"]:
+        assert float(delta_e_2000(labs[row["marker"]], row["new_lab"])) < 2.5
+    first, second = (row["marker"] for row in result["proposed"][:2])
+    before = own.desk.palette_path.read_bytes()
+    state = own.post("/scan/accept", job=job, accept=[{"marker": first, "coats": 1}])
+    assert state["done"] == "1 reading is in the drawer."
+    after = read_palette(own.desk.palette_path)
+    assert float(delta_e_2000(labs[first], after.marker(first).lab)) < 2.5
+    np.testing.assert_array_equal(after.marker(second).lab, palette.marker(second).lab)
+    assert after.marker(first).readings[0][1].setup == "test scanner"
+    assert read_history(own.desk.palette_path, first)
+    own.post("/undo")
+    assert own.desk.palette_path.read_bytes() == before
+
+
+def test_a_photo_of_something_else_is_no_chart(own):
+    """It is refused with what to do."""
+    noise = png(np.full((400, 400, 3), 180, np.uint8))
+    files = [own.send("/scan/file", "cat.png", noise).json()["file"]]
+    view = own.finish(own.post("/scan", files=files)["job"])
+    assert view["state"] == "failed"
+    assert "cat.png" in view["fault"]["message"]
+
+
+def test_nothing_is_taken_in_that_was_not_read(own):
+    """An unknown job, or no choice, writes nothing."""
+    assert own.try_post("/scan/accept", job="0", accept=[{"marker": "x", "coats": 1}]).status_code == 422
+    assert own.try_post("/scan", files=[]).status_code == 422
+    assert own.try_post("/scan", files=["../x"]).status_code == 422
