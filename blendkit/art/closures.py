@@ -10,7 +10,7 @@ flat coloring line-arts", Vision, Modeling and Visualization 2018; written anew.
 
 import itertools
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -30,12 +30,16 @@ FACING = (0.0, 0.5, 0.9)
 FACING_REACH = (0.7, 1.2, 1.8)
 """Two ends are joined across this many times the widest gap, by the mean cosine between each and the join."""
 
-BLUNT = (0.7, 0.9)
-BLUNT_REACH = (0.3, 1.0)
+BLUNT = (0.7, 0.88)
+BLUNT_REACH = (0.3, 1.45)
 """A ray reaches this many times the widest gap, by the bluntness of its tip."""
 
+LOOSE_PEN_AREAS = 15.0
+LOOSE_REACH = 0.5
+"""A tick that hangs free, of so many squares of the pen's width, reaches only this share as far: it is a mark."""
+
 RAY_TURNS = (0.0, -12.0, 12.0, -24.0, 24.0, -36.0, 36.0, -48.0, 48.0, -60.0, 60.0)
-RAY_TURN_COST = 1.2
+RAY_TURN_COST = 1.5
 """Degrees by which a ray may turn aside, and how much longer that makes it count."""
 
 Points = NDArray[np.float64]
@@ -101,51 +105,54 @@ def _tips_at_width(
     starts = np.repeat(np.concatenate([[0], np.cumsum(lengths)[:-1]]), lengths)
     own = np.repeat(lengths, lengths)
     within = np.arange(len(points)) - starts
+    soft, near, far = max(1, round(width / 4)), max(1, round(0.6 * width)), max(3, round(1.5 * width))
 
-    def ahead(steps: int) -> NDArray[np.intp]:
-        return np.asarray(starts + (within + steps) % own, np.intp)
+    def turning(smooth: Callable[[int], Points]) -> tuple[Points, Points]:
+        """Cosine between the chords just before and just after, clear of the cap itself; and the width there."""
+        ahead, behind = smooth(far), smooth(-far)
+        before, after = smooth(-near) - behind, ahead - smooth(near)
+        norm = np.maximum(np.hypot(*before.T) * np.hypot(*after.T), 1e-6)
+        return np.einsum("ij,ij->i", before, after) / norm, np.hypot(*(ahead - behind).T)
 
-    # smooth the staircase: the mean of the neighbours within a third of a pen
-    soft = max(1, round(width / 4))
-    smooth = points.copy()
-    for k in range(1, soft + 1):
-        smooth += points[ahead(k)] + points[ahead(-k)]
-    smooth /= 2 * soft + 1
-    # chords just before and just after, clear of the cap itself
-    near, far = max(1, round(0.6 * width)), max(3, round(1.5 * width))
-    before = smooth[ahead(-near)] - smooth[ahead(-far)]
-    after = smooth[ahead(far)] - smooth[ahead(near)]
-    norm = np.maximum(np.hypot(*before.T) * np.hypot(*after.T), 1e-6)
-    cosine = np.einsum("ij,ij->i", before, after) / norm
-    back = smooth - smooth[ahead(-far)]
-    fore = smooth[ahead(far)] - smooth
-    # contours run with the ink on their right hand (y downward): outer ones counter-clockwise
+    def raw(steps: int) -> Points:
+        return np.asarray(points[starts + (within + steps) % own], np.float64)
+
+    # loosely on the staircase of pixels, then closely on smoothed places
+    cosine, apart = turning(raw)
+    index = np.flatnonzero((cosine < math.cos(math.radians(115))) & (apart < 1.9 * width))
+
+    def place(of: NDArray[np.intp], steps: int) -> Points:
+        """The mean of the places within a quarter of a pen around, some steps along."""
+        window = within[of][:, None] + np.arange(steps - soft, steps + soft + 1)
+        return np.asarray(points[starts[of][:, None] + window % own[of][:, None]].mean(axis=1), np.float64)
+
+    cosine, apart = turning(lambda steps: place(index, steps))
+    back, fore = place(index, 0) - place(index, -far), place(index, far) - place(index, 0)
+    # contours run with the ink on one hand, so a turn round ink has one sign
     convex = back[:, 0] * fore[:, 1] - back[:, 1] * fore[:, 0] < 0
-    apart = np.hypot(*(smooth[ahead(far)] - smooth[ahead(-far)]).T)
-    candidate = (cosine < math.cos(math.radians(138))) & convex & (apart < 1.6 * width)
-    index = np.flatnonzero(candidate)
+    kept = (cosine < math.cos(math.radians(138))) & convex & (apart < 1.6 * width)
+    index, cosine = index[kept], cosine[kept]
     if index.size == 0:
         return none
     # one tip for each run of neighbouring candidates: its middle
     breaks = np.flatnonzero((np.diff(index) > near) | (np.diff(starts[index]) != 0))
-    runs = np.split(index, breaks + 1)
-    middle = np.array([run[len(run) // 2] for run in runs])
-    # the apex: the point farthest along the direction
-    base = (smooth[ahead(far)][middle] + smooth[ahead(-far)][middle]) / 2
-    direction = smooth[middle] - base
+    runs = np.split(np.arange(len(index)), breaks + 1)
+    chosen = np.array([run[len(run) // 2] for run in runs])
+    middle, cosine = index[chosen], cosine[chosen]
+    direction = place(middle, 0) - (place(middle, far) + place(middle, -far)) / 2
     reach = np.hypot(*direction.T)
     direction = direction / np.maximum(reach, 1e-6)[:, None]
     at = points[middle]
     one, two = round(0.8 * width), round(1.7 * width)
-    just = np.hypot(*(smooth[ahead(one)][middle] - smooth[ahead(-one)][middle]).T)
-    back_there = np.hypot(*(smooth[ahead(two)][middle] - smooth[ahead(-two)][middle]).T)
+    just = np.hypot(*(place(middle, one) - place(middle, -one)).T)
+    back_there = np.hypot(*(place(middle, two) - place(middle, -two)).T)
     height, wide = shape[:2]
     inner = (at[:, 0] > 2) & (at[:, 1] > 2) & (at[:, 0] < wide - 3) & (at[:, 1] < height - 3)
     good = (reach > 0.6 * width) & inner
     return (
         at[good].astype(np.float64),
         direction[good].astype(np.float64),
-        (reach / width - cosine[middle])[good].astype(np.float64),
+        (reach / width - cosine)[good].astype(np.float64),
         (just / np.maximum(back_there, 0.3 * width))[good].astype(np.float64),
     )
 
@@ -168,12 +175,15 @@ def _strongest_apart(at: Points, direction: Points, strength: Points, distance: 
     return np.asarray(sorted(kept), np.intp)
 
 
-def find_closures(mask: NDArray[np.uint8], tips: Tips, pen_px: float, gap_px: float) -> tuple[Closure, ...]:
+def find_closures(
+    mask: NDArray[np.uint8], tips: Tips, body_px: Points, pen_px: float, gap_px: float
+) -> tuple[Closure, ...]:
     """Propose joins between tips, and from tips to the lines that they face.
 
     Args:
         mask: uint8 (h, w), not 0 where ink.
-        tips: ends of lines.
+        tips: ends of lines, n of them.
+        body_px: (n,), area of the connected ink that each tip ends.
         pen_px: usual width of a line.
         gap_px: widest clear gap that is closed.
 
@@ -194,6 +204,8 @@ def find_closures(mask: NDArray[np.uint8], tips: Tips, pen_px: float, gap_px: fl
         closures.append(_closure(path, kind))
     for i in np.flatnonzero(~used):
         reach = gap_px * float(np.interp(tips.blunt[i], BLUNT, BLUNT_REACH))
+        if body_px[i] < LOOSE_PEN_AREAS * pen_px**2:
+            reach *= LOOSE_REACH
         hit = _ray(mask, tips.at[i], tips.direction[i], reach)
         if hit is not None:
             closures.append(_closure(np.array([tips.at[i], hit]), "ray"))

@@ -5,6 +5,7 @@ page. What comes back is how black each pixel is (for printing the line over col
 ink (for finding what the lines enclose).
 """
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -22,7 +23,7 @@ MAX_PIXELS = 120_000_000
 LEAST_SIDE_PX = 48
 """Smallest side in which lines and the areas between them can be told apart."""
 
-THRESHOLD = 0.42
+THRESHOLD = 0.36
 """How black, from 0 (paper) to 1 (the darkest ink), counts as ink; chosen by tests/derive/evaluate_regions.py."""
 
 PAPER_LEVEL = 200
@@ -99,14 +100,14 @@ def find_ink(grey: NDArray[np.uint8]) -> Ink:
     """
     small, factor = _reduced(grey)
     paper = _paper_level(small)
-    ratio = np.minimum(small.astype(np.float32) / np.maximum(paper, 1.0), 1.3)
-    black, noise = _ink_level(ratio)
+    level = cv2.multiply(small, np.float32(PAPER_LEVEL) / np.maximum(paper, 1.0), dtype=cv2.CV_8U)
+    black, noise = _ink_level(np.bincount(np.asarray(level).ravel(), minlength=256))
     # paper becomes PAPER_LEVEL everywhere, then one table turns that level into blackness
-    gain = np.float32(PAPER_LEVEL) / np.maximum(paper, 1.0)
     height, width = grey.shape
+    paper = np.clip(np.round(paper), 1, 255).astype(np.uint8)
     if factor > 1:
-        gain = np.asarray(cv2.resize(gain, (width, height), interpolation=cv2.INTER_LINEAR), np.float32)
-    level = cv2.multiply(grey, gain, dtype=cv2.CV_8U)
+        paper = np.asarray(cv2.resize(paper, (width, height), interpolation=cv2.INTER_LINEAR), np.uint8)
+    level = cv2.divide(grey, paper, scale=PAPER_LEVEL)
     bare = 1.0 - max(0.05, 2.5 * noise)
     levels = np.arange(256) / PAPER_LEVEL
     table = np.clip(np.round(255 * (bare - levels) / (bare - black)), 0, 255).astype(np.uint8)
@@ -115,8 +116,21 @@ def find_ink(grey: NDArray[np.uint8]) -> Ink:
     if noise > 0.045:
         smoothed = cv2.GaussianBlur(line, (0, 0), 0.8)
     mask = cv2.threshold(smoothed, 255 * THRESHOLD, 255, cv2.THRESH_BINARY)[1]
-    pen_px = measure_pen_px(np.asarray(mask, np.uint8))
+    pen_px = _pen_of(np.asarray(line, np.uint8), np.asarray(mask, np.uint8))
     return Ink(np.asarray(mask, np.uint8), np.asarray(line, np.uint8), pen_px)
+
+
+def _pen_of(line: NDArray[np.uint8], mask: NDArray[np.uint8]) -> float:
+    """The pen's width, measured on a smaller copy where that leaves lines of four pixels or more."""
+    height, width = mask.shape
+    for factor in range(math.ceil((height * width / 1.0e6) ** 0.5), 1, -1):
+        small = cv2.resize(line, (width // factor, height // factor), interpolation=cv2.INTER_AREA)
+        pen = measure_pen_px(
+            np.asarray(cv2.threshold(small, 255 * THRESHOLD, 255, cv2.THRESH_BINARY)[1], np.uint8)
+        )
+        if pen >= 4.0:
+            return pen * factor
+    return measure_pen_px(mask)
 
 
 def measure_pen_px(mask: NDArray[np.uint8]) -> float:
@@ -170,42 +184,62 @@ def _smooth_surface(bright: NDArray[np.float32]) -> NDArray[np.float32]:
     """A cubic surface through the brighter tiles, fitted three times without those that lie far below it."""
     rows, columns = bright.shape
     y, x = np.mgrid[-1 : 1 : complex(rows), -1 : 1 : complex(columns)]
+    every = max(1, round((rows * columns / 3000) ** 0.5))  # a cubic needs no more than some thousand tiles
     terms = np.stack([x**i * y**j for i in range(4) for j in range(4 - i)], -1).reshape(-1, 10)
-    values = bright.reshape(-1).astype(np.float64)
+    near = np.zeros((rows, columns), bool)
+    near[::every, ::every] = True
+    taken, values = terms[near.ravel()], bright[near].astype(np.float64)
     kept = values >= np.percentile(values, 30)
     fitted = values
     for _ in range(3):
-        weights, *_ = np.linalg.lstsq(terms[kept], values[kept], rcond=None)
-        fitted = terms @ weights
+        rows_kept = taken[kept]
+        weights = np.linalg.solve(rows_kept.T @ rows_kept + 1e-9 * np.eye(10), rows_kept.T @ values[kept])
+        fitted = taken @ weights
         kept = values > 0.85 * fitted
         if kept.sum() < 40:
             break
     low, high = float(values[kept].min(initial=255.0)), float(values.max())
-    return np.asarray(np.clip(fitted, 0.5 * low, 1.2 * high).reshape(rows, columns), np.float32)
+    return np.asarray(np.clip(terms @ weights, 0.5 * low, 1.2 * high).reshape(rows, columns), np.float32)
 
 
-def _ink_level(ratio: NDArray[np.float32]) -> tuple[float, float]:
-    """How dark the ink is against the paper, and the paper's roughness; refuses what is no line art."""
-    paper_part = ratio[ratio > 0.85]
-    if paper_part.size < 0.2 * ratio.size:
+def _ink_level(counts: NDArray[np.int64]) -> tuple[float, float]:
+    """How dark the ink is against the paper, and the paper's roughness; refuses what is no line art.
+
+    Args:
+        counts: pixels at each of 256 levels, PAPER_LEVEL the paper's.
+    """
+    levels = np.arange(256) / PAPER_LEVEL
+    total = int(counts.sum())
+    of_paper = np.where(levels > 0.85, counts, 0)
+    if of_paper.sum() < 0.2 * total:
         raise PictureError(
             "This looks like a photo or a painting, not like black lines on paper: too little of it is bare "
             "paper. Use a scan or a photo of the stamped outline itself."
         )
-    noise = 1.4826 * float(np.median(np.abs(paper_part - np.median(paper_part))))
-    dark = ratio[ratio < 1 - max(LEAST_CONTRAST, 5 * noise)]
-    if dark.size < 2e-4 * ratio.size:
+    low, high = _quantile(of_paper, 0.25), _quantile(of_paper, 0.75)
+    noise = (high - low) / PAPER_LEVEL / 1.349
+    dark = np.where(levels < 1 - max(LEAST_CONTRAST, 5 * noise), counts, 0)
+    if dark.sum() < 2e-4 * total:
         raise PictureError(
             "There are no lines in this picture: nothing in it is clearly darker than the paper. "
             "Check that it is the right file, and that the stamped side was scanned."
         )
-    black = float(np.percentile(dark, 15))
+    black = _quantile(dark, 0.15) / PAPER_LEVEL
     span = 1 - black
-    middle = np.count_nonzero((ratio < 1 - 0.25 * span) & (ratio > 1 - 0.75 * span))
-    inked = np.count_nonzero(ratio < 1 - 0.5 * span)
-    if inked > 0.5 * ratio.size or (middle > 0.22 * ratio.size and middle > 0.8 * inked):
+    middle = counts[(levels < 1 - 0.25 * span) & (levels > 1 - 0.75 * span)].sum()
+    inked = counts[levels < 1 - 0.5 * span].sum()
+    if inked > 0.5 * total or (middle > 0.22 * total and middle > 0.8 * inked):
         raise PictureError(
             "This looks like a photo or a painting, not like black lines on paper: most of it is between black "
             "and white. Use a scan or a photo of the stamped outline itself."
         )
     return black, noise
+
+
+def _quantile(counts: NDArray[np.int64], share: float) -> float:
+    """The level below which *share* of the counted pixels lie, read between the whole levels."""
+    running = np.cumsum(counts)
+    target = share * running[-1]
+    k = int(np.searchsorted(running, target))
+    below = float(running[k - 1]) if k else 0.0
+    return k - 0.5 + (target - below) / max(1.0, float(counts[k]))

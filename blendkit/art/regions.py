@@ -6,6 +6,7 @@ shows beside it once the parts are coloured.
 """
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -23,8 +24,10 @@ __all__ = ["Part", "Regions", "find_regions", "watershed_split"]
 Labels = NDArray[np.int32]
 Mask = NDArray[np.uint8]
 
-LEAST_PART_PEN_AREAS = 0.5
-"""Smallest closed area that is a part, in squares of the pen's width: smaller ones are holes in the ink."""
+LEAST_PART_PEN_AREAS = 0.3
+LEAST_PART_MM2 = 0.1
+"""Smallest closed area that is a part, in squares of the pen's width and, where the scale is known, in square
+millimetres: smaller ones are holes in the ink, and no marker's tip goes there."""
 
 LEAST_CUT_PEN_AREAS = 6.0
 """Smallest area that a closure may cut off, in squares of the pen's width."""
@@ -35,7 +38,7 @@ SPECK_PEN_AREAS = 1.0
 DUST_PEN_AREAS = 0.2
 """Ink smaller than this is dust, and is left out of the printed line too."""
 
-WORK_PEN_PX = 4.5
+WORK_PEN_PX = 3.7
 """Width of the pen to which large pictures are reduced while the parts are found."""
 
 
@@ -129,14 +132,19 @@ def find_regions(
         work = np.asarray(cv2.threshold(reduced, 255 * THRESHOLD, 255, cv2.THRESH_BINARY)[1], np.uint8)
         pen = ink.pen_px / factor
     scale = np.array([width / work.shape[1], height / work.shape[0]])
-    bounding, dust = _without_specks(work, pen)
+    bounding, dust, body = _without_specks(work, pen)
     line = _without_dust(ink.line, dust)
 
     gap = gap_pen_widths * pen
-    proposed = find_closures(bounding, find_tips(bounding, pen), pen, gap)
+    tips = find_tips(bounding, pen)
+    x, y = np.round(tips.at.T).astype(np.intp)
+    proposed = find_closures(bounding, tips, body(y, x), pen, gap)
     closures = _switched_off([*proposed, *_drawn(edits.closures, work)], edits.closures_off, work, pen)
-    labels, closures = _label(bounding, closures, pen)
-    labels = _edited(labels, bounding, edits, pen)
+    least = max(6.0, LEAST_PART_PEN_AREAS * pen**2)
+    if dpi:
+        least = max(least, LEAST_PART_MM2 * (dpi / 25.4 / factor) ** 2)
+    labels, closures = _label(bounding, closures, pen, least)
+    labels = _edited(labels, bounding, edits, least, pen)
     labels, parts = _numbered(labels, (width, height))
     if not parts:
         raise PictureError(
@@ -165,18 +173,23 @@ def watershed_split(regions: Regions, number: int) -> Labels:
     return _cut_at_neck(regions.labels.copy(), number, regions.pen_px)
 
 
-def _without_specks(work: Mask, pen: float) -> tuple[Mask, Mask | None]:
-    """The ink that can bound a part, and the dust."""
+def _without_specks(work: Mask, pen: float) -> tuple[Mask, Mask | None, Callable[..., NDArray[np.float64]]]:
+    """The ink that can bound a part; the dust; and how large the ink at (rows, columns) is as a whole."""
     _, pieces, stats, _ = cv2.connectedComponentsWithStats(work, connectivity=8, ltype=cv2.CV_32S)
     areas = stats[:, cv2.CC_STAT_AREA]
+
+    def body(rows: NDArray[np.intp], columns: NDArray[np.intp]) -> NDArray[np.float64]:
+        return np.asarray(areas[pieces[rows, columns]], np.float64)
+
     small = areas < SPECK_PEN_AREAS * pen**2
     small[0] = False
     if not small.any():
-        return work, None
+        return work, None, body
     table = np.where(small, 255, 0).astype(np.uint8)
-    specks = table[pieces]
+    specks = np.take(table, pieces, mode="clip")
     dust_table = np.where(small & (areas < DUST_PEN_AREAS * pen**2), 255, 0).astype(np.uint8)
-    return np.asarray(work & ~specks, np.uint8), dust_table[pieces] if dust_table.any() else None
+    dust = np.take(dust_table, pieces, mode="clip") if dust_table.any() else None
+    return np.asarray(work & ~specks, np.uint8), dust, body
 
 
 def _without_dust(line: Mask, dust: Mask | None) -> Mask:
@@ -228,7 +241,9 @@ def _switched_off(
     return tuple(closures)
 
 
-def _label(bounding: Mask, closures: tuple[Closure, ...], pen: float) -> tuple[Labels, tuple[Closure, ...]]:
+def _label(
+    bounding: Mask, closures: tuple[Closure, ...], pen: float, least: float
+) -> tuple[Labels, tuple[Closure, ...]]:
     """Label the white pieces and grow them under the ink; drop closures that would cut off a sliver."""
     barrier = bounding.copy()
     draw_closures(barrier, closures)
@@ -252,7 +267,7 @@ def _label(bounding: Mask, closures: tuple[Closure, ...], pen: float) -> tuple[L
                 continue
         kept.append(closure)
     roots = np.array([_root(joined, k) for k in range(count)])
-    names = np.where(areas[roots] >= max(4.0, LEAST_PART_PEN_AREAS * pen**2), roots, 0)
+    names = np.where(areas[roots] >= least, roots, 0)
     names[0] = 0
     border = np.unique(np.concatenate([pieces[0], pieces[-1], pieces[:, 0], pieces[:, -1]]))
     border = np.unique(names[border])
@@ -260,7 +275,7 @@ def _label(bounding: Mask, closures: tuple[Closure, ...], pen: float) -> tuple[L
     outside = int(border[np.argmax(areas[border])]) if border.size else -1
     # 1 is the paper around until the numbers are given
     final = np.where(names == outside, 1, np.where(names > 0, names + 1, 0)).astype(np.int32)
-    labels = final[pieces]
+    labels = np.take(final, pieces, mode="clip")
     return _grown(labels), tuple(kept)
 
 
@@ -305,12 +320,15 @@ def _grown(labels: Labels) -> Labels:
     if not empty.any() or empty.all():
         return labels
     _, nearest = cv2.distanceTransformWithLabels(empty, cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL)
-    # pixels of the zero set are numbered from 1 in rows
+    # pixels of the zero set are numbered from 1 in rows; only the others need looking up
     table = np.concatenate([np.zeros(1, np.int32), labels[empty == 0]])
-    return np.asarray(table[nearest], np.int32)
+    grown = labels.copy().ravel()
+    at = np.flatnonzero(empty)
+    grown[at] = table[np.asarray(nearest).ravel()[at]]
+    return grown.reshape(labels.shape)
 
 
-def _edited(labels: Labels, bounding: Mask, edits: Edits, pen: float) -> Labels:
+def _edited(labels: Labels, bounding: Mask, edits: Edits, least: float, pen: float) -> Labels:
     """The labels after splits, cuts, merges and reassignments; 1 is the paper around."""
 
     def at(place: Place | None, where: str) -> int:
@@ -324,7 +342,7 @@ def _edited(labels: Labels, bounding: Mask, edits: Edits, pen: float) -> Labels:
         return found
 
     for stroke in edits.splits:
-        labels = _split_by(labels, bounding, _pixels(stroke, labels), pen)
+        labels = _split_by(labels, bounding, _pixels(stroke, labels), least)
     for number, place in enumerate(edits.cuts, 1):
         labels = _cut_at_neck(labels, at(place, f"cuts, entry {number}"), pen)
     for number, (one, other) in enumerate(edits.merges, 1):
@@ -339,7 +357,7 @@ def _edited(labels: Labels, bounding: Mask, edits: Edits, pen: float) -> Labels:
     return labels
 
 
-def _split_by(labels: Labels, bounding: Mask, path: NDArray[np.float64], pen: float) -> Labels:
+def _split_by(labels: Labels, bounding: Mask, path: NDArray[np.float64], least: float) -> Labels:
     """Cut the part that a stroke runs through, the stroke run on at its ends."""
     height, width = labels.shape
     drawn = np.zeros(labels.shape, np.uint8)
@@ -367,9 +385,7 @@ def _split_by(labels: Labels, bounding: Mask, path: NDArray[np.float64], pen: fl
         )
     rest = (part & (drawn == 0)).astype(np.uint8)
     count, pieces, stats, _ = cv2.connectedComponentsWithStats(rest, connectivity=4)
-    large = [
-        k for k in range(1, count) if stats[k, cv2.CC_STAT_AREA] >= max(4.0, LEAST_PART_PEN_AREAS * pen**2)
-    ]
+    large = [k for k in range(1, count) if stats[k, cv2.CC_STAT_AREA] >= least]
     if len(large) < 2:
         raise ProjectError("A split's stroke does not cut its part in two; draw it from line to line.")
     return _given(labels, part, pieces, sorted(large, key=lambda k: -stats[k, cv2.CC_STAT_AREA]), number)
@@ -435,7 +451,7 @@ def _numbered(labels: Labels, size: tuple[int, int]) -> tuple[Labels, tuple[Part
     order = order[areas[order] > 0]
     table = np.zeros(len(areas), np.int32)
     table[order] = np.arange(1, len(order) + 1)
-    numbered = table[labels]
+    numbered = np.take(table, labels, mode="clip")
     height, width = labels.shape
     sx, sy = size[0] / width, size[1] / height
     parts = []

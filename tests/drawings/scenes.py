@@ -1,7 +1,5 @@
 """The drawings on which the limits of the part finder were chosen."""
 
-# ruff: noqa: E501 (rows of points)
-
 import math
 
 from drawings.shapes import arc, curve, ellipse, leaf, polygon, rounded, scalloped, star, straight, turned

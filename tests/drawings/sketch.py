@@ -134,6 +134,7 @@ def draw(
     owner = np.zeros(big, np.int16)
     masks: dict[int, NDArray[np.uint8]] = {}
     clips = {stroke.clip for stroke in sketch.strokes}
+    outlines: dict[int, tuple[Path, NDArray[np.float64], NDArray[np.bool_]]] = {}
     places: list[tuple[float, float]] = []
     for index, stroke in enumerate(sketch.strokes):
         closed = stroke.kind != "line"
@@ -172,6 +173,8 @@ def draw(
         if inside is not None and index in clips:
             masks[index] = np.zeros(big, np.uint8)
             masks[index][window] = inside
+        if index in clips:
+            outlines[index] = (path, width_mm / 2, keep)
         if inside is not None:
             owner[window][inside > 0] = index + 1
         for ink, kept in ((full, np.ones(n, bool)), (broken, keep)):
@@ -181,6 +184,14 @@ def draw(
                 drawn &= within[window]
             if inside is not None:
                 ink[window][inside > 0] = 255 if stroke.kind == "black" else 0
+            if (
+                stroke.clip is not None and inside is not None
+            ):  # the inner half of the frame's line lies on top
+                around, half, whole = outlines[stroke.clip]
+                frame = np.zeros(size, np.uint8)
+                near = ((around > boxes[0] - 1) & (around < boxes[1] + 1)).all(1)
+                _paint(frame, around - offset, half, near & whole if ink is broken else near, scale)
+                drawn |= frame & inside
             ink[window] |= drawn
     small = cv2.resize(full, (width, height), interpolation=cv2.INTER_AREA)
     grey = 255 - cv2.resize(broken, (width, height), interpolation=cv2.INTER_AREA)
