@@ -177,7 +177,6 @@ def test_conditions_left_out_of_the_fit_are_predicted() -> None:
     """With constants chosen on four conditions only, the fifth is still predicted: median 2.5, at most 6."""
     grid = {
         "surface_share": (0.7, 0.8, 0.9),
-        "surface_limit": (0.05, 0.06),
         "transfer": (0.7, 0.75, 0.8, 0.85, 0.9),
     }
     _, _, left_out, models_used = evaluate_ink.fit_model(grid)

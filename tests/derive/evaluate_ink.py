@@ -124,11 +124,11 @@ def cross_validate(tried: Sequence[Array]) -> tuple[int, Array, list[int]]:
 
 
 GRID = {
-    "surface_share": (0.6, 0.65, 0.7, 0.75, 0.8, 0.85, 0.9),
-    "surface_limit": (0.04, 0.05, 0.06, 0.07),
+    "surface_share": (0.5, 0.55, 0.6, 0.65, 0.7, 0.75, 0.8, 0.85, 0.9),
     "transfer": (0.7, 0.75, 0.8, 0.85, 0.9, 0.95, 1.0),
 }
-"""Values of each constant that the fit tries, all with all."""
+"""Values of each fitted constant that are tried, all with all. The other two are not fitted: internal reflection
+is theory's, and no printed solid here reaches the surface limit."""
 
 
 def fit_model(grid: dict[str, tuple[float, ...]]) -> tuple[InkModel, Array, Array, list[InkModel]]:
@@ -156,6 +156,16 @@ def print_model() -> None:
     print("all", summary(errors))
     black = measure_model(DEFAULT_MODEL, WITH_BLACK)
     print("with black (never fitted):", summary(black))
+    print("\n## What each part is worth: overprints, then overprints with black")
+    for title, model in (
+        ("as shipped", DEFAULT_MODEL),
+        ("no transfer: every coat counts in full", InkModel(transfer=1.0)),
+        ("no surface", InkModel(surface_share=0.0)),
+        ("no internal reflection", InkModel(internal_reflection=0.0)),
+        ("surface limit 0.04, as a smooth film", InkModel(surface_limit=0.04)),
+        ("surface limit 0.1", InkModel(surface_limit=0.1)),
+    ):
+        print(f"{title:40s} {summary(measure_model(model))} | {summary(measure_model(model, WITH_BLACK))}")
 
 
 def print_fit() -> None:
