@@ -13,7 +13,7 @@ inside (Saunderson 1942):
     (3)  D = -ln t                             what the dyes absorb; it adds up (Beer and Lambert)
 
 and the other way round to a colour. A coat adds D(swatch) - D(its paper). A later coat adds less than the
-first, because wet paper takes less (*transfer*). A blend averages D by the ratio.
+first, because paper that has had ink takes less (*transfer*). A blend averages D by the ratio.
 
 The surface's part f can't be seen in one colour; but an ink's darkest band can't be darker than the surface,
 and on matt, open papers that band is visibly lighter. So f is taken as a share of it (*surface_share*), up to
@@ -25,7 +25,8 @@ overprints; DEVELOPERS.md has the tables, with all that was tried.
 
 Sources:
     Saunderson 1942, J. Opt. Soc. Am. 32, 727-736 (surface and internal reflection);
-    Judd and Wyszecki 1975, Color in Business, Science and Industry, section 3 (0.6 for a film of index 1.5);
+    Judd and Wyszecki 1975, Color in Business, Science and Industry (0.6 inside a film of index 1.5; cited
+    from memory);
     Williams and Clapper 1953, J. Opt. Soc. Am. 43, 595-599 (clear dye film on a scattering ground).
 """
 

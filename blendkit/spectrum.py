@@ -23,6 +23,7 @@ from blendkit.colour import WHITE_D50, lab_to_xyz1, xyz1_to_lab
 from blendkit.errors import ColourError, Problem
 
 __all__ = [
+    "BANDS",
     "LIGHTS",
     "OBSERVERS",
     "SURFACE_LIMIT",
@@ -52,6 +53,7 @@ SURFACE_LIMIT: Final = 0.06
 """Most that a surface reflects so; a smooth film of refractive index 1.5 has 0.04."""
 
 BANDS: Final = len(WAVELENGTHS_NM)
+"""How many bands a reflectance has."""
 _CHUNK = 4096  # colours solved at once: keeps the working arrays within some 20 MB
 _STEP_LIMIT = 1.0  # largest change of z in one Newton step; without it strong blues overshoot
 _NEWTON_STEPS = 25  # the sRGB cube needs 8; colours near the edge of what is possible a few more

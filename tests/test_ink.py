@@ -44,7 +44,7 @@ colours = st.one_of(
     ),
 )
 models = st.builds(InkModel, **{name: st.floats(low, high) for name, (low, high) in MODEL_BOUNDS.items()})
-laws = settings(max_examples=60, deadline=None)
+laws = settings(max_examples=40, deadline=None)
 
 
 @laws
