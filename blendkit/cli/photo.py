@@ -1,7 +1,7 @@
 """The command photo: main colours of a picture, and what in the drawer makes them."""
 
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -9,7 +9,13 @@ from blendkit.cli.options import JsonOption, OnOption, PaletteOption, finish, op
 from blendkit.cli.tables import print_lines, print_table, strip
 from blendkit.errors import PictureError
 
-__all__ = ["photo_command"]
+if TYPE_CHECKING:
+    from blendkit.advice.likeness import LikenessAdvice
+    from blendkit.art.photo import MainColours
+    from blendkit.picture import Picture
+    from blendkit.sheets.page import Sheet
+
+__all__ = ["contact_of", "photo_command"]
 
 
 def _spot(text: str | None, what: str) -> tuple[float, float] | None:
@@ -63,7 +69,9 @@ def photo_command(
         drawer, [(f"colour {number}", one.lab) for number, one in enumerate(found.colours, start=1)], on=on
     )
     if report_file is not None:
-        _write_contact(found, picture, answer, report_file)
+        from blendkit.sheets.page import write_sheet
+
+        write_sheet(contact_of(found, picture, answer), report_file)
         typer.echo(f"Wrote {report_file}", err=True)
     if json:
         print_json(found, **_without_schema(answer))
@@ -112,8 +120,8 @@ def _without_schema(record: Any) -> dict[str, Any]:
     return data
 
 
-def _write_contact(found: Any, picture: Any, answer: Any, path: Path) -> None:
-    from blendkit.sheets.page import write_sheet
+def contact_of(found: "MainColours", picture: "Picture", answer: "LikenessAdvice") -> "Sheet":
+    """Lay out the contact picture of a photo with what the drawer has that is like its colours."""
     from blendkit.sheets.photo_contact import ContactMatch, draw_photo_contact
 
     matches = []
@@ -136,4 +144,4 @@ def _write_contact(found: Any, picture: Any, answer: Any, path: Path) -> None:
             for one in like.papers[:1]
         ]
         matches.append(near)
-    write_sheet(draw_photo_contact(found, picture, matches), path)
+    return draw_photo_contact(found, picture, matches)

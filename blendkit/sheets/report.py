@@ -27,7 +27,7 @@ from blendkit.sheets.canvas import DPI, INK, PAGE, Canvas
 from blendkit.sheets.report_advice import draw_layer, draw_match, draw_order, draw_pair, draw_papers
 from blendkit.sheets.report_drawer import draw_doubles, draw_gaps, draw_kit, draw_skin
 
-__all__ = ["REPORT_ENDINGS", "draw_report", "write_report"]
+__all__ = ["REPORT_ENDINGS", "draw_report", "png_report", "write_report"]
 
 REPORT_ENDINGS = (".html", ".png", ".pdf")
 
@@ -58,6 +58,11 @@ def draw_report(record: Any) -> Canvas:
     except KeyError:
         raise TypeError(f"no picture report for {type(record).__name__}") from None
     return draw(record)
+
+
+def png_report(record: Any) -> bytes:
+    """Give the picture of an answer as the bytes of a PNG; see :func:`draw_report`."""
+    return _to_bytes(draw_report(record), "png")
 
 
 def write_report(record: Any, path: Path) -> None:

@@ -1,0 +1,98 @@
+"""Write api.md, the page of blendkit's Python interface, from the docstrings.
+
+Run ``python examples/write_api_page.py`` after changing a docstring; a test fails while the page is stale, and
+the examples in the docstrings run as tests.
+"""
+
+import importlib
+import inspect
+from pathlib import Path
+
+import blendkit
+
+ROOMS = (
+    "palette",
+    "colour",
+    "spectrum",
+    "ink",
+    "nearest",
+    "advice.inked",
+    "advice.pairs",
+    "advice.shading_series",
+    "advice.order",
+    "advice.papers",
+    "advice.schemes",
+    "advice.check",
+    "advice.gaps",
+    "advice.doubles",
+    "advice.kit",
+    "advice.skin",
+    "advice.likeness",
+    "advice.calibrate",
+    "exchange",
+    "picture",
+    "art.photo",
+    "art.regions",
+    "art.depth",
+    "art.relief",
+    "art.shading",
+    "art.preview",
+    "sheets.chart",
+    "sheets.scan",
+    "sheets.project",
+    "sheets.plan",
+    "sheets.cut_line",
+    "sheets.report",
+    "sheets.page",
+    "records",
+    "errors",
+)
+"""Rooms in the order of the page: data first, then what is done with it."""
+
+PAGE = Path(__file__).with_name("api.md")
+
+
+def _signature(value: object) -> str:
+    try:
+        text = str(inspect.signature(value))  # type: ignore[arg-type]
+    except (TypeError, ValueError):
+        return ""
+    return text.replace("numpy.ndarray[tuple[Any, ...], numpy.dtype[numpy.float64]]", "Floats")
+
+
+def _entry(name: str, value: object) -> list[str]:
+    doc = inspect.cleandoc(value.__doc__ or "")
+    kind = "class " if inspect.isclass(value) else ""
+    heading = f"#### `{kind}{name}`"
+    shown = "" if inspect.isclass(value) and issubclass(value, Exception) else _signature(value)
+    lines = [heading, ""]
+    if shown and callable(value):
+        lines += ["```python", f"{name}{shown}", "```", ""]
+    return [*lines, "```text", doc, "```", ""]
+
+
+def api_page() -> str:
+    """Give the whole page as Markdown."""
+    names = [name for name in blendkit.__all__ if name != "__version__"]
+    lines = [
+        "# The Python interface",
+        "",
+        "Written from the docstrings by `examples/write_api_page.py`; do not edit it by hand.",
+        "",
+        "`import blendkit` gives: " + ", ".join(f"`{name}`" for name in sorted(names, key=str.lower)) + ".",
+        "",
+    ]
+    for room in ROOMS:
+        module = importlib.import_module(f"blendkit.{room}")
+        summary = inspect.cleandoc(module.__doc__ or "").split("\n\n")[0].replace("\n", " ")
+        lines += [f"## `blendkit.{room}`", "", summary, ""]
+        for name in getattr(module, "__all__", ()):
+            value = getattr(module, name)
+            if inspect.isfunction(value) or inspect.isclass(value):
+                lines += _entry(name, value)
+    return "\n".join(lines).rstrip() + "\n"
+
+
+if __name__ == "__main__":
+    PAGE.write_text(api_page(), encoding="utf-8")
+    print(f"Wrote {PAGE.name}")
