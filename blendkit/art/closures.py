@@ -51,6 +51,7 @@ class Closure:
 
     start_px, end_px: (x, y) in pixels of the picture. kind: "spline" between two ends, "segment" between
     two that all but touch, "ray" from an end to a line, "drawn" by hand. path_px: the points it runs through.
+    between: the numbers of the parts on either hand, the same twice where it parts nothing.
     """
 
     start_px: tuple[float, float]
@@ -58,6 +59,7 @@ class Closure:
     kind: str
     path_px: tuple[tuple[float, float], ...]
     on: bool = True
+    between: tuple[int, int] = (0, 0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,6 +26,9 @@ LEAST_SIDE_PX = 48
 THRESHOLD = 0.36
 """How black, from 0 (paper) to 1 (the darkest ink), counts as ink; chosen by tests/derive/evaluate_regions.py."""
 
+LARGEST_PEN_SHARE = 0.05
+"""No line is wider than this share of the picture's shorter side."""
+
 PAPER_LEVEL = 200
 """Grey level to which bare paper is brought, of 255."""
 
@@ -117,7 +120,20 @@ def find_ink(grey: NDArray[np.uint8]) -> Ink:
         smoothed = cv2.GaussianBlur(line, (0, 0), 0.8)
     mask = cv2.threshold(smoothed, 255 * THRESHOLD, 255, cv2.THRESH_BINARY)[1]
     pen_px = _pen_of(np.asarray(line, np.uint8), np.asarray(mask, np.uint8))
+    _refuse_what_is_no_line_art(np.asarray(line, np.uint8), pen_px)
     return Ink(np.asarray(mask, np.uint8), np.asarray(line, np.uint8), pen_px)
+
+
+def _refuse_what_is_no_line_art(line: NDArray[np.uint8], pen_px: float) -> None:
+    """Line art is mostly bare, its lines are thin beside the picture, and greys lie only along their edges."""
+    counts = np.asarray(cv2.calcHist([line], [0], None, [256], [0, 256])).ravel() / line.size
+    inked, middle = float(counts[128:].sum()), float(counts[64:192].sum())
+    thick = pen_px > LARGEST_PEN_SHARE * min(line.shape)
+    if inked > 0.55 or thick or middle > (0.4 + 4.0 / pen_px) * inked + 0.002:
+        raise PictureError(
+            "This looks like a photo or a painting, or is badly out of focus: not black lines on paper. "
+            "Use a sharp scan or photo of the stamped outline itself."
+        )
 
 
 def _pen_of(line: NDArray[np.uint8], mask: NDArray[np.uint8]) -> float:
@@ -225,14 +241,6 @@ def _ink_level(counts: NDArray[np.int64]) -> tuple[float, float]:
             "Check that it is the right file, and that the stamped side was scanned."
         )
     black = _quantile(dark, 0.15) / PAPER_LEVEL
-    span = 1 - black
-    middle = counts[(levels < 1 - 0.25 * span) & (levels > 1 - 0.75 * span)].sum()
-    inked = counts[levels < 1 - 0.5 * span].sum()
-    if inked > 0.5 * total or (middle > 0.22 * total and middle > 0.8 * inked):
-        raise PictureError(
-            "This looks like a photo or a painting, not like black lines on paper: most of it is between black "
-            "and white. Use a scan or a photo of the stamped outline itself."
-        )
     return black, noise
 
 
@@ -242,4 +250,4 @@ def _quantile(counts: NDArray[np.int64], share: float) -> float:
     target = share * running[-1]
     k = int(np.searchsorted(running, target))
     below = float(running[k - 1]) if k else 0.0
-    return k - 0.5 + (target - below) / max(1.0, float(counts[k]))
+    return k - 0.5 + (float(target) - below) / max(1.0, float(counts[k]))

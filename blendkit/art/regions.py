@@ -151,7 +151,9 @@ def find_regions(
             "No part is closed in this picture: its lines are open, like a scribble. Close the outline with a "
             "pen, allow wider gaps, or add closing strokes."
         )
-    closures = tuple(_between(closure, labels) for closure in closures)
+    if closures:
+        shifted = labels + 1  # 0 stands for nothing met
+        closures = tuple(_between(closure, shifted, bounding) for closure in closures)
     if factor > 1:
         labels = np.asarray(cv2.resize(labels, (width, height), interpolation=cv2.INTER_NEAREST), np.int32)
         closures = tuple(_scaled(closure, scale) for closure in closures)
@@ -170,7 +172,8 @@ def watershed_split(regions: Regions, number: int) -> Labels:
     """
     if not any(part.number == number for part in regions.parts):
         raise ProjectError(f"There is no part {number}; the parts run from 1 to {len(regions.parts)}.")
-    return _cut_at_neck(regions.labels.copy(), number, regions.pen_px)
+    ink = np.asarray(cv2.threshold(regions.line, 127, 255, cv2.THRESH_BINARY)[1], np.uint8)
+    return _cut_at_neck(regions.labels.copy(), ink, number, regions.pen_px)
 
 
 def _without_specks(work: Mask, pen: float) -> tuple[Mask, Mask | None, Callable[..., NDArray[np.float64]]]:
@@ -186,9 +189,9 @@ def _without_specks(work: Mask, pen: float) -> tuple[Mask, Mask | None, Callable
     if not small.any():
         return work, None, body
     table = np.where(small, 255, 0).astype(np.uint8)
-    specks = np.take(table, pieces, mode="clip")
+    specks = table[pieces]
     dust_table = np.where(small & (areas < DUST_PEN_AREAS * pen**2), 255, 0).astype(np.uint8)
-    dust = np.take(dust_table, pieces, mode="clip") if dust_table.any() else None
+    dust = dust_table[pieces] if dust_table.any() else None
     return np.asarray(work & ~specks, np.uint8), dust, body
 
 
@@ -275,7 +278,7 @@ def _label(
     outside = int(border[np.argmax(areas[border])]) if border.size else -1
     # 1 is the paper around until the numbers are given
     final = np.where(names == outside, 1, np.where(names > 0, names + 1, 0)).astype(np.int32)
-    labels = np.take(final, pieces, mode="clip")
+    labels = final[pieces]
     return _grown(labels), tuple(kept)
 
 
@@ -300,7 +303,7 @@ def _sides(closure: Closure, pieces: Labels, bounding: Mask) -> tuple[int, int]:
         if length < 1e-6:
             continue
         normal = np.array([-step[1], step[0]]) / length
-        for t in np.linspace(0, 1, max(2, math.ceil(length))):
+        for t in np.linspace(0, 1, 2 * math.ceil(length) + 1):
             x, y = start + t * step
             if not (0 <= x < width - 0.5 and 0 <= y < height - 0.5) or bounding[round(y), round(x)]:
                 continue
@@ -344,7 +347,7 @@ def _edited(labels: Labels, bounding: Mask, edits: Edits, least: float, pen: flo
     for stroke in edits.splits:
         labels = _split_by(labels, bounding, _pixels(stroke, labels), least)
     for number, place in enumerate(edits.cuts, 1):
-        labels = _cut_at_neck(labels, at(place, f"cuts, entry {number}"), pen)
+        labels = _cut_at_neck(labels, bounding, at(place, f"cuts, entry {number}"), pen)
     for number, (one, other) in enumerate(edits.merges, 1):
         where = f"merges, entry {number}"
         first, second = at(one, where), at(other, where)
@@ -405,7 +408,7 @@ def _given(labels: Labels, part: NDArray[np.bool_], pieces: Labels, order: list[
     return labels
 
 
-def _cut_at_neck(labels: Labels, number: int, pen: float) -> Labels:
+def _cut_at_neck(labels: Labels, ink: Mask, number: int, pen: float) -> Labels:
     """Cut one label at its narrowest neck by a watershed of the distance to its edge."""
     from skimage.segmentation import watershed
 
@@ -414,7 +417,8 @@ def _cut_at_neck(labels: Labels, number: int, pen: float) -> Labels:
     top, left = int(y.min()), int(x.min())
     window = np.s_[top : int(y.max()) + 1, left : int(x.max()) + 1]
     crop = np.pad(part[window], 1)
-    distance = cv2.distanceTransform(crop.astype(np.uint8), cv2.DIST_L2, 5)
+    bare = crop & (np.pad(ink[window], 1) == 0)  # a line that ends inside the part narrows it
+    distance = cv2.distanceTransform(bare.astype(np.uint8), cv2.DIST_L2, 5)
     deepest = float(distance.max())
     best: tuple[float, NDArray[np.int32], list[int]] | None = None
     for level in np.linspace(0.9, 0.1, 33) * deepest:
@@ -451,7 +455,7 @@ def _numbered(labels: Labels, size: tuple[int, int]) -> tuple[Labels, tuple[Part
     order = order[areas[order] > 0]
     table = np.zeros(len(areas), np.int32)
     table[order] = np.arange(1, len(order) + 1)
-    numbered = np.take(table, labels, mode="clip")
+    numbered = table[labels]
     height, width = labels.shape
     sx, sy = size[0] / width, size[1] / height
     parts = []
@@ -482,8 +486,10 @@ def _deepest(shape: NDArray[np.bool_]) -> tuple[float, float, float]:
     return (x - 1) * step + step // 2, (y - 1) * step + step // 2, radius * step
 
 
-def _between(closure: Closure, labels: Labels) -> Closure:
-    return closure
+def _between(closure: Closure, shifted: Labels, bounding: Mask) -> Closure:
+    """The closure with the numbers of the parts on either hand; *shifted* holds each number plus one."""
+    left, right = _sides(closure, shifted, bounding)
+    return replace(closure, between=(max(0, left - 1), max(0, right - 1)))
 
 
 def _scaled(closure: Closure, scale: NDArray[np.float64]) -> Closure:
