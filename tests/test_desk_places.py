@@ -211,7 +211,7 @@ def test_a_chart_is_shown_and_printed(own):
 
 
 def test_a_coloured_chart_is_read_back_and_taken_in(own):
-    """From the printed page to a scan to the drawer: chosen readings come in, others stay, all can be taken back."""
+    """From the printed page to a scan to the drawer: chosen readings come in, others stay, undo undoes."""
     from blendkit.sheets.chart import make_chart
 
     palette = own.desk.palette()

@@ -17,7 +17,7 @@ const BY = [["hue", "Hue"], ["family", "Family"], ["gap", "What is missing"]];
 export async function open(root, params) {
   const view = { by: sessionStorage.getItem("blendkit-by") || "hue", kind: "marker", text: "", chosen: params.get("name") };
   const trays = h("div", { class: "trays" });
-  const panel = h("aside", { class: "thing", hidden: true, "aria-label": "Details" });
+  const panel = h("aside", { class: "thing", hidden: true, "aria-label": "Details", tabindex: "0" });
   let bar = h("div");
   let loading = 0;
 

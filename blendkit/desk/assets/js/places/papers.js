@@ -23,7 +23,7 @@ export async function open(root, params) {
   const view = { colours: asked.length ? asked : kept.length ? kept : first(), light: "D65", eyes: "", large: false, answer: null, matchFor: 0, chosen: 0 };
   const left = h("div", { class: "image-colours" });
   const stage = h("div", { class: "cards", "aria-live": "polite" });
-  const verdicts = h("section", { class: "verdicts", "aria-label": "Verdicts" });
+  const verdicts = h("section", { class: "verdicts", "aria-label": "Verdicts", tabindex: "0" });
   const lightBar = h(
     "div",
     { class: "light-bar" },

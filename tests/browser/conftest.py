@@ -1,0 +1,193 @@
+"""A real Chromium on a real desk: the browser, a desk on a palette of its own, and a page that is watched."""
+
+import os
+import queue
+import shutil
+import subprocess
+import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from urllib.parse import urlsplit
+
+import pytest
+
+from blendkit.palette import demo_palette_path
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+FLAGS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+DESKTOP, TABLET, PHONE = (1440, 860), (768, 1024), (390, 844)
+
+
+def pytest_collection_modifyitems(items):
+    """Mark all of this folder, and skip it with a reason where there is no Chromium."""
+    here = Path(__file__).parent
+    for item in items:
+        if here in Path(item.fspath).parents:
+            item.add_marker(pytest.mark.browser)
+            if CHROMIUM is None:
+                item.add_marker(pytest.mark.skip(reason="no Chromium: install Debian's package chromium"))
+
+
+@pytest.fixture(scope="session")
+def chromium():
+    """One headless Chromium for all tests of a worker."""
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+        yield browser
+        browser.close()
+
+
+@dataclass
+class OpenDesk:
+    """A running desk: its palette, and the address that opens it."""
+
+    palette: Path
+    address: str
+    process: subprocess.Popen[str]
+
+    @property
+    def origin(self) -> str:
+        parts = urlsplit(self.address)
+        return f"{parts.scheme}://{parts.netloc}"
+
+
+@contextmanager
+def open_desk(palette: Path, project: Path | None = None) -> Iterator[OpenDesk]:
+    """Start the desk as its command does, in a process of its own."""
+    code = "import sys, pathlib; from blendkit.desk import run_desk\n"
+    code += "say = lambda line: print(line, flush=True)\n"
+    code += "files = [pathlib.Path(one) if one else None for one in sys.argv[1:3]]\n"
+    code += "if __name__ == '__main__': run_desk(*files, open_browser=False, say=say)"
+    environment = {**os.environ, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+    process = subprocess.Popen(
+        [sys.executable, "-c", code, str(palette), str(project or "")],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+        env=environment,
+    )
+    lines: queue.Queue[str] = queue.Queue()
+    reader = threading.Thread(target=lambda: [lines.put(line) for line in process.stdout], daemon=True)
+    reader.start()
+    try:
+        line = lines.get(timeout=40)
+        assert "?token=" in line, line
+        yield OpenDesk(palette, line.split()[-1], process)
+    finally:
+        process.terminate()
+        process.wait(10)
+        reader.join(10)
+        process.stdout.close()
+
+
+@pytest.fixture(scope="module")
+def desk(tmp_path_factory):
+    """A desk on a copy of the invented demo palette."""
+    folder = tmp_path_factory.mktemp("desk")
+    shutil.copy(demo_palette_path(), folder / "my-drawer.csv")
+    with open_desk(folder / "my-drawer.csv") as opened:
+        yield opened
+
+
+@dataclass
+class Watched:
+    """A page, and everything that it complained of or asked for."""
+
+    page: object
+    origin: str
+    complaints: list[str] = field(default_factory=list)
+    strangers: list[str] = field(default_factory=list)
+
+
+@pytest.fixture
+def visit(chromium):
+    """Open pages on a desk; afterwards none may have complained, or asked anything of another machine."""
+    contexts = []
+    watched: list[Watched] = []
+
+    def go(desk: OpenDesk, path: str = "/drawer", size: tuple[int, int] = DESKTOP, touch: bool = False):
+        context = chromium.new_context(
+            viewport={"width": size[0], "height": size[1]}, has_touch=touch, accept_downloads=True
+        )
+        contexts.append(context)
+        page = context.new_page()
+        one = Watched(page, desk.origin)
+        watched.append(one)
+        page.on("pageerror", lambda error: one.complaints.append(f"error: {error}"))
+        page.on(
+            "console",
+            lambda message: (
+                one.complaints.append(f"{message.type}: {message.text}")
+                if message.type in ("error", "warning")
+                else None
+            ),
+        )
+        page.on(
+            "request",
+            lambda request: (
+                one.strangers.append(request.url)
+                if not request.url.startswith((f"{desk.origin}/", "blob:", "data:"))
+                else None
+            ),
+        )
+        page.set_default_timeout(20_000)
+        page.goto(desk.address)
+        if path != "/drawer":
+            page.goto(desk.origin + path)
+        page.wait_for_selector("body.ready")
+        page.expected_complaints = []
+        one.page = page
+        return page
+
+    yield go
+    for one in watched:
+        allowed = getattr(one.page, "expected_complaints", [])
+        left = [text for text in one.complaints if not any(part in text for part in allowed)]
+        assert not left, left
+        assert not one.strangers, one.strangers
+    for context in contexts:
+        context.close()
+
+
+@pytest.fixture(scope="session")
+def axe():
+    """The accessibility checker's script (axe-core, MPL-2.0, as packed by axe-playwright-python)."""
+    import axe_playwright_python
+
+    return (Path(axe_playwright_python.__file__).parent / "axe.min.js").read_text(encoding="utf-8")
+
+
+@pytest.fixture
+def check_access(axe):
+    """Assert that a page has no serious or critical accessibility fault."""
+
+    def check(page):
+        # The checker measures with styles of its own, which the page's policy refuses and reports.
+        page.expected_complaints.append("Applying inline style violates")
+        page.evaluate(axe)
+        found = page.evaluate(
+            "() => axe.run(document, {resultTypes: ['violations'], preload: false, "
+            "runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa', 'best-practice']})"
+        )
+        bad = [
+            f"{one['id']} ({one['impact']}): {one['help']}: {[node['html'][:120] for node in one['nodes'][:4]]}"
+            for one in found["violations"]
+            if one["impact"] in ("serious", "critical")
+        ]
+        assert not bad, "\n".join(bad)
+        assert found["passes"] is not None
+
+    return check
