@@ -27,6 +27,7 @@ COMMANDS = {
     "scan": "blendkit.cli.sheets",
     "photo": "blendkit.cli.photo",
     "convert": "blendkit.cli.exchange",
+    "desk": "blendkit.cli.desk",
 }
 """Every command, in the order of the help page, with the module that holds its function."""
 
@@ -77,7 +78,7 @@ def _blendkit(
     """Know before the ink dries: which marker shades which, in what order, on which paper.
 
     Colours are names of the palette, #rrggbb, lab(L a b) or oklch(L C h). Without --palette or the variable
-    BLENDKIT_PALETTE the invented demo palette is used. Start with:  blendkit pair "hedge rose light"
+    BLENDKIT_PALETTE the invented demo palette is used. Start with:  blendkit pair "rosehip dawn"
     """
 
 
