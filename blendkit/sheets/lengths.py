@@ -1,0 +1,28 @@
+"""Lengths in words: millimetres, and inches to the sixteenth."""
+
+__all__ = ["inches_words", "size_words"]
+
+MM_PER_INCH = 25.4
+"""Exact, by the international yard and pound agreement of 1959."""
+
+
+def inches_words(length_mm: float) -> str:
+    """Give a length in inches to the nearest sixteenth, such as "5 1/2 in" or "11/16 in"."""
+    sixteenths = round(length_mm / MM_PER_INCH * 16)
+    whole, rest = divmod(sixteenths, 16)
+    if not rest:
+        return f"{whole} in"
+    below = 16
+    while rest % 2 == 0:
+        rest, below = rest // 2, below // 2
+    return f"{whole} {rest}/{below} in" if whole else f"{rest}/{below} in"
+
+
+def size_words(width_mm: float | None, height_mm: float | None = None) -> str:
+    """Give a size as "140 × 105 mm, 5 1/2 × 4 1/8 in"; of one length without the ×; "" of none."""
+    lengths = [length for length in (width_mm, height_mm) if length is not None]
+    if not lengths:
+        return ""
+    millimetres = " × ".join(f"{length:.1f}".removesuffix(".0") for length in lengths)
+    inches = " × ".join(inches_words(length).removesuffix(" in") for length in lengths)
+    return f"{millimetres} mm, {inches} in"
