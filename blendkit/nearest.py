@@ -37,7 +37,8 @@ The bound, proven
     So CIEDE2000² >= (gL / max S_L)² + (1 - max r) (4.), for every pixel of the box. Rounding is allowed for with
     ``_SLACK``, a thousand times what float64 is seen to lose here.
 
-Source: Sharma, Wu and Dalal 2005, Color Research and Application 30, 21-30, equations 2 to 22. The bound is derived here.
+Source: Sharma, Wu and Dalal 2005, Color Research and Application 30, 21-30, equations 2 to 22; the bound is
+derived here.
 """
 
 import os

@@ -130,7 +130,7 @@ def test_order_holds_for_colours_crowded_or_strewn(seed, power, colours, count):
 @pytest.mark.gold
 @pytest.mark.parametrize("library", ["scikit-image", "colour-science"])
 def test_other_libraries_brute_force_names_the_same_colours(library):
-    """scikit-image 0.26 and colour-science 0.4.7, trying every pair, rank alike wherever rounding doesn't decide."""
+    """scikit-image 0.26 and colour-science 0.4.7, trying every pair, rank alike save where rounding decides."""
     if library == "scikit-image":
         from skimage.color import deltaE_ciede2000 as theirs
     else:
