@@ -13,6 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from blendkit.advice.calibration_file import stored_model
 from blendkit.colour import lab_to_display, parse_colour
 from blendkit.errors import ColourError, InkError, PaletteError, Problem
 from blendkit.ink import (
@@ -235,7 +236,7 @@ def _swatch_papers(palette: Palette, paper: Paper) -> dict[str, Reading]:
     return readings
 
 
-def ink_drawer(palette: Palette, on: str | None = None, model: InkModel = DEFAULT_MODEL) -> Inked:
+def ink_drawer(palette: Palette, on: str | None = None, model: InkModel | None = None) -> Inked:
     """Lay one coat of every marker on a paper.
 
     A marker that was measured on another paper is carried over: what its ink added there, it adds here.
@@ -243,10 +244,12 @@ def ink_drawer(palette: Palette, on: str | None = None, model: InkModel = DEFAUL
     Args:
         palette: the drawer.
         on: a paper or ribbon of the palette; None for the one that most swatches lie on.
-        model: constants of the ink model.
+        model: constants of the ink model; None for those that are stored for the paper beside the palette
+            (``blendkit calibrate``), else the usual ones.
 
     Returns: the arrays that advice works on.
-    Raises: PaletteError when *on* is not in the palette; InkError when the palette has no marker.
+    Raises: PaletteError when *on* is not in the palette, or what is stored can't be read; InkError when the
+        palette has no marker.
     """
     if not palette.markers:
         where = str(palette.path or "this palette")
@@ -254,6 +257,8 @@ def ink_drawer(palette: Palette, on: str | None = None, model: InkModel = DEFAUL
             "There is no marker in this palette.", [Problem(where, "no row of kind marker", "at least one")]
         )
     paper = choose_paper(palette, on)
+    if model is None:
+        model = stored_model(palette, paper.name) or DEFAULT_MODEL
     readings: list[Reading] = []
     keys: list[tuple[int, int]] = []
     for row, marker in enumerate(palette.markers):

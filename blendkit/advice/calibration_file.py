@@ -1,0 +1,245 @@
+"""Fitted ink constants beside their palette: ``<palette>.ink.toml``, one table for each paper.
+
+The palette file itself stays as it is. A drawer without such a file costs one look for it; writing keeps
+what others wrote in it.
+"""
+
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from blendkit.errors import InkError, PaletteError, Problem
+from blendkit.ink import DEFAULT_MODEL, MODEL_BOUNDS, InkModel
+from blendkit.palette import Palette, locked, name_key, replace_file
+
+__all__ = [
+    "Residual",
+    "StoredCalibration",
+    "calibration_path",
+    "forget_calibration",
+    "read_calibrations",
+    "store_calibration",
+    "stored_model",
+]
+
+_HEAD = (
+    "Ink constants fitted to measured swatches, one table for each paper; written by: blendkit calibrate",
+    "Take a table out, or run blendkit calibrate --forget, to go back to the usual constants.",
+)
+_REMEDY = "the file as blendkit calibrate wrote it; or take the file away, and fit again"
+
+
+@dataclass(frozen=True, slots=True)
+class Residual:
+    """How far predictions are from what was measured, in CIEDE2000.
+
+    Args:
+        median: half of the stacks are nearer.
+        mean: over the stacks.
+        max: the farthest.
+    """
+
+    median: float
+    mean: float
+    max: float
+
+
+@dataclass(frozen=True, slots=True)
+class StoredCalibration:
+    """What is kept of a fit.
+
+    Args:
+        paper: its paper, as the palette calls it.
+        model: the constants.
+        date: when it was made, as it was stated.
+        observations: stacks that it was fitted to.
+        markers: markers that they are made of.
+        before: residual under the usual constants, or None when the file doesn't say.
+        after: residual under these.
+        left_out: residual of each marker's stacks under constants fitted without that marker.
+    """
+
+    paper: str
+    model: InkModel
+    date: str
+    observations: int
+    markers: int
+    before: Residual | None = None
+    after: Residual | None = None
+    left_out: Residual | None = None
+
+
+def calibration_path(palette_path: str | os.PathLike[str]) -> Path:
+    """Give the file that holds a palette's fitted constants, whether it is there or not."""
+    file = Path(os.path.realpath(palette_path))
+    return file.with_name(f"{file.stem}.ink.toml")
+
+
+def read_calibrations(palette_path: str | os.PathLike[str]) -> tuple[StoredCalibration, ...]:
+    """Give every stored fit of a palette, in the file's order; none when there is no file.
+
+    Raises: PaletteError for a file that can't be read, naming what is wrong in it.
+    """
+    file = calibration_path(palette_path)
+    return tuple(_calibration(file, place, table) for place, table in enumerate(_tables(file), start=1))
+
+
+def stored_model(palette: Palette, paper: str) -> InkModel | None:
+    """Give the constants that are stored for a paper of the palette, or None.
+
+    Raises: PaletteError as :func:`read_calibrations`.
+    """
+    if palette.path is None:
+        return None
+    if not calibration_path(palette.path).is_file():
+        return None
+    for stored in read_calibrations(palette.path):
+        if name_key(stored.paper) == name_key(paper):
+            return stored.model
+    return None
+
+
+def store_calibration(palette_path: str | os.PathLike[str], calibration: StoredCalibration) -> Path:
+    """Write a fit beside the palette, in the place of an older one of the same paper.
+
+    Returns: the file.
+    Raises: PaletteError when it can't be read or written; then it is as it was.
+    """
+    import tomlkit
+
+    file = calibration_path(palette_path)
+    with locked(file):
+        read_calibrations(palette_path)
+        if file.exists():
+            document = tomlkit.parse(file.read_text("utf-8"))
+        else:
+            document = tomlkit.document()
+            for line in _HEAD:
+                document.add(tomlkit.comment(line))
+            document.add(tomlkit.nl())
+        if "paper" not in document:
+            document["paper"] = tomlkit.aot()
+        papers: Any = document["paper"]
+        for place in reversed(range(len(papers))):
+            if name_key(str(papers[place]["name"])) == name_key(calibration.paper):
+                del papers[place]
+        papers.append(_table(calibration))
+        replace_file(file, tomlkit.dumps(document).encode("utf-8"))
+    return file
+
+
+def forget_calibration(palette_path: str | os.PathLike[str], paper: str) -> StoredCalibration | None:
+    """Take a paper's fit out of the file, and the file away when it was the last.
+
+    Returns: what was taken out, or None when there was none.
+    Raises: PaletteError when the file can't be read or written; then it is as it was.
+    """
+    import tomlkit
+
+    file = calibration_path(palette_path)
+    if not file.exists():
+        return None
+    with locked(file):
+        found = read_calibrations(palette_path)
+        kept = [stored for stored in found if name_key(stored.paper) != name_key(paper)]
+        if len(kept) == len(found):
+            return None
+        if kept:
+            document = tomlkit.parse(file.read_text("utf-8"))
+            papers: Any = document["paper"]
+            for place in reversed(range(len(papers))):
+                if name_key(str(papers[place]["name"])) == name_key(paper):
+                    del papers[place]
+            replace_file(file, tomlkit.dumps(document).encode("utf-8"))
+        else:
+            try:
+                file.unlink()
+            except OSError as error:
+                raise _unreadable(file, error.strerror or str(error), "a file that may be removed") from None
+    return next(stored for stored in found if name_key(stored.paper) == name_key(paper))
+
+
+def _table(calibration: StoredCalibration) -> Any:
+    import tomlkit
+
+    table = tomlkit.table()
+    table["name"] = calibration.paper
+    table["date"] = calibration.date
+    for name in MODEL_BOUNDS:
+        table[name] = round(float(getattr(calibration.model, name)), 4)
+    table["observations"] = calibration.observations
+    table["markers"] = calibration.markers
+    for name in ("before", "after", "left_out"):
+        residual: Residual | None = getattr(calibration, name)
+        if residual is not None:
+            figures = tomlkit.inline_table()
+            for figure in ("median", "mean", "max"):
+                figures[figure] = round(getattr(residual, figure), 3)
+            table[name] = figures
+    return table
+
+
+# ---------------------------------------------------------------- reading
+
+
+def _unreadable(file: Path, found: str, accepted: str = _REMEDY, where: str = "") -> PaletteError:
+    return PaletteError(
+        f"The fitted ink constants of this palette can't be used: {file.name}.",
+        [Problem(where or str(file), found, accepted)],
+    )
+
+
+def _tables(file: Path) -> list[Any]:
+    import tomllib  # only a palette with fitted constants needs it
+
+    try:
+        data = tomllib.loads(file.read_text("utf-8"))
+    except FileNotFoundError:
+        return []
+    except OSError as error:
+        raise _unreadable(file, error.strerror or str(error)) from None
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise _unreadable(file, str(error)) from None
+    tables = data.get("paper", [])
+    if not isinstance(tables, list):
+        raise _unreadable(file, "“paper” that is no list of tables")
+    return tables
+
+
+def _calibration(file: Path, place: int, table: Any) -> StoredCalibration:
+    where = f"{file.name}, [[paper]] number {place}"
+    if not isinstance(table, Mapping) or not isinstance(table.get("name"), str):
+        raise _unreadable(file, "no name of a paper", where=where)
+    constants = {name: table.get(name, getattr(DEFAULT_MODEL, name)) for name in MODEL_BOUNDS}
+    for name, value in constants.items():
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            low, high = MODEL_BOUNDS[name]
+            raise _unreadable(file, f"{name} = {value!r}", f"a number from {low:g} to {high:g}", where)
+    try:
+        model = InkModel(**{name: float(value) for name, value in constants.items()})
+    except InkError as error:
+        fault = error.problems[0]
+        raise _unreadable(file, f"{fault.where} = {fault.found}", fault.accepted, where) from None
+    return StoredCalibration(
+        paper=table["name"],
+        model=model,
+        date=str(table.get("date", "")),
+        observations=_count(table.get("observations")),
+        markers=_count(table.get("markers")),
+        before=_residual(table.get("before")),
+        after=_residual(table.get("after")),
+        left_out=_residual(table.get("left_out")),
+    )
+
+
+def _count(value: Any) -> int:
+    return value if isinstance(value, int) else 0
+
+
+def _residual(table: Any) -> Residual | None:
+    try:
+        return Residual(float(table["median"]), float(table["mean"]), float(table["max"]))
+    except (KeyError, TypeError, ValueError):
+        return None
