@@ -8,7 +8,7 @@ import pytest
 from PIL import Image
 
 from blendkit.art.depth import find_fronts
-from blendkit.art.preview import draw_ramp, encode_part_png, paint
+from blendkit.art.preview import draw_line_table, draw_ramp, encode_part_png, paint
 from blendkit.art.relief import find_relief
 from blendkit.art.shading import BASE_TONE, shade
 from blendkit.colour import delta_e_2000, srgb1_to_lab
@@ -161,3 +161,13 @@ def test_on_tinted_card_the_highlight_is_the_card(inks):
     ramp = draw_ramp(kraft, base, shadow, swatch_paper=reflectance_from_lab([95.0, 0, 2]))
     assert delta_e_2000([65.0, 8, 22], lab_of(ramp[0])) < 0.8
     assert lab_of(ramp[255])[0] < lab_of(draw_ramp(inks[0], base, shadow)[255])[0] + 1
+
+
+def test_the_line_table_paints_as_painting_does(picture):
+    """Looking a value up by line tone and colour gives the very pixels of `paint`."""
+    _, line, relief, shades = picture
+    painted = paint(shades, relief, {1: RAMP, 2: RAMP[::-1]}, PAPER)
+    bare = paint(shades, replace(relief, full_line=np.zeros_like(line)), {1: RAMP, 2: RAMP[::-1]}, PAPER)
+    table = draw_line_table()
+    looked_up = np.stack([table[line, bare[..., channel], channel] for channel in range(3)], axis=-1)
+    np.testing.assert_array_equal(looked_up, painted)

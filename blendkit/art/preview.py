@@ -18,9 +18,13 @@ from blendkit.errors import ProjectError
 from blendkit.ink import DEFAULT_MODEL, InkModel, ink_increment, layer_increments, predict_from_increments
 from blendkit.spectrum import reflectance_to_lab
 
-__all__ = ["draw_ramp", "encode_part_png", "paint"]
+__all__ = ["LINE_GAIN", "draw_line_table", "draw_ramp", "encode_part_png", "paint"]
 
 RAMP_STOPS = 41
+
+LINE_GAIN = 1.2
+"""Makes up for pale places of a stamped line."""
+
 Ramp = NDArray[np.uint8]
 
 
@@ -91,7 +95,7 @@ def paint(
     ramps: Mapping[int, Ramp],
     paper_srgb255: NDArray[np.uint8],
     line_srgb255: tuple[int, int, int] = (24, 22, 24),
-    line_gain: float = 1.2,
+    line_gain: float = LINE_GAIN,
 ) -> NDArray[np.uint8]:
     """Colour the line image.
 
@@ -114,6 +118,21 @@ def paint(
         table[part] = ramp
     picture = np.take(table.reshape(-1, 3), shades.index, axis=0)
     return _under_line(picture, relief.full_line, line_srgb255, line_gain)
+
+
+def draw_line_table(
+    line_srgb255: tuple[int, int, int] = (24, 22, 24), line_gain: float = LINE_GAIN
+) -> NDArray[np.uint8]:
+    """What `paint` makes of every colour value under every line tone, for a page that paints by looking up.
+
+    Args:
+        line_srgb255, line_gain: as `paint` takes them.
+
+    Returns: uint8, shape (256, 256, 3): by line tone, by the value of a channel under it, by channel.
+    """
+    under = np.repeat(np.tile(np.arange(256, dtype=np.uint8), (256, 1))[..., None], 3, axis=2)
+    line = np.repeat(np.arange(256, dtype=np.uint8)[:, None], 256, axis=1)
+    return _under_line(np.ascontiguousarray(under), line, line_srgb255, line_gain)
 
 
 def _under_line(
