@@ -11,8 +11,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from blendkit.errors import SheetError
 from blendkit.picture import Picture
 from blendkit.sheets.chart_file import BoxSpec, PageSpec
+from blendkit.sheets.chart_layout import layout_from_code, place_page
 from blendkit.sheets.find_page import PageFit, read_lattice
 
 __all__ = ["BoxColour", "PaperLight", "find_paper_light", "measure_boxes", "measure_spots"]
@@ -25,6 +27,11 @@ _SAMPLES_A_BOX = 700
 _RASTER_MM = 2.0
 _REACH_MM = 7.0
 """Spread of the Gauss window through which bare paper is averaged."""
+_NEAR_MM = 3.2
+"""The same where a shadow's sharp edge lies."""
+_LEAST_NODES = 60
+_DEEPEST_SHADOW = 1.0
+"""Natural log of how much darker bare paper may be in the shadow than in the light."""
 _DARKEST = 1e-4
 """Linear light below which a sample counts as black."""
 _MOST_BARE = 0.13
@@ -33,12 +40,8 @@ _BRIGHTEST_CODE = 0.992
 """Share of the full code from which on paper counts as over-exposed: 253 of 255."""
 
 
-def _sample(picture: Picture, fit: PageFit, mm: Floats) -> NDArray[Any]:
-    """Codes of the pixels nearest to page millimetres (n, 2); points off the picture take its nearest edge."""
-    return _nearest(picture, fit.map_many(mm))
-
-
 def _nearest(picture: Picture, places: Floats) -> NDArray[Any]:
+    """Codes of the pixels nearest to places (n, 2); off the picture, of its nearest edge."""
     px = np.rint(places).astype(np.int64)
     columns = np.clip(px[:, 0], 0, picture.width_px - 1)
     rows = np.clip(px[:, 1], 0, picture.height_px - 1)
@@ -91,17 +94,32 @@ def _free_places(page: PageSpec, grid: Floats) -> NDArray[np.bool_]:
         low, high = corners.min(axis=0), corners.max(axis=0)
         close(low[0], low[1], high[0] - low[0], high[1] - low[1], 1.5)
     close(*page.code_box_mm, 1.5)
+    for x, y, w, h in _printed_bars(page):
+        close(x, y, w, h, 0.6)
     for box in page.boxes:
         if box.kind != "paper":
             close(box.x_mm, box.y_mm, box.w_mm, box.h_mm, 0.8)
     return free
 
 
+def _printed_bars(page: PageSpec) -> tuple[tuple[float, float, float, float], ...]:
+    """Where expected colours are printed, which the page's code tells; none when it has no such code."""
+    if not page.code:
+        return ()
+    try:
+        placed = place_page(layout_from_code(page.code))
+    except SheetError:
+        return ()
+    cells = (cell for section in placed.sections for cell in section.cells)
+    return tuple(place.chip_mm for cell in cells for place in cell.places if place.chip_mm is not None)
+
+
 def find_paper_light(picture: Picture, fit: PageFit) -> PaperLight | None:
     """Find how bright bare paper is all over the page.
 
-    Print, ink that ran over an edge and hands are left out: paper is what is brightest nearby and agrees with
-    its neighbours.
+    Paper is what is not much darker than what stands about it and has the hue of the page's other bare
+    places; print, ink that ran over an edge and hands are left out. The surface follows a shadow's soft edge,
+    and closer where the edge is sharp.
 
     Returns: the light, or None when too little bare paper shows to tell.
     """
@@ -110,56 +128,51 @@ def find_paper_light(picture: Picture, fit: PageFit) -> PaperLight | None:
     xs, ys = np.meshgrid(np.arange(columns) * _RASTER_MM, np.arange(rows) * _RASTER_MM)
     grid = np.stack([xs.ravel(), ys.ravel()], axis=1)
     free = _free_places(fit.page, grid)
-    logs = np.log(np.maximum(picture.to_linear(_sample(picture, fit, grid)), _DARKEST))
+    px = fit.map_many(grid)
+    free &= np.all((px >= 0) & (px <= [picture.width_px - 1, picture.height_px - 1]), axis=1)
+    logs = np.log(np.maximum(picture.to_linear(_nearest(picture, px)), _DARKEST))
     brightness = logs.mean(axis=1)
-    kept = free & (brightness > _envelope(brightness, free, rows, columns) - 0.2)
-    surface = np.zeros_like(logs)
-    for reach, tolerance in ((14.0, 0.14), (9.0, 0.09), (_REACH_MM, 0.07)):
-        if kept.sum() < 60:
+    hue = logs - brightness[:, None]
+    if free.sum() < _LEAST_NODES:
+        return None
+    kept = free & (brightness > _local_median(brightness, free, rows, columns) - 0.09)
+    # a page is brightest where it is bare, even in the deepest shadow that is allowed for
+    kept &= brightness > np.percentile(brightness[free], 90) - _DEEPEST_SHADOW
+    for tolerance in (0.10, 0.06):
+        if kept.sum() < _LEAST_NODES:
             return None
-        surface = _smooth(logs, kept, rows, columns, reach)
-        miss = logs - surface
-        noise = 1.4826 * float(np.median(np.abs(miss[kept])))
-        limit = max(tolerance, 4.0 * noise)
-        kept = free & np.all(np.abs(miss) < limit, axis=1)
-    share = float(kept.sum() / max(1, free.sum()))
-    if kept.sum() < 60 or share < 0.1:
+        off = np.abs(hue - _smooth(hue, kept, rows, columns, 16.0))
+        noise = 1.4826 * float(np.median(off[kept]))
+        kept &= np.all(off < max(tolerance, 4.0 * noise), axis=1)
+    share = float(kept.sum() / free.sum())
+    if kept.sum() < _LEAST_NODES or share < 0.1:
         return None
     surface = _smooth(logs, kept, rows, columns, _REACH_MM)
-    miss = ((logs - surface) ** 2).mean(axis=1)
-    spread = np.sqrt(np.maximum(_smooth(miss[:, None], kept, rows, columns, 10.0, flat=True)[:, 0], 1e-8))
-    paper = np.exp(surface[kept]).mean(axis=0)
+    miss = brightness - surface.mean(axis=1)
+    lean = np.abs(_smooth(miss[:, None], kept, rows, columns, 4.0, flat=True)[:, 0])
+    sharp = np.clip((lean - 0.012) / 0.02, 0.0, 1.0)[:, None]
+    if sharp.any():
+        surface = (1 - sharp) * surface + sharp * _smooth(logs, kept, rows, columns, _NEAR_MM)
+    square = ((logs - surface) ** 2).mean(axis=1)
+    spread = np.sqrt(np.maximum(_smooth(square[:, None], kept, rows, columns, 7.0, flat=True)[:, 0], 1e-8))
     level = np.exp(surface[kept].mean(axis=1))
     return PaperLight(
         log_raster=surface.reshape(rows, columns, 3),
-        spread=spread.reshape(rows, columns),
+        spread=(spread + 1.5 * lean).reshape(rows, columns),
         share=share,
-        mean=paper,
+        mean=np.exp(surface[kept]).mean(axis=0),
         evenness=float(np.percentile(level, 2) / np.percentile(level, 98)),
     )
 
 
-def _envelope(brightness: Floats, free: NDArray[np.bool_], rows: int, columns: int) -> Floats:
-    """Brightness that paper has near each node: the upper part of what stands within about 2 cm."""
-    import cv2
-
-    side = 10
-    coarse = np.full((-(-rows // side), -(-columns // side)), np.nan)
-    plane, allowed = brightness.reshape(rows, columns), free.reshape(rows, columns)
-    for row in range(coarse.shape[0]):
-        for column in range(coarse.shape[1]):
-            part = (slice(row * side, row * side + side), slice(column * side, column * side + side))
-            values = plane[part][allowed[part]]
-            if len(values) >= 6:
-                coarse[row, column] = np.percentile(values, 80)
-    known = np.isfinite(coarse)
-    if not known.any():
-        return np.full(brightness.shape, np.inf)
-    filled = np.where(known, coarse, 0.0)
-    weight = cv2.GaussianBlur(known.astype(np.float64), (0, 0), 1.0, borderType=cv2.BORDER_CONSTANT)
-    total = cv2.GaussianBlur(filled, (0, 0), 1.0, borderType=cv2.BORDER_CONSTANT)
-    mean = np.where(weight > 1e-3, total / np.maximum(weight, 1e-3), float(np.nanmedian(coarse)))
-    return np.asarray(cv2.resize(mean, (columns, rows), interpolation=cv2.INTER_LINEAR)).ravel()
+def _local_median(values: Floats, free: NDArray[np.bool_], rows: int, columns: int) -> Floats:
+    """Median of what is free within two nodes each way; -inf where nothing is."""
+    plane = np.pad(np.where(free, values, np.nan).reshape(rows, columns), 2, constant_values=np.nan)
+    near = np.lib.stride_tricks.sliding_window_view(plane, (5, 5)).reshape(rows * columns, 25)
+    ordered = np.sort(near, axis=1)
+    count = np.isfinite(near).sum(axis=1)
+    middle = ordered[np.arange(len(ordered)), np.maximum(count // 2, 0).clip(0, 24)]
+    return np.where(count > 0, middle, -np.inf)
 
 
 def _smooth(

@@ -90,7 +90,9 @@ def _head(
         f"{report.picture}   ·   {report.marks_found} marks found, off by {report.residual_mm:.2f} mm   ·   "
         f"{usable} of {len(coloured)} boxes read, {flagged} of them with a remark"
     )
-    key = "in each box: colour read above colour expected; Lab; how far apart (CIEDE2000) ± how far to trust it"
+    key = (
+        "in each box: colour read above colour expected; Lab; how far apart (CIEDE2000) ± how far to trust it"
+    )
     shapes: list[Shape] = [
         Rect(0.0, 0.0, width, _HEAD_MM, fill="#ffffff"),
         Text(
@@ -159,9 +161,7 @@ def _box(reading: BoxReading, x: float, y: float, w: float, h: float) -> list[Sh
     shapes.append(Rect(px, py, chip, plate_h / 2, fill=lab_to_hex(np.array(reading.lab))))
     lower: Shape = Rect(px, py + plate_h / 2, chip, plate_h / 2, stroke="#999999", stroke_mm=0.15)
     if reading.expected_lab is not None:
-        lower = Rect(
-            px, py + plate_h / 2, chip, plate_h / 2, fill=lab_to_hex(np.array(reading.expected_lab))
-        )
+        lower = Rect(px, py + plate_h / 2, chip, plate_h / 2, fill=lab_to_hex(np.array(reading.expected_lab)))
     shapes.append(lower)
     apart = "" if reading.delta_e_2000 is None else f"{reading.delta_e_2000:.1f} "
     rows = [

@@ -116,7 +116,11 @@ class Correction:
             slope[:, :, index] = (_to_lab(numbers, relative, self.matrix) - lab) / 1e-4
         slope = np.einsum("nij,njk->nik", weights, slope)
         shared = np.einsum("nik,kl,njl->nij", slope, self.covariance, slope)
-        left = self.left_over * (_UNLIKE_ANCHORS if self.anchors else 1.0) * _left_over(lab, self.numbers[_PAPER])
+        left = (
+            self.left_over
+            * (_UNLIKE_ANCHORS if self.anchors else 1.0)
+            * _left_over(lab, self.numbers[_PAPER])
+        )
         shared += (left**2)[:, None, None] * np.eye(3)
         within = own + _BASE_WITHIN**2 * np.eye(3)
         return within_95(within + shared), within_95(within)
@@ -265,7 +269,9 @@ def _fit(matrix: Floats, prior: Floats, covariance: Floats, anchors: Anchors) ->
         # what is usual
         used = solution.slope[: rows.size] @ np.linalg.inv(solution.slope.T @ solution.slope)
         degrees = rows.size - float(np.einsum("ij,ij->", used, solution.slope[: rows.size]))
-        left_over = float(np.sqrt((_USUAL_WEIGHT + ((rows * trust[:, None]) ** 2).sum()) / (_USUAL_WEIGHT + degrees)))
+        left_over = float(
+            np.sqrt((_USUAL_WEIGHT + ((rows * trust[:, None]) ** 2).sum()) / (_USUAL_WEIGHT + degrees))
+        )
         # an anchor that misses by far more than its fellows (glare, a wrong marker) counts less (Huber 1964)
         length = np.linalg.norm(rows, axis=1) / (left_over * np.sqrt(3))
         trust = np.sqrt(np.minimum(1.0, 2.0 / np.maximum(length, 1e-9)))

@@ -30,11 +30,12 @@ _FIRST_LOOK_PX = 1200
 """Longest side of the picture in which marks are looked for first."""
 _LEAST_MARKS = 4
 _LATTICE_MM = 4.0
-_LARGEST_LEFT_OUT_MM = 2.5
-"""A mark that the others place further away than this is taken for misread."""
+_MISREAD_MM = 0.25
+"""Residual from which one mark may be a misread one."""
 _LEAST_COVERED = 0.3
 """Share of the page's area that the marks found must span."""
-_LARGEST_RESIDUAL_MM = 1.2
+_LARGEST_RESIDUAL_MM = 0.6
+_LARGEST_DOUBT_MM = 1.2
 
 
 def find_marks(grey: NDArray[np.uint8]) -> dict[int, Floats]:
@@ -120,12 +121,13 @@ class PageFit:
     marks_found: tuple[int, ...]
     marks_missing: tuple[int, ...]
     residual_mm: float
-    """How far the other marks would have put each mark from where it is, root mean square."""
-    worst_mm: float
+    """How far the marks lie from where the fitted page has them, root mean square."""
     covered: float
     """Share of the page's span of marks that the marks found span, 0 to 1."""
     curl_mm: float
     """How far the fitted page rises between its ends."""
+    doubt_mm: float
+    """How far the box that is placed worst may lie from where it was taken to be: 2 standard errors."""
     px_per_mm: float
     """Smallest over the page."""
     numbers: Floats = field(repr=False)
@@ -203,7 +205,9 @@ def _project(numbers: Floats, mm: Floats, size_mm: Floats) -> Floats:
     """Where page millimetres (n, 2) are seen, (k, n, 2), in half the picture's long side about its middle."""
     space = _bend(mm, size_mm, numbers[:, 9], numbers[:, 10], numbers[:, 11])
     points = space @ _rotation(numbers[:, 1:4]).transpose(0, 2, 1) + numbers[:, None, 4:7]
-    seen = points[..., :2] / np.maximum(points[..., 2:], 1e-3) * np.exp(numbers[:, :1, None])
+    seen = (
+        points[..., :2] / np.maximum(points[..., 2:], 1e-3) * np.exp(np.clip(numbers[:, :1, None], -5.0, 8.0))
+    )
     seen = seen * (1 + numbers[:, 12, None, None] * (seen**2).sum(axis=-1, keepdims=True))
     return np.asarray(seen + numbers[:, None, 7:9])
 
@@ -213,6 +217,8 @@ _EXPECTED = np.array([math.log(2.4), 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0.0])
 _SPREAD = np.array(
     [0.6, np.inf, np.inf, np.inf, np.inf, np.inf, np.inf, 0.15, 0.15, 0.25, 0.15, np.inf, 0.01, 0.003]
 )
+_FLAT_NUMBERS = np.array([True] * 9 + [False] * 4 + [True])
+"""Which numbers a flat page leaves free."""
 _CORNER_NOISE = 2e-4
 """Spread of a corner's place, in half pictures: about 0.2 px of a 2,000 px picture."""
 
@@ -261,13 +267,16 @@ def _spread(mm: Floats, knots_mm: Floats, offsets: Floats) -> Floats:
     return np.asarray(weight @ offsets / (weight.sum(axis=1, keepdims=True) + 0.15))
 
 
-def fit_page(marks: Mapping[int, Floats], page: PageSpec, picture_px: tuple[int, int]) -> PageFit:
+def fit_page(
+    marks: Mapping[int, Floats], page: PageSpec, picture_px: tuple[int, int], *, forgive: bool = True
+) -> PageFit:
     """Place *page* in a picture from the marks found there.
 
     Args:
         marks: corners by number, as :func:`find_marks` gives them.
         page: the page's description.
         picture_px: the picture's width and height.
+        forgive: whether a mark that was misread may be left out.
 
     Returns: the page's place.
     Raises: SheetError when too few marks are found, when they span too little of the page, or when they
@@ -279,28 +288,34 @@ def fit_page(marks: Mapping[int, Floats], page: PageSpec, picture_px: tuple[int,
     size = np.array(page.size_mm)
     printed = {mark.id: np.array(mark.corners_mm) for mark in page.marks}
     used = [mark.id for mark in page.marks if mark.id in marks]
-    while True:
-        _gate_count(used, page)
-        mm = np.concatenate([printed[number] for number in used])
-        seen = np.concatenate([(marks[number] - middle) / scale for number in used])
+    _gate_count(used, page)
+
+    def fitted(numbers_used: Sequence[int]) -> tuple[Floats, Floats, Floats, float]:
+        mm = np.concatenate([printed[number] for number in numbers_used])
+        seen = np.concatenate([(marks[number] - middle) / scale for number in numbers_used])
         numbers, slope, misses = _fit(mm, seen, size)
-        left_out = _left_out(slope, misses, len(used))
-        per_mm = _px_per_mm(numbers, mm, size)
-        errors_mm = np.sqrt((left_out.reshape(len(used), 4, 2).mean(axis=1) ** 2).sum(axis=1)) / per_mm
-        worst = int(np.argmax(errors_mm))
-        if errors_mm[worst] <= _LARGEST_LEFT_OUT_MM or len(used) <= _LEAST_MARKS:
+        return numbers, slope, misses, _px_per_mm(numbers, mm, size)
+
+    best = fitted(used)
+    while forgive and _residual(best) > _MISREAD_MM and len(used) > _LEAST_MARKS + 1:
+        # a misread mark shows when the others agree much better without it
+        tries = [fitted([number for number in used if number != left_out]) for left_out in used]
+        least = min(range(len(used)), key=lambda index: _residual(tries[index]))
+        if _residual(tries[least]) > _residual(best) / 3:
             break
-        used.pop(worst)
+        best = tries[least]
+        used.pop(least)
+    numbers, slope, misses, per_mm = best
     knots = np.array([printed[number].mean(axis=0) for number in used])
     offsets = -misses.reshape(len(used), 4, 2).mean(axis=1)
     fit = PageFit(
         page=page,
         marks_found=tuple(used),
         marks_missing=tuple(mark.id for mark in page.marks if mark.id not in used),
-        residual_mm=float(np.sqrt((errors_mm**2).mean())),
-        worst_mm=float(errors_mm.max()),
+        residual_mm=_residual(best),
         covered=_covered(knots, [np.array(mark.corners_mm).mean(axis=0) for mark in page.marks]),
         curl_mm=_curl_mm(numbers, size),
+        doubt_mm=_doubt(numbers, slope, misses, page) / per_mm,
         px_per_mm=per_mm * scale,
         numbers=numbers,
         offsets=offsets,
@@ -330,9 +345,7 @@ def _fit(mm: Floats, seen: Floats, size: Floats) -> tuple[Floats, Floats, Floats
         held = (numbers[:, held_numbers] - _EXPECTED[held_numbers]) / _SPREAD[held_numbers]
         return np.concatenate([here, held], axis=1)
 
-    flat = np.ones(len(_EXPECTED), dtype=bool)
-    flat[9:13] = False
-    best = least_squares(misses, _flat_start(mm, seen, size), free=flat, rounds=12)
+    best = least_squares(misses, _flat_start(mm, seen, size), free=_FLAT_NUMBERS, rounds=12)
     if len(mm) >= 5 * 4:
         tries: list[Solution] = []
         for along in (0.0, math.pi / 4, math.pi / 2, 3 * math.pi / 4):
@@ -348,16 +361,27 @@ def _fit(mm: Floats, seen: Floats, size: Floats) -> tuple[Floats, Floats, Floats
     return best.numbers, best.slope, np.asarray(model(best.numbers[None])[0] - seen)
 
 
-def _left_out(slope: Floats, misses: Floats, marks: int) -> Floats:
-    """Misses (n, 2) of each mark had it not taken part, by its leverage in the fit."""
-    normal = np.linalg.pinv(slope.T @ slope)
-    flat = misses.ravel()
-    out = np.empty_like(flat)
-    for mark in range(marks):
-        rows = slice(8 * mark, 8 * mark + 8)
-        leverage = slope[rows] @ normal @ slope[rows].T
-        out[rows] = np.linalg.lstsq(np.eye(8) - leverage + 1e-3 * np.eye(8), flat[rows], rcond=None)[0]
-    return out.reshape(misses.shape)
+def _residual(fitted: tuple[Floats, Floats, Floats, float]) -> float:
+    """Root mean square of the marks' middles about the fit, millimetres."""
+    middles = fitted[2].reshape(-1, 4, 2).mean(axis=1)
+    return float(np.sqrt((middles**2).sum(axis=1).mean())) / fitted[3]
+
+
+def _doubt(numbers: Floats, slope: Floats, misses: Floats, page: PageSpec) -> float:
+    """Two standard errors of the place of the page's worst placed box, in half pictures.
+
+    The corners' scatter about the fit, if larger than usual, widens it.
+    """
+    places = np.array([box.centre_mm for box in page.boxes] or [[length / 2 for length in page.size_mm]])
+    steps = 1e-6 * np.eye(len(numbers))
+    seen = _project(np.concatenate([numbers[None], numbers + steps]), places, np.array(page.size_mm))
+    moves = ((seen[1:] - seen[0]) / 1e-6).transpose(1, 2, 0)
+    if slope.shape[1] < len(numbers):
+        moves = moves[..., _FLAT_NUMBERS]
+    covariance = np.linalg.pinv(slope.T @ slope)
+    variance = np.einsum("nik,kl,nil->n", moves, covariance, moves)
+    scatter = max(1.0, float(np.sqrt((misses**2).mean())) / _CORNER_NOISE)
+    return 2.0 * scatter * float(np.sqrt(variance.max()))
 
 
 def _px_per_mm(numbers: Floats, mm: Floats, size: Floats) -> float:
@@ -418,6 +442,12 @@ def _gate_fit(fit: PageFit) -> None:
         raise SheetError(
             f"the marks of page {fit.page.page} don't lie as printed: they miss by {fit.residual_mm:.1f} mm. "
             "Flatten the page, or hold the camera further away and straight above it"
+        )
+    if fit.doubt_mm > _LARGEST_DOUBT_MM:
+        lost = f" (not found: {missing})" if missing else ""
+        raise SheetError(
+            f"the marks of page {fit.page.page}{lost} don't settle where its boxes lie: one may be off by "
+            f"{fit.doubt_mm:.1f} mm. Flatten the page, show all marks, or take a sharper and larger picture"
         )
 
 

@@ -24,8 +24,18 @@ from blendkit.palette import Palette
 from blendkit.picture import Picture, read_picture
 from blendkit.sheets.box_colour import BoxColour, PaperLight, find_paper_light, measure_boxes, measure_spots
 from blendkit.sheets.chart_file import BoxSpec, ChartSpec, PageSpec, read_chart_file
+from blendkit.sheets.chart_layout import marks_on_page
 from blendkit.sheets.correct_colour import Anchors, Correction, fit_correction
-from blendkit.sheets.find_page import PageFit, find_marks, find_pages, fit_page, measure_blur_mm, name_marks
+from blendkit.sheets.find_page import (
+    MARKS_A_PAGE,
+    PageFit,
+    find_marks,
+    find_pages,
+    fit_page,
+    measure_blur_mm,
+    name_marks,
+)
+from blendkit.sheets.page import PAGE_SIZES_MM
 from blendkit.sheets.scan_record import FLAG_WORDS, BoxReading, Lab, PageReading, ScanRecord, as_lab
 from blendkit.sheets.target import TargetSpec, find_target, read_target_file
 
@@ -42,7 +52,7 @@ _MOST_UNUSABLE = 0.5
 _MOST_APART = 5.0
 """Median CIEDE2000 between two pictures of one page above which they don't show the same page."""
 _NOTED_APART = 2.0
-_STREAKY = 3.0
+_STREAKY = 5.0
 """Spread of lightness within a box, L*, from which it is called streaky."""
 _UNEVEN = 0.035
 
@@ -130,20 +140,44 @@ def _rebuild(pictures: Sequence[Picture], palette: Palette | None) -> ChartSpec:
 
 
 def _find_codes(grey: NDArray[np.uint8]) -> list[str]:
-    """Texts of all QR codes in a picture; small ones are looked for in an enlarged picture too."""
-    import cv2
+    """Texts of the QR codes in a picture: as it is, else with each page of marks seen laid flat and enlarged."""
+    texts = _read_codes(grey)
+    if texts:
+        return texts
+    marks = find_marks(grey)
+    per_mm = 12.0
+    for number in sorted({mark // MARKS_A_PAGE + 1 for mark in marks}):
+        for width, height in PAGE_SIZES_MM.values():
+            for size in ((width, height), (height, width)):
+                page = PageSpec(number, size, "", (0.0, 0.0, 1.0, 1.0), marks_on_page(number, size), ())
+                try:
+                    fit = fit_page(marks, page, (grey.shape[1], grey.shape[0]), forgive=False)
+                except SheetError:
+                    continue
+                texts += _read_codes(_flatten(grey, fit, (0.0, 0.0, size[0], 60.0), per_mm))
+    return texts
+
+
+def _read_codes(grey: NDArray[np.uint8]) -> list[str]:
     import zxingcpp
 
-    for scale in (1.0, 2.0):
-        if scale > 1 and max(grey.shape) > 3000:
-            continue
-        seen = (
-            grey if scale == 1 else cv2.resize(grey, None, fx=scale, fy=scale, interpolation=cv2.INTER_CUBIC)
-        )
-        found = zxingcpp.read_barcodes(seen, formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode))
-        if found:
-            return [code.text for code in found]
-    return []
+    kinds = zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode)
+    return [code.text for code in zxingcpp.read_barcodes(grey, formats=kinds)]
+
+
+def _flatten(
+    grey: NDArray[np.uint8], fit: PageFit, part_mm: tuple[float, float, float, float], per_mm: float
+) -> NDArray[np.uint8]:
+    """A part of the page (x, y, width, height) seen flat from above."""
+    import cv2
+
+    x, y, w, h = part_mm
+    xs, ys = np.meshgrid(
+        x + (np.arange(round(w * per_mm)) + 0.5) / per_mm, y + (np.arange(round(h * per_mm)) + 0.5) / per_mm
+    )
+    px = fit.map(np.stack([xs, ys], axis=-1)).astype(np.float32)
+    flat = cv2.remap(grey, px[..., 0], px[..., 1], cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(flat, dtype=np.uint8)
 
 
 def _paper_lab(spec: ChartSpec, palette: Palette | None, given: ArrayLike | None) -> Lab | None:
@@ -195,7 +229,7 @@ def _check_marks(picture: Picture, spec: ChartSpec, marks: dict[int, Floats], pa
             "Photograph the whole page, sharp, evenly lit, from straight above, filling most of the picture"
         )
     if not pages:
-        seen = sorted({number // 8 + 1 for number in marks})
+        seen = sorted({number // MARKS_A_PAGE + 1 for number in marks})
         known = ", ".join(str(page.page) for page in spec.pages)
         raise SheetError(
             f"{picture.name} shows marks of page {', '.join(map(str, seen))}, but the chart {spec.chart_id} "
@@ -237,6 +271,10 @@ def _read_page(
         if light is not None
         else measure_spots(picture, fit, None, page.boxes)
     )
+    if light is not None and _brighter_than_paper(colours) > 0.25:
+        # what was taken for bare paper is darker than many boxes: the sheet was coloured between them too
+        light = None
+        colours = measure_spots(picture, fit, None, page.boxes)
     _check_exposure(picture, page, colours)
     anchors, anchor_notes = _find_anchors(picture, fit, light, colours, page, palette, target)
     notes += anchor_notes
@@ -249,6 +287,11 @@ def _read_page(
     if fit.marks_missing:
         notes.append(f"marks not found: {name_marks(fit.marks_missing)}")
     return _colours_to_lab(picture, fit, light, colours, correction, blur_mm, setup, tuple(notes))
+
+
+def _brighter_than_paper(colours: Sequence[BoxColour]) -> float:
+    """Share of boxes that are clearly brighter than what was taken for paper about them."""
+    return float(np.mean([colour.relative.mean() > 1.1 for colour in colours])) if colours else 0.0
 
 
 def _check_in_picture(picture: Picture, fit: PageFit) -> None:
@@ -270,24 +313,12 @@ def _check_in_picture(picture: Picture, fit: PageFit) -> None:
 
 def _check_code(picture: Picture, grey: NDArray[np.uint8], fit: PageFit, spec: ChartSpec) -> tuple[str, ...]:
     """Read the page's QR code and refuse another chart's page."""
-    import cv2
-
     if not fit.page.code:
         return ()
-    import zxingcpp
-
     x, y, w, h = fit.page.code_box_mm
-    margin, per_mm = 3.0, 14.0
-    columns, rows = round((w + 2 * margin) * per_mm), round((h + 2 * margin) * per_mm)
-    xs, ys = np.meshgrid((np.arange(columns) + 0.5) / per_mm, (np.arange(rows) + 0.5) / per_mm)
-    px = fit.map(np.stack([x - margin + xs, y - margin + ys], axis=-1)).astype(np.float32)
-    crop = cv2.remap(grey, px[..., 0], px[..., 1], cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
-    texts = [
-        found.text
-        for found in zxingcpp.read_barcodes(
-            crop, formats=zxingcpp.BarcodeFormats(zxingcpp.BarcodeFormat.QRCode)
-        )
-    ]
+    margin = 3.0
+    crop = _flatten(grey, fit, (x - margin, y - margin, w + 2 * margin, h + 2 * margin), 14.0)
+    texts = _read_codes(crop)
     if not texts:
         return (
             "the page's code could not be read, so nothing but the marks says that this is the chart "
@@ -413,6 +444,7 @@ def _colours_to_lab(
         marks_found=len(fit.marks_found),
         marks_missing=tuple(name_marks([number]) for number in fit.marks_missing),
         residual_mm=fit.residual_mm,
+        doubt_mm=fit.doubt_mm,
         covered=fit.covered,
         curl_mm=fit.curl_mm,
         px_per_mm=fit.px_per_mm,

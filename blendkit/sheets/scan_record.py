@@ -80,6 +80,7 @@ class PageReading:
     marks_found: int
     marks_missing: tuple[str, ...]
     residual_mm: float
+    doubt_mm: float
     covered: float
     curl_mm: float
     px_per_mm: float

@@ -77,7 +77,7 @@ def _balance(weights):
 def phone(rng, light_name=None):
     """A camera under a lamp of a home: white balance a little off, matrix for daylight or tungsten."""
     sensitivity = spectra.varied_camera(
-        rng, "Sigma SDMerill (NPL)" if rng.random() < 0.2 else "Nikon 5100 (NPL)"
+        rng, "Sigma SDMerill (NPL)" if rng.random() < 0.1 else "Nikon 5100 (NPL)"
     )
     light_name = light_name or str(rng.choice(spectra.PHOTO_LIGHTS))
     weights = sensitivity * spectra.light(light_name)
