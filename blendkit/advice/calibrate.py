@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.advice.calibration_file import Residual, StoredCalibration
-from blendkit.advice.ink_fit import FITTED, InkFit, Stack, predict_stacks
+from blendkit.advice.ink_fit import FITTED, InkFit, Stack, helps_unseen, leave_markers_out, predict_stacks
 from blendkit.advice.inked import Swatch, choose_paper, measured_or_estimated, swatch_of
 from blendkit.advice.overlaps import Overlap
 from blendkit.colour import delta_e_2000
@@ -29,9 +29,6 @@ FEWEST_STACKS: Final = 6
 """Measured stacks below which nothing is fitted."""
 FEWEST_MARKERS: Final = 3
 """Markers below which nothing is fitted: one is left out, and one alone says little of the others."""
-
-LEAST_GAIN: Final = 0.1
-"""Mean CIEDE2000 that a fit must gain on markers that it hasn't seen; and no less than its standard error."""
 
 _MEANING: Final = {
     "internal_reflection": "share of the light inside that the surface throws back",
@@ -195,17 +192,9 @@ def calibrate_ink(
     after_labs = predict_stacks(paper_reflectance, swatches, measured.stacks, model)
     before, after = delta_e_2000(labs, before_labs), delta_e_2000(labs, after_labs)
 
-    involves = np.array([[row in stack for stack in measured.stacks] for row in used])
-    unseen = np.full(involves.shape, np.nan)
-    for place, without in enumerate(involves):
-        other = fit.model(~without)
-        stacks = [stack for stack, left in zip(measured.stacks, without, strict=True) if left]
-        predicted = predict_stacks(paper_reflectance, swatches, stacks, other)
-        unseen[place, without] = delta_e_2000(labs[without], predicted)
+    unseen = leave_markers_out(fit, paper_reflectance, swatches, measured.stacks, labs)
     left_out = np.nanmean(unseen, axis=0)
-    gains = np.nanmean(np.where(involves, before - unseen, np.nan), axis=1)
-    helps = bool(gains.mean() >= max(LEAST_GAIN, gains.std(ddof=1) / np.sqrt(len(gains))))
-
+    helps = helps_unseen(before, unseen)
     checks = tuple(
         StackCheck(
             name=name,
@@ -352,6 +341,6 @@ def _words(
     if worst.delta_e_after > max(3.0, 3 * after.median):
         words.append(
             f"Farthest off still is {worst.name}, by {worst.delta_e_after:.1f}: "
-            "look at its box again, it may be a slip."
+            "look at its box again, it may be a slip; else the model can't tell it."
         )
     return tuple(words)

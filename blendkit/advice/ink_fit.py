@@ -29,7 +29,7 @@ from blendkit.ink import (
 from blendkit.palette import Reading
 from blendkit.spectrum import reflectance_to_lab
 
-__all__ = ["FITTED", "PULL", "InkFit", "Stack", "predict_stacks"]
+__all__ = ["FITTED", "PULL", "InkFit", "Stack", "helps_unseen", "leave_markers_out", "predict_stacks"]
 
 Floats = NDArray[np.float64]
 Stack = tuple[int, ...]
@@ -46,6 +46,9 @@ NOISE: Final = 1.5
 
 LARGE: Final = 6.0
 """CIEDE2000 from which a stack counts less than by its square, so that one slip doesn't turn the fit."""
+
+LEAST_GAIN: Final = 0.1
+"""Mean CIEDE2000 that a fit must gain on markers that it hasn't seen; and no less than its standard error."""
 
 _STEP = 0.05
 
@@ -140,6 +143,44 @@ class InkFit:
         cost += ((self.transfers - self.base.transfer) / PULL["transfer"])[None, :] ** 2
         share, transfer = _lowest(self.shares, self.transfers, cost)
         return replace(self.base, surface_share=share, transfer=transfer)
+
+
+def leave_markers_out(
+    fit: InkFit, paper: Floats, swatches: Sequence[Reading], stacks: Sequence[Stack], measured: Floats
+) -> Floats:
+    """Leave each marker out in turn, fit to the stacks without it, and predict those with it.
+
+    Args:
+        fit: of all the stacks.
+        paper: as for :meth:`InkFit.of`, and so are the others.
+        swatches: reading of one coat of each marker.
+        stacks: rows of *swatches*.
+        measured: Lab of each stack, shape (stacks, 3).
+
+    Returns: CIEDE2000, shape (markers that are in any stack, stacks); NaN where the marker isn't in the stack.
+    """
+    used = sorted({row for stack in stacks for row in stack})
+    unseen = np.full((len(used), len(stacks)), np.nan)
+    for place, row in enumerate(used):
+        without = np.array([row in stack for stack in stacks])
+        predicted = predict_stacks(
+            paper, swatches, [stack for stack in stacks if row in stack], fit.model(~without)
+        )
+        unseen[place, without] = delta_e_2000(measured[without], predicted)
+    return unseen
+
+
+def helps_unseen(before: Floats, unseen: Floats) -> bool:
+    """Tell whether a fit gains more on markers it hasn't seen than chance would give.
+
+    Args:
+        before: CIEDE2000 of each stack under the usual constants, shape (stacks,).
+        unseen: of :func:`leave_markers_out`.
+
+    Returns: whether the mean gain a marker is LEAST_GAIN or more, and its standard error or more.
+    """
+    gains = np.nanmean(before - unseen, axis=1)
+    return bool(gains.mean() >= max(LEAST_GAIN, gains.std(ddof=1) / np.sqrt(len(gains))))
 
 
 def _grid(low: float, high: float) -> Floats:

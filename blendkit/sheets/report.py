@@ -12,6 +12,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+from blendkit.advice.calibrate import Calibration
 from blendkit.advice.doubles import DoublesAdvice
 from blendkit.advice.gaps import GapAdvice
 from blendkit.advice.kit import KitAdvice
@@ -25,6 +26,7 @@ from blendkit.palette import replace_file
 from blendkit.records import to_json
 from blendkit.sheets.canvas import DPI, INK, PAGE, Canvas
 from blendkit.sheets.report_advice import draw_layer, draw_match, draw_order, draw_pair, draw_papers
+from blendkit.sheets.report_calibrate import draw_calibration
 from blendkit.sheets.report_drawer import draw_doubles, draw_gaps, draw_kit, draw_skin
 
 __all__ = ["REPORT_ENDINGS", "draw_report", "png_report", "write_report"]
@@ -41,6 +43,7 @@ _DRAWINGS: dict[type, Callable[[Any], Canvas]] = {
     DoublesAdvice: draw_doubles,
     KitAdvice: draw_kit,
     SkinAdvice: draw_skin,
+    Calibration: draw_calibration,
 }
 
 
