@@ -2,7 +2,8 @@
 
 A chart of four demo families is drawn as it would be printed; its boxes are filled with invented inks near to,
 but not the same as, the colours expected; a simulated phone photographs the sheet; and blendkit reads the picture.
-Run ``python examples/loop/draw_loop.py`` to make coloured_chart.jpg, its description and loop.png anew. It needs the test requirements (colour-science), for the simulator in tests/simulate.
+Run ``python examples/loop/draw_loop.py`` to make coloured_chart.jpg, its description and loop.png anew. It needs
+the test requirements (colour-science), for the simulator in tests/simulate.
 """
 
 import io
