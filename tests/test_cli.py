@@ -53,6 +53,14 @@ def test_every_command_has_an_example_in_its_help(name):
     assert example_of(name)
 
 
+def test_the_command_that_the_first_help_page_starts_with_runs(run):
+    _, out, _ = run("--help")
+    found = re.search(r"Start with:\s+blendkit (pair \".+?\")", " ".join(out.split()))
+    assert found
+    code, _, err = run(*shlex.split(found.group(1)))
+    assert code == 0, err
+
+
 RUN_ELSEWHERE = {"desk", "scan"}
 """Examples that need a browser or a coloured page; test_desk.py and test_scan_cli.py run these commands."""
 

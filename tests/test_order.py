@@ -71,6 +71,31 @@ def test_dark_first_lays_the_shadow_on_dry_paper(demo):
     assert any("Dark first" in words for words in answer.words)
 
 
+def test_dark_first_stays_within_a_paper_of_two_coats(tmp_path):
+    file = tmp_path / "thin.csv"
+    file.write_text(
+        "name,kind,L,a,b,on,coat_limit\nthin card,paper,95,0,-2,,2\n"
+        "pale,marker,80,20,8,thin card,\ndeep,marker,62,26,10,thin card,\n"
+    )
+    answer = find_order(read_palette(file), "pale", ["deep"], style="dark-first")
+    assert [step.marker for step in answer.steps[1:]] == ["deep", "pale"]
+    assert answer.coats == 2
+    assert not any(step.caution for step in answer.steps)
+
+
+def test_a_glitter_marker_and_a_foil_paper_are_called_rough_in_a_stack(tmp_path):
+    file = tmp_path / "rough.csv"
+    file.write_text(
+        "name,kind,L,a,b,on,finish\nwhite card,paper,95,0,-2,,\nleaf,paper,80,0,20,,foil\n"
+        "spark,marker,70,20,10,white card,glitter\nplain,marker,70,20,10,white card,\n"
+    )
+    palette = read_palette(file)
+    on_white = predict_layers(palette, ["spark", "plain"])
+    assert [("Rough" in coat.caution) for coat in on_white.coats] == [True, False]
+    assert not any("Rough" in words for words in on_white.words)
+    assert any("Rough" in words for words in predict_layers(palette, ["plain"], on="leaf").words)
+
+
 def test_without_a_shadow_the_drawer_chooses_and_says_why(demo):
     answer = find_order(demo, "moss stone dawn")
     assert answer.shadows[0].name == "moss stone noon"

@@ -36,6 +36,30 @@ def test_in_the_demo_families_the_next_darker_member_is_among_the_first_three_sh
     assert len(missed) <= steps // 20, missed
 
 
+def test_words_for_a_step_follow_the_window_that_was_asked_for(demo):
+    """With a window from 20 L*, a step of 15 is small, not big; only steps below 5 L* are hard to see."""
+    answer = find_pair(demo, "moss stone dawn", count=20, taste=Taste((20.0, 40.0)))
+    words = {round(one.reasons.lightness_step, 1): one.reasons.words for one in answer.shadow}
+    assert any(step < 19.0 for step in words)
+    for step, text in words.items():
+        assert ("small step" in text) == (step < 20.0), (step, text)
+        assert ("hard to see" in text) == (step < 5.0), (step, text)
+
+
+def test_a_foil_or_patterned_paper_makes_every_verdict_on_it_cautious(tmp_path):
+    file = tmp_path / "papers.csv"
+    file.write_text(
+        "name,kind,L,a,b,on,finish,pattern,share\nwhite card,paper,95,0,-2,,,,\nleaf,paper,80,0,20,,foil,,\n"
+        "dot,paper,60,30,0,,,dots,0.3\nfield,paper,90,0,0,,,dots,0.7\n"
+        "pale,marker,75,20,10,white card,,,\ndeep,marker,60,25,12,white card,,,\n"
+    )
+    palette = read_palette(file)
+    foil = find_pair(palette, "pale", on="leaf")
+    assert all("Rough" in one.caution for one in (*foil.shadow, *foil.light))
+    assert any("patterned" in words for words in find_pair(palette, "pale", on="dots").words)
+    assert not any("patterned" in words for words in find_pair(palette, "pale").words)
+
+
 def test_companions_come_best_first_and_on_their_own_side(demo):
     answer = find_pair(demo, "moss stone noon", count=8)
     for companions, sign in ((answer.shadow, -1), (answer.light, 1)):

@@ -101,10 +101,12 @@ def check_palette(palette: Palette, *, on: str | None = None) -> PaletteCheck:
     summary = ", ".join(f"{count} {kind}{'s' if count != 1 else ''}" for kind, count in counts.items())
     words = [f"The palette file is sound: {summary}."]
     if alone:
-        words.append(f"{len(alone)} families have one member only: {', '.join(alone)}.")
+        have = "family has" if len(alone) == 1 else "families have"
+        words.append(f"{len(alone)} {have} one member only: {', '.join(alone)}.")
     if unmeasured:
         words.append(
-            f"{len(unmeasured)} markers are typed as hex, not measured: print a chart and read it back."
+            f"{len(unmeasured)} marker{' is' if len(unmeasured) == 1 else 's are'} typed as hex, not measured: "
+            "print a chart and read it back."
         )
     return PaletteCheck(
         counts, families, alone, without_shadow, without_light, unmeasured, rough, tuple(words)

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.advice.inked import Asked, Inked, Swatch, find_colour, ink_drawer, swatch_of
-from blendkit.advice.pairs import Companion, find_companions
+from blendkit.advice.pairs import Companion, find_companions, paper_caution
 from blendkit.advice.shading_series import FIT, Taste
 from blendkit.colour import contrast_wcag
 from blendkit.errors import ColourError, PaletteError, Problem
@@ -30,8 +30,8 @@ STYLE_WORDS = {
     "light-first": "Light first: the usual way. The light marker wets the part, so the shadow blends out softly.",
     "dark-first": (
         "Dark first: for small parts and deep shadows. The shadow is placed on dry paper where you want it, and "
-        "the light marker pulls its edge out. Choose it when the paper takes few coats, or the part is too small "
-        "to keep wet."
+        "the light marker pulls its edge out. Choose it when the paper takes few coats, since one pass of light "
+        "is both base and blend, or when the part is too small to keep wet."
     ),
 }
 
@@ -117,6 +117,9 @@ class LayerAdvice:
     words: tuple[str, ...]
 
 
+_ROUGH = "Rough: its finish changes with the angle."
+
+
 def _too_many(coat: int, limit: int, paper: str) -> str:
     if coat <= limit:
         return ""
@@ -154,13 +157,18 @@ def predict_layers(
     coats: list[Coat] = []
     for number, (one, lab) in enumerate(zip(asked, labs, strict=True), start=1):
         swatch = swatch_of(one.swatch.name, lab)
-        caution = _too_many(number, inked.paper.coat_limit, inked.paper.name)
+        full = _too_many(number, inked.paper.coat_limit, inked.paper.name)
+        caution = " ".join(text for text in (full, _ROUGH if one.rough else "") if text)
         coats.append(Coat(one.swatch.name, number, swatch.lab, swatch.hex, float(lab[0]) - before, caution))
         before = float(lab[0])
     paper = swatch_of(inked.paper.name, reflectance_to_lab(inked.paper_reflectance))
     words = [f"{len(coats)} coat{'s' if len(coats) > 1 else ''} on {paper.name}, each dry before the next."]
     if coats[-1].lightness_step > -1.0 and len(coats) > 1:
         words.append("The last coat hardly shows: it may not be worth the ink.")
+    if len(coats) > inked.paper.coat_limit:
+        words.append(coats[inked.paper.coat_limit].caution)
+    if caution := paper_caution(inked.paper):
+        words.append(caution)
     return LayerAdvice(paper, tuple(coats), inked.paper.coat_limit, tuple(words))
 
 
@@ -235,6 +243,8 @@ def find_order(
             words.append(
                 f"{dark.swatch.name} is lighter than {light.swatch.name}: it will not read as its shadow."
             )
+    if caution := paper_caution(inked.paper):
+        words.append(caution)
     work = _Work(inked)
     work.outline(_outline_ink(palette))
     if made is not None:
@@ -275,6 +285,10 @@ class _Work:
         swatch = swatch_of(name, lab)
         self.steps.append(Step(1, name, where, 0, swatch.lab, swatch.hex, caution))
 
+    def coats(self, place: str) -> int:
+        """Coats that a place has taken so far."""
+        return len(self._laid.get(place, ()))
+
     def lay(self, asked: Asked, places: dict[str, float], shown: str, where: str, caution: str = "") -> None:
         """Lay a colour in some places, by the share of a coat that each gets, and note the colour of one."""
         for place, share in places.items():
@@ -289,7 +303,7 @@ class _Work:
         lab = reflectance_to_lab(self.inked.paint_stack(increments))
         swatch = swatch_of(asked.swatch.name, lab)
         full = _too_many(coat, self.inked.paper.coat_limit, self.inked.paper.name)
-        rough = "Rough: its finish changes with the angle." if asked.rough else ""
+        rough = _ROUGH if asked.rough else ""
         self.steps.append(
             Step(
                 len(self.steps) + 1,
@@ -314,14 +328,13 @@ def _light_first(work: _Work, light: Asked, darks: Sequence[Asked]) -> None:
         f"the whole part, in small circles; {_HIGHLIGHT}",
     )
     for number, dark in enumerate(darks):
-        last = number == len(darks) - 1
         where = (
             "where parts overlap and along the side away from the light, while the base is still damp"
             if number == 0
-            else "only the deepest corners of the shadow"
+            else "only the deepest corners, inside the shadow laid before"
         )
         places = {"shadow": 1.0, "edge": 0.5} if number == 0 else {"shadow": 1.0}
-        work.lay(dark, places, "shadow", where + ("" if last else "; keep inside the last one"))
+        work.lay(dark, places, "shadow", where)
     if darks:
         work.lay(
             light, {"edge": 1.0}, "edge", "again over the edge of the shadow, from light into dark, to blend"
@@ -337,8 +350,14 @@ def _dark_first(work: _Work, light: Asked, darks: Sequence[Asked]) -> None:
         )
         places = {"shadow": 1.0, "edge": 0.5} if number == len(darks) - 1 else {"shadow": 1.0}
         work.lay(dark, places, "shadow", where)
-    work.lay(light, {"lit": 1.0, "edge": 1.0, "shadow": 1.0}, "shadow", f"over the whole part; {_HIGHLIGHT}")
-    if darks:
+    work.lay(
+        light,
+        {"lit": 1.0, "edge": 1.0, "shadow": 1.0},
+        "shadow" if darks else "lit",
+        f"over the whole part; {_HIGHLIGHT}" + ("; the colour shown is that of the shadow" if darks else ""),
+    )
+    # The pass over everything has blended the edge once; once more only where the paper takes it.
+    if darks and work.coats("edge") < work.inked.paper.coat_limit:
         work.lay(
             light, {"edge": 1.0}, "edge", "again over the edge of the shadow, to pull it out into the light"
         )

@@ -16,9 +16,18 @@ from blendkit.advice.shading_series import (
 )
 from blendkit.colour import lab_to_lch
 from blendkit.ink import layer_increments, predict_blend_labs
-from blendkit.palette import Palette
+from blendkit.palette import Palette, Paper
 
-__all__ = ["Companion", "PairAdvice", "Reasons", "Trio", "find_companions", "find_pair", "find_trios"]
+__all__ = [
+    "Companion",
+    "PairAdvice",
+    "Reasons",
+    "Trio",
+    "find_companions",
+    "find_pair",
+    "find_trios",
+    "paper_caution",
+]
 
 Floats = NDArray[np.float64]
 
@@ -27,6 +36,9 @@ NEUTRAL_CHROMA = 12.0
 
 COMFORTABLE_STEP = 15.0
 """L* that one blend bridges without a band showing. Common practice, no source."""
+
+HARD_TO_SEE = 5.0
+"""L* below which a step within one part is easily missed. Common practice, no source."""
 
 _COMPLEMENT_DEG = 40.0
 
@@ -175,7 +187,7 @@ def find_pair(
         fits=fits,
         near_miss=near_miss,
         series=series,
-        words=_pair_words(asked, shadow, light, near_miss),
+        words=_pair_words(asked, inked.paper, shadow, light, near_miss),
     )
 
 
@@ -206,7 +218,7 @@ def find_companions(
     order = np.argsort(-scores.score, kind="stable")
     order = order[(order != (-1 if asked.row is None else asked.row)) & (scores.score[order] > 0.0)]
     found = [
-        _companion(inked, asked, scores, row, inked.markers[row].name, "marker", 1, inked.looks[row])
+        _companion(inked, asked, scores, row, inked.markers[row].name, "marker", 1, inked.looks[row], taste)
         for row in (int(row) for row in order[:count])
     ]
     if not lighter and (all_ways or not any(companion.fits for companion in found)):
@@ -276,6 +288,7 @@ def _companion(
     how: str,
     coats: int,
     made: Looks,
+    taste: Taste,
 ) -> Companion:
     lab = made.lab
     swatch = swatch_of(name, lab)
@@ -301,7 +314,8 @@ def _companion(
         words="",
     )
     marker = inked.palette.marker(name) if how != "coats" or asked.row is not None else None
-    rough = asked.rough or (marker is not None and marker.rough)
+    rough = asked.rough or inked.paper.rough or (marker is not None and marker.rough)
+    words = _reason_words(reasons, how, name, coats, bool(lab[0] > asked.lab[0]), taste.window)
     uncertainty = max(
         asked.uncertainty or 0.0, (marker.readings[0][1].uncertainty or 0.0) if marker is not None else 0.0
     )
@@ -314,7 +328,7 @@ def _companion(
         mapped=swatch.mapped,
         score=score,
         fits=score >= FIT,
-        reasons=replace(reasons, words=_reason_words(reasons, how, name, coats, bool(lab[0] > asked.lab[0]))),
+        reasons=replace(reasons, words=words),
         blend=tuple(
             swatch_of(f"{100 * ratio:.0f} %", lab) for ratio, lab in zip(BLEND_RATIOS, path, strict=True)
         ),
@@ -341,7 +355,9 @@ def _other_ways(inked: Inked, asked: Asked, taste: Taste) -> list[Companion]:
     scores = score_shading(inked.model, asked.looks, painted, taste=taste)
     for place in range(min(2, inked.paper.coat_limit - 1)):
         found.append(
-            _companion(inked, asked, scores, place, asked.swatch.name, "coats", place + 2, painted[place])
+            _companion(
+                inked, asked, scores, place, asked.swatch.name, "coats", place + 2, painted[place], taste
+            )
         )
     rows = _modifiers(inked, asked)
     if len(rows) and inked.paper.coat_limit >= 2:
@@ -353,7 +369,7 @@ def _other_ways(inked: Inked, asked: Asked, taste: Taste) -> list[Companion]:
             scores = score_shading(inked.model, asked.looks, painted, taste=taste)
             for place in (int(place) for place in np.argsort(-scores.score, kind="stable")[:2]):
                 name = inked.markers[int(rows[place])].name
-                found.append(_companion(inked, asked, scores, place, name, how, 1, painted[place]))
+                found.append(_companion(inked, asked, scores, place, name, how, 1, painted[place], taste))
     return [companion for companion in found if companion.score > 0.0]
 
 
@@ -369,7 +385,9 @@ def _modifiers(inked: Inked, asked: Asked) -> NDArray[np.int64]:
     return others
 
 
-def _reason_words(reasons: Reasons, how: str, name: str, coats: int, lighter: bool) -> str:
+def _reason_words(
+    reasons: Reasons, how: str, name: str, coats: int, lighter: bool, window: tuple[float, float]
+) -> str:
     step = reasons.lightness_step
     opening = {
         "marker": "",
@@ -379,8 +397,8 @@ def _reason_words(reasons: Reasons, how: str, name: str, coats: int, lighter: bo
     }[how]
     if reasons.parts["step"] >= 0.999:
         size = f"a clear step of {step:.0f} L*"
-    elif step < 12.0:
-        size = f"a small step of {step:.0f} L*, hard to see"
+    elif step < window[0]:
+        size = f"a small step of {step:.0f} L*" + (", hard to see" if step < HARD_TO_SEE else "")
     else:
         size = f"a big step of {step:.0f} L*"
     hue = abs(reasons.series_hue)
@@ -412,6 +430,18 @@ def _reason_words(reasons: Reasons, how: str, name: str, coats: int, lighter: bo
     return f"{opening}{size}, {place}; {mix}{smooth}."
 
 
+def paper_caution(paper: Paper) -> str:
+    """Say what a prediction on this paper can't know: several colours, or one that changes with the angle."""
+    if paper.pattern:
+        return (
+            f"{paper.name} is patterned: this is reckoned on its mean colour, and its pattern shows through "
+            "the ink."
+        )
+    if paper.rough:
+        return f"Rough: the {paper.finish} finish of {paper.name} changes with the angle."
+    return ""
+
+
 def _caution(rough: bool, uncertainty: float, step: float) -> str:
     if rough:
         return "Rough: a pearl, glitter or foil finish changes with the angle, so look at a scrap first."
@@ -424,6 +454,7 @@ def _caution(rough: bool, uncertainty: float, step: float) -> str:
 
 def _pair_words(
     asked: Asked,
+    paper: Paper,
     shadow: tuple[Companion, ...],
     light: tuple[Companion, ...],
     near_miss: Companion | None,
@@ -436,7 +467,7 @@ def _pair_words(
     elif fitting:
         words.append(
             f"No marker in the drawer is a fitting shadow for {asked.swatch.name}. "
-            f"What comes nearest: {fitting[0].reasons.words}"
+            f"It can be made: {fitting[0].reasons.words}"
         )
     else:
         words.append(f"Nothing in the drawer is a fitting shadow for {asked.swatch.name}.")
@@ -448,5 +479,7 @@ def _pair_words(
     else:
         words.append("No marker is a fitting light for it: leave bare paper where the light falls.")
     if near_miss is not None:
-        words.append(f"The nearest miss is {near_miss.name}, score {near_miss.score:.0f} of 100.")
+        words.append(f"The nearest miss is {near_miss.name}, score {int(near_miss.score)} of 100.")
+    if caution := paper_caution(paper):
+        words.append(caution)
     return tuple(words)

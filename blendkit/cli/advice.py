@@ -63,7 +63,7 @@ def _companions(title: str, companions: tuple[Companion, ...]) -> None:
                 paint(one.hex),
                 one.name + (f" × {one.coats}" if one.how == "coats" else ""),
                 HOW_WORDS[one.how],
-                f"{one.score:.0f}" + ("" if one.fits else " (miss)"),
+                f"{int(one.score)}" + ("" if one.fits else " (miss)"),
                 one.hex + ("*" if one.mapped else ""),
                 f"{one.reasons.lightness_step:.1f}",
                 strip(step.hex for step in one.blend),
@@ -174,7 +174,8 @@ def order_command(
         )
         print_lines(
             "",
-            f"The paper takes {answer.coats} of its {answer.coat_limit} coats in the wettest place.",
+            f"The wettest place gets {answer.coats} coat{'s' if answer.coats != 1 else ''}; "
+            f"{answer.on} takes {answer.coat_limit}.",
             *answer.words,
         )
     finish(answer.fits)

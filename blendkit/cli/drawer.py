@@ -240,7 +240,7 @@ def skin_command(
                         paint(found.marker.hex, 6),
                         found.role,
                         found.marker.name,
-                        f"{found.score:.0f}" + ("" if found.fits else " (miss)"),
+                        f"{int(found.score)}" + ("" if found.fits else " (miss)"),
                         found.words,
                     )
                     for found in one.markers
