@@ -32,6 +32,17 @@ def test_measured_coats_beat_predicted_ones(tmp_path):
     np.testing.assert_allclose(answer.coats[1].lab, [58, 40, 15], atol=0.05)
 
 
+def test_a_coat_beyond_the_measured_ones_adds_no_more_than_the_last_of_them(tmp_path):
+    """A paper seen to fill up at the second coat is not predicted to take more at the third."""
+    file = tmp_path / "coats.csv"
+    file.write_text(
+        "name,kind,L,a,b,on,coats\nwhite card,paper,95,0,-2,,\n"
+        "rose,marker,70,30,10,white card,1\nrose,marker,66,33,11,white card,2\n"
+    )
+    steps = [coat.lightness_step for coat in predict_layers(read_palette(file), ["rose"] * 4).coats]
+    assert steps[0] < steps[1] <= steps[2] <= steps[3] < 0.0
+
+
 def test_a_marker_measured_on_white_is_darker_on_kraft(demo):
     white = predict_layers(demo, ["morning sky noon"])
     kraft = predict_layers(demo, ["morning sky noon"], on="Kraft parcel")

@@ -198,8 +198,11 @@ class Inked:
 
         Returns: shape (coats, 37), for ``ink.layer_increments``.
         """
-        first = self.increments[row]
-        return np.stack([self.later.get((row, coat), first) for coat in range(1, coats + 1)])
+        adds = [self.increments[row]]
+        for coat in range(2, coats + 1):
+            # Beyond the last coat that was measured, each adds what that one did.
+            adds.append(self.later.get((row, coat), adds[-1]))
+        return np.stack(adds)
 
     def coats_of(self, asked: "Asked", coats: int) -> Floats:
         """Increments of *coats* coats of what was asked about; a typed colour counts as one coat here.
