@@ -8,7 +8,8 @@ import pytest
 from drawings.scenes import TUNING
 from drawings.scenes_held import HELD
 from drawings.score import score
-from drawings.sketch import draw, photograph, scan
+from drawings.shapes import ellipse
+from drawings.sketch import Sketch, draw, photograph, scan
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -58,6 +59,15 @@ def evaluate(scenes, condition, seed, dpi=200, pen_mm=0.55):
         extra += result.extra
         merged += result.merged
     return float(np.mean(ious)), len(ious), extra, merged
+
+
+def test_the_truth_has_the_area_of_its_geometry():
+    """The drawings' own map of parts holds a disc of 20 mm to half a per cent, so it is fit to judge by."""
+    sketch = Sketch(60, 60)
+    sketch.area(ellipse(30, 30, 20))
+    for dpi in (200, 600):
+        drawing = draw(sketch, dpi, 0.5, 1, wobble_mm=0)
+        assert (drawing.truth == 1).sum() == pytest.approx(np.pi * (20 * dpi / 25.4) ** 2, rel=0.005)
 
 
 SMALL = [TUNING["lantern"], TUNING["pumpkin"], HELD["portrait"], HELD["house"]]

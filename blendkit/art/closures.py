@@ -31,7 +31,7 @@ FACING_REACH = (0.7, 1.2, 1.8)
 """Two ends are joined across this many times the widest gap, by the mean cosine between each and the join."""
 
 BLUNT = (0.7, 0.88)
-BLUNT_REACH = (0.3, 1.45)
+BLUNT_REACH = (0.25, 1.45)
 """A ray reaches this many times the widest gap, by the bluntness of its tip."""
 
 LOOSE_PEN_AREAS = 15.0
@@ -39,7 +39,7 @@ LOOSE_REACH = 0.5
 """A tick that hangs free, of so many squares of the pen's width, reaches only this share as far: it is a mark."""
 
 RAY_TURNS = (0.0, -12.0, 12.0, -24.0, 24.0, -36.0, 36.0, -48.0, 48.0, -60.0, 60.0)
-RAY_TURN_COST = 1.5
+RAY_TURN_COST = (5.0, 1.5)
 """Degrees by which a ray may turn aside, and how much longer that makes it count."""
 
 Points = NDArray[np.float64]
@@ -208,7 +208,8 @@ def find_closures(
         reach = gap_px * float(np.interp(tips.blunt[i], BLUNT, BLUNT_REACH))
         if body_px[i] < LOOSE_PEN_AREAS * pen_px**2:
             reach *= LOOSE_REACH
-        hit = _ray(mask, tips.at[i], tips.direction[i], reach)
+        turn_cost = float(np.interp(tips.blunt[i], BLUNT, RAY_TURN_COST))
+        hit = _ray(mask, tips.at[i], tips.direction[i], reach, turn_cost)
         if hit is not None:
             closures.append(_closure(np.array([tips.at[i], hit]), "ray"))
     return tuple(closures)
@@ -286,7 +287,9 @@ def _crosses_ink(mask: NDArray[np.uint8], path: Points) -> bool:
     return int(np.count_nonzero(between)) > 2
 
 
-def _ray(mask: NDArray[np.uint8], at: Points, direction: Points, gap_px: float) -> Points | None:
+def _ray(
+    mask: NDArray[np.uint8], at: Points, direction: Points, gap_px: float, turn_cost: float
+) -> Points | None:
     """Where a tip's line, run on, meets other ink within *gap_px*: the best of some near directions.
 
     The ray must leave its own ink for more than a pixel before it may hit.
@@ -309,7 +312,7 @@ def _ray(mask: NDArray[np.uint8], at: Points, direction: Points, gap_px: float) 
         if again.size == 0 or again[0] < 3:
             continue
         length = float(steps[white[0] + again[0]])
-        cost = length * (1 + RAY_TURN_COST * (1 - float(c[k])))
+        cost = length * (1 + turn_cost * (1 - float(c[k])))
         if cost <= gap_px and (best is None or cost < best[0]):
             best = (cost, at + aim * (length + 0.5))
     return None if best is None else best[1]

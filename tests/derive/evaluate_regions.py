@@ -23,7 +23,7 @@ from drawings.sketch import draw, photograph, scan
 from blendkit.art.regions import find_regions
 from blendkit.errors import BlendkitError
 
-PENS_MM = (0.35, 0.5, 0.7, 1.0)
+PENS_MM = (0.35, 0.45, 0.6, 0.8)
 CONDITIONS = ("clean", "gapped", "scanned", "scanned, gapped", "photographed", "photographed, gapped")
 
 

@@ -95,8 +95,19 @@ def _paint(
 
 
 def _filled(shape: tuple[int, int], path: Path, scale: float) -> NDArray[np.uint8]:
+    """The inside of a closed path, as a mask.
+
+    OpenCV fills every pixel that the edge touches, about 0.45 of one too many on each side; the edge is drawn
+    in by as much, so that the map of areas is not larger than the geometry.
+    """
+    points = path * scale
+    along = np.roll(points, -1, 0) - np.roll(points, 1, 0)
+    inward = np.column_stack([-along[:, 1], along[:, 0]]) / np.maximum(np.hypot(*along.T), 1e-9)[:, None]
+    x, y = points.T
+    if float(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y)) < 0:
+        inward = -inward
     mask = np.zeros(shape, np.uint8)
-    cv2.fillPoly(mask, [np.round(path * scale * 16).astype(np.int32)], 255, cv2.LINE_8, 4)
+    cv2.fillPoly(mask, [np.round((points + 0.45 * inward) * 16).astype(np.int32)], 255, cv2.LINE_8, 4)
     return mask
 
 
