@@ -58,7 +58,7 @@ _CHUNK = 4096  # colours solved at once: keeps the working arrays within some 20
 _STEP_LIMIT = 1.0  # largest change of z in one Newton step; without it strong blues overshoot
 _NEWTON_STEPS = 25  # the sRGB cube needs 8; colours near the edge of what is possible a few more
 _Z_LIMIT = 9.0  # reflectance within 1.5e-8 of 0 or 1
-_CHROMA_HALVINGS = 14  # finds the last reachable chroma to 1/16384 of the one asked for
+_CHROMA_PARTS = (8, 8, 8, 8, 4)  # finds the last reachable chroma to 1/16384 of the one asked for
 _DARKEST, _LIGHTEST = 0.01, 99.99  # L*: the perfect black and white lie outside (0, 1)
 
 
@@ -234,20 +234,26 @@ def reflectance_above_surface(
 
 
 def _recover(lab: Floats, weights: Floats, floor: Floats) -> Floats:
-    """Recover each colour of *lab* (n, 3); those out of reach by halving their chroma's interval."""
+    """Recover each colour of *lab* (n, 3); those out of reach by parting their chroma's interval."""
     reflectance, found = _solve(lab, weights, floor)
     lost = np.flatnonzero(~found)
     if lost.size:
         low = np.minimum(floor[lost], 0.9 * lab_to_xyz1(lab[lost])[:, 1])  # below the grey of that lightness
-        inside, outside = np.zeros(lost.size), np.ones(lost.size)
         best, _ = _solve(lab[lost] * [1.0, 0.0, 0.0], weights, low)
-        for _ in range(_CHROMA_HALVINGS):
-            middle = (inside + outside) / 2
-            share = np.stack([np.ones(lost.size), middle, middle], axis=-1)
-            tried, reached = _solve(lab[lost] * share, weights, low)
-            best[reached] = tried[reached]
-            inside = np.where(reached, middle, inside)
-            outside = np.where(reached, outside, middle)
+        inside = np.zeros(lost.size)
+        width = 1.0
+        for parts in _CHROMA_PARTS:
+            width /= parts
+            # All shares of this round at once, shape (lost, parts - 1); the last reached before the first miss.
+            shares = inside[:, None] + width * np.arange(1, parts)
+            chroma = np.stack([np.ones_like(shares), shares, shares], axis=-1)
+            tried, reached = _solve(
+                (lab[lost][:, None] * chroma).reshape(-1, 3), weights, np.repeat(low, parts - 1)
+            )
+            steps = np.cumprod(reached.reshape(shares.shape), axis=1).sum(axis=1)
+            some = np.flatnonzero(steps)
+            best[some] = tried.reshape(*shares.shape, BANDS)[some, steps[some] - 1]
+            inside += width * steps
         reflectance[lost] = best
     return reflectance
 
@@ -283,21 +289,21 @@ def _solve(lab: Floats, weights: Floats, floor: Floats) -> tuple[Floats, NDArray
         first[:-1] -= 2 * z_now[1:]
         first[1:] -= 2 * z_now[:-1]
         second = weights.T @ ((t + 1) / 2) - target[:, active]  # (2)
-        jacobian = s[:, :, None] * weights[:, None, :]
+        jacobian = s[:, None, :] * weights[:, :, None]  # (b, 3, n): long rows of colours are quick
         # D alone has a level line that costs nothing; 1e-6 in the matrix (not in the conditions) lets it be
         # eliminated and leaves the solution as it is.
         diagonal = slope - 2 * t * s * pull + 1e-6
         with np.errstate(all="ignore"):
-            solved = _eliminate(diagonal, np.concatenate([-first[:, :, None], jacobian], axis=-1))
-            straight, across = solved[:, :, 0], solved[:, :, 1:]
-            small = np.einsum("bni,bnj->nij", jacobian, across)
-            rest = np.einsum("bni,bn->ni", jacobian, straight) + second.T
+            solved = _eliminate(diagonal, np.concatenate([-first[:, None, :], jacobian], axis=1))
+            straight, across = solved[:, 0], solved[:, 1:]
+            small = np.einsum("bin,bjn->ijn", jacobian, across)
+            rest = np.einsum("bin,bn->in", jacobian, straight) + second
             m_step = _solve_3x3(small, rest)
-            z_step = straight - np.einsum("bni,ni->bn", across, m_step)
+            z_step = straight - np.einsum("bin,in->bn", across, m_step)
             size = np.abs(z_step).max(axis=0)
             share = np.minimum(1.0, _STEP_LIMIT / np.maximum(size, 1e-12))
             z[:, active] = z_now + share * z_step
-            multipliers[:, active] = m_now + share * m_step.T
+            multipliers[:, active] = m_now + share * m_step
         done = (size < 1e-6) & (np.abs(second).max(axis=0) < 1e-9)
         found[active[done]] = True
         active = active[(np.abs(z[:, active]).max(axis=0) < _Z_LIMIT) & ~done]
@@ -305,25 +311,30 @@ def _solve(lab: Floats, weights: Floats, floor: Floats) -> tuple[Floats, NDArray
 
 
 def _eliminate(diagonal: Floats, right: Floats) -> Floats:
-    """Solve tridiagonal systems with -2 beside the *diagonal* (b, n); *right* (b, n, k) is used up."""
+    """Solve tridiagonal systems with -2 beside the *diagonal* (b, n); *right* (b, k, n) is used up."""
     diagonal, solution = diagonal.copy(), right
     for i in range(1, BANDS):
         factor = -2.0 / diagonal[i - 1]
         diagonal[i] += 2.0 * factor
-        solution[i] -= factor[:, None] * solution[i - 1]
-    solution[-1] /= diagonal[-1][:, None]
+        solution[i] -= factor * solution[i - 1]
+    solution[-1] /= diagonal[-1]
     for i in range(BANDS - 2, -1, -1):
-        solution[i] = (solution[i] + 2.0 * solution[i + 1]) / diagonal[i][:, None]
+        solution[i] = (solution[i] + 2.0 * solution[i + 1]) / diagonal[i]
     return solution
 
 
 def _solve_3x3(matrix: Floats, right: Floats) -> Floats:
-    """Solve n systems of three by Cramer's rule; a singular one gives values that are not finite."""
-    a, b, c = matrix[:, 0], matrix[:, 1], matrix[:, 2]
-    bc, ca, ab = np.cross(b, c), np.cross(c, a), np.cross(a, b)
-    determinant = (a * bc).sum(axis=-1, keepdims=True)
-    solution: Floats = (right[:, :1] * bc + right[:, 1:2] * ca + right[:, 2:] * ab) / determinant
+    """Solve n systems of three, (3, 3, n) and (3, n), by Cramer's rule; a singular one gives no finite values."""
+    a, b, c = matrix
+    bc, ca, ab = _cross(b, c), _cross(c, a), _cross(a, b)
+    determinant = a[0] * bc[0] + a[1] * bc[1] + a[2] * bc[2]
+    solution: Floats = (right[0] * bc + right[1] * ca + right[2] * ab) / determinant
     return solution
+
+
+def _cross(a: Floats, b: Floats) -> Floats:
+    """Cross product along the first axis of (3, n); numpy.cross takes three times as long on few colours."""
+    return np.stack([a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]])
 
 
 def resample_reflectance(nm: ArrayLike, values: ArrayLike) -> Floats:
