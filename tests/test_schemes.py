@@ -38,6 +38,56 @@ def test_the_answer_opens_with_one_scheme_of_each_relation(demo):
     assert {scheme.relation for scheme in answer.schemes} == set(RELATIONS)
 
 
+@pytest.mark.parametrize(
+    "colour", ["coal cellar", "milk churn", "mint tin dawn", "plum cart dusk", "kin two"]
+)
+def test_a_scheme_that_passes_stands_in_the_relation_that_it_is_named_by(demo, colour):
+    answer = find_schemes(demo, [colour], count=18)
+    main = answer.image[0].lab
+    hue = lab_to_oklch(main)
+    for scheme in answer.schemes:
+        base = scheme.base.lab
+        if not scheme.checks.passed or scheme.relation == "neutral":
+            continue
+        if "lighter" in scheme.relation:
+            assert base[0] > main[0]
+        elif "darker" in scheme.relation:
+            assert base[0] < main[0]
+        else:
+            turn = abs((lab_to_oklch(base)[2] - hue[2] + 180) % 360 - 180)
+            low, high = {"neighbour": (8, 52), "split": (125, 175), "complement": (140, 180)}[scheme.relation]
+            assert low <= turn <= high
+
+
+def test_a_grey_image_has_no_complement_and_is_told_so(demo):
+    answer = find_schemes(demo, ["plain pebble noon"], relations=["complement"])
+    assert not answer.fits
+    assert any("complement" in words for words in answer.near_miss.checks.words)
+
+
+def test_a_greeting_on_a_patterned_base_has_to_read_on_each_of_its_colours(tmp_path):
+    """Stripes of black and white have a grey mean, on which black reads; on the black stripe nothing does."""
+    file = tmp_path / "stripes.csv"
+    file.write_text(
+        "name,kind,L,a,b,pattern,share\ndark,paper,15,0,0,stripes,0.5\npale,paper,95,0,0,stripes,0.5\n"
+        "red card,paper,45,60,35,,\nblue card,paper,40,0,-45,,\nblack,ink,10,0,0,,\ninked,marker,70,0,60,,\n"
+    )
+    palette = read_palette(file)
+    answer = find_schemes(palette, ["inked"], relations=["neutral"], count=18)
+    striped = next(scheme for scheme in answer.schemes if scheme.base.name == "stripes")
+    assert contrast_wcag(striped.base.lab, palette.inks[0].lab) > GREETING_SMALL
+    assert striped.checks.greeting.contrast_wcag < 2.0
+    assert any("greeting" in words for words in striped.checks.words)
+
+
+def test_a_greeting_that_reads_as_seen_keeps_its_contrast_in_every_deficiency(demo):
+    for scheme in find_schemes(demo, IMAGE, count=12).schemes:
+        greeting = scheme.checks.greeting
+        assert greeting.contrast_seen > 1.0
+        if scheme.checks.passed:
+            assert greeting.contrast_seen >= GREETING_SMALL
+
+
 def test_papers_within_a_scheme_differ(demo):
     for scheme in find_schemes(demo, IMAGE, count=18).schemes:
         assert len({scheme.base.name, scheme.mat.name, scheme.accent.name}) == 3

@@ -56,17 +56,51 @@ SEEN_APART = 4.0
 """The same as seen with a colour-vision deficiency. Own limit, a little above a close match."""
 _NEUTRAL_CHROMA_OK = 0.03
 _HUE_WIDTH_DEG = 22.0
+_TURNS_DEG = {
+    "same hue, lighter": (0.0,),
+    "same hue, darker": (0.0,),
+    "neighbour": (30.0, -30.0),
+    "complement": (180.0,),
+    "split": (150.0, -150.0),
+}
+"""Hue of the card stock less that of the image, in each relation. Common practice, no source."""
+_STANDS_WITHIN_DEG = {
+    "same hue, lighter": 30.0,
+    "same hue, darker": 30.0,
+    "neighbour": 22.0,
+    "complement": 40.0,
+    "split": 25.0,
+}
+"""Degrees by which a hue may miss its place and still be called by the relation's name. Own limits."""
+_STANDS_STEP = 5.0
+"""L* from which a card stock is called lighter or darker. Own limit."""
+_TINTED_CHROMA_OK = 0.015
+"""OKLCh chroma from which a card stock has a hue to speak of. Own limit."""
+_TRIED = 6
+"""Bases of one relation that are checked closely before the search for three that pass ends."""
+_PATTERN_SHARE = 0.1
+"""Share of a patterned sheet from which a greeting has to read on that colour, too. Own limit."""
 
 
 @dataclass(frozen=True, slots=True)
 class Greeting:
-    """Stamped words: the ink that reads best on the base, and how well."""
+    """Stamped words: the ink that reads best on the base, and how well.
+
+    Args:
+        ink: its name.
+        hex: what a screen can show of it.
+        contrast_wcag: 1 to 21; on a patterned base the least over its colours.
+        small_text: whether small text reads.
+        large_text: whether large text does.
+        contrast_seen: the least contrast as seen with the colour-vision deficiencies.
+    """
 
     ink: str
     hex: str
     contrast_wcag: float
     small_text: bool
     large_text: bool
+    contrast_seen: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,7 +236,7 @@ def _rank(
     to_image = delta_e_2000(image_labs[:, None, :], labs[None, :, :])
     nearest = to_image.min(axis=0)
     apart = delta_e_2000(labs[:, None, :], labs[None, :, :])
-    greeting = _greeting_contrast(palette, labs)
+    greeting = _greeting_contrast(palette, accents)
     clear = np.minimum(nearest / IMAGE_APART, 1.0)
     # Mats stand out from base and image; accents echo an image colour and still show on base and mat.
     mat_on_base = np.minimum(apart[:sheets, :sheets] / (2.0 * PAPERS_APART), 1.0)
@@ -216,7 +250,8 @@ def _rank(
     for relation in wanted:
         fit = _relation_fit(relation, image_labs, labs)
         base = (0.35 + 0.65 * fit) * clear * reads * np.where(plain, 1.0, 0.85)
-        base = np.where(own & (relation != "neutral"), 0.0, base) * fresh[0]
+        stands = _stands(relation, image_labs[0], labs)
+        base = np.where(own & (relation != "neutral"), 0.0, base) * fresh[0] * np.where(stands, 1.0, 0.5)
         mat = clear * (0.5 + 0.5 * np.maximum(fit, _neutrality(labs))) * fresh[1]
         accent = (0.4 + 0.6 * echo) * fresh[2]
         total = (
@@ -227,17 +262,18 @@ def _rank(
             * accent_shows[:sheets, None, :]
             * accent_shows[None, :sheets, :]
         )
-        kept = _best_of(palette, relation, accents, total, image_labs, large)
+        kept = _best_of(palette, relation, accents, stands, total, image_labs, large)
         found.extend(kept)
         for scheme in kept[:1]:
             for place, swatch in enumerate((scheme.base, scheme.mat, scheme.accent)):
                 fresh[place, names.index(swatch.name)] *= 0.75
-    # The best of each relation first, so that the answer offers a choice of moods.
+    # What passes first, opening with the best of each relation, so that the answer offers a choice of moods.
     firsts: list[Scheme] = []
     rest: list[Scheme] = []
     for scheme in found:
         (rest if any(scheme.relation == first.relation for first in firsts) else firsts).append(scheme)
-    return tuple((sorted(firsts, key=_rank_key) + sorted(rest, key=_rank_key))[:count])
+    ranked = sorted(firsts, key=_rank_key) + sorted(rest, key=_rank_key)
+    return tuple(sorted(ranked, key=lambda scheme: not scheme.checks.passed)[:count])
 
 
 def _rank_key(scheme: Scheme) -> tuple[bool, float]:
@@ -248,11 +284,12 @@ def _best_of(
     palette: Palette,
     relation: str,
     accents: tuple[Paper, ...],
+    stands: NDArray[np.bool_],
     total: Floats,
     image_labs: Floats,
     large: bool,
 ) -> list[Scheme]:
-    """Check the three best triples of one relation that differ in their base, passing ones first."""
+    """Check the best triples of one relation that differ in their base; give three, passing ones first."""
     kept: list[Scheme] = []
     used: set[str] = set()
     for place in np.argsort(-total, axis=None, kind="stable")[:400]:
@@ -262,11 +299,14 @@ def _best_of(
             break
         if len({base.name, mat.name, accent.name}) < 3 or base.name in used:
             continue
-        kept.append(_check(palette, relation, base, mat, accent, image_labs, float(total[at]), large))
+        checked = _check(
+            palette, relation, bool(stands[at[0]]), base, mat, accent, image_labs, float(total[at]), large
+        )
+        kept.append(checked)
         used.add(base.name)
-        if len(kept) == 3:
+        if len(kept) == _TRIED or sum(one.checks.passed for one in kept) == 3:
             break
-    return sorted(kept, key=_rank_key)
+    return sorted(kept, key=_rank_key)[:3]
 
 
 def _neutrality(labs: Floats) -> Floats:
@@ -282,13 +322,7 @@ def _relation_fit(relation: str, image: Floats, labs: Floats) -> Floats:
         return neutral
     main = lab_to_oklch(image[0])
     others = lab_to_oklch(labs)
-    turns = {
-        "same hue, lighter": (0.0,),
-        "same hue, darker": (0.0,),
-        "neighbour": (30.0, -30.0),
-        "complement": (180.0,),
-        "split": (150.0, -150.0),
-    }[relation]
+    turns = _TURNS_DEG[relation]
     if np.isnan(main[2]) or main[1] < _NEUTRAL_CHROMA_OK:
         hue = np.where(turns[0] == 0.0, neutral, 0.3)
     else:
@@ -302,28 +336,67 @@ def _relation_fit(relation: str, image: Floats, labs: Floats) -> Floats:
     return fit
 
 
-def _greeting_contrast(palette: Palette, labs: Floats) -> Floats:
+def _stands(relation: str, main: Floats, labs: Floats) -> NDArray[np.bool_]:
+    """Whether each paper may be called by the relation's name; a grey image has no hue to turn from."""
+    others = lab_to_oklch(labs)
+    grey = others[:, 1] < 2.0 * _NEUTRAL_CHROMA_OK
+    if relation == "neutral":
+        return np.asarray(grey)
+    own = lab_to_oklch(main)
+    if np.isnan(own[2]) or own[1] < _NEUTRAL_CHROMA_OK:
+        stands = grey & (_TURNS_DEG[relation] == (0.0,))
+    else:
+        gaps = [
+            np.abs((others[:, 2] - own[2] - turn + 180.0) % 360.0 - 180.0) for turn in _TURNS_DEG[relation]
+        ]
+        near = np.nan_to_num(np.minimum.reduce(gaps), nan=180.0) <= _STANDS_WITHIN_DEG[relation]
+        stands = near & (others[:, 1] >= _TINTED_CHROMA_OK)
+    if relation == "same hue, lighter":
+        stands = stands & (labs[:, 0] >= main[0] + _STANDS_STEP)
+    elif relation == "same hue, darker":
+        stands = stands & (labs[:, 0] <= main[0] - _STANDS_STEP)
+    return np.asarray(stands)
+
+
+def _colours_of(paper: Paper) -> Floats:
+    """Lab of what a greeting on the paper has to read on, shape (n, 3): of a pattern each colour that counts."""
+    parts = [part.reading.lab for part in paper.pattern if part.share >= _PATTERN_SHARE]
+    return np.array(parts or [paper.lab])
+
+
+def _ink_contrast(palette: Palette, paper: Paper) -> Floats:
+    """Contrast of each ink of the palette on a paper, on its worst colour; shape (inks,)."""
+    inks = np.array([ink.lab for ink in palette.inks])
+    ratios: Floats = contrast_wcag(_colours_of(paper)[:, None, :], inks[None, :, :]).min(axis=0)
+    return ratios
+
+
+def _greeting_contrast(palette: Palette, papers: Sequence[Paper]) -> Floats:
     """Best contrast that any ink of the palette reaches on each paper; 21 when there is no ink to ask of."""
     if not palette.inks:
-        return np.full(len(labs), 21.0)
-    inks = np.array([ink.lab for ink in palette.inks])
-    best: Floats = contrast_wcag(labs[:, None, :], inks[None, :, :]).max(axis=1)
-    return best
+        return np.full(len(papers), 21.0)
+    return np.array([_ink_contrast(palette, paper).max() for paper in papers])
 
 
 def _greeting(palette: Palette, base: Paper) -> Greeting | None:
     if not palette.inks:
         return None
-    ratios = contrast_wcag(base.lab, np.array([ink.lab for ink in palette.inks]))
+    ratios = _ink_contrast(palette, base)
     best = int(np.argmax(ratios))
     ratio = float(ratios[best])
     ink = palette.inks[best]
-    return Greeting(ink.name, lab_to_hex(ink.lab), ratio, ratio >= GREETING_SMALL, ratio >= GREETING_LARGE)
+    colours = np.concatenate([ink.lab[None, :], _colours_of(base)])
+    seen = (simulate_colour_vision(colours, kind) for kind in COLOUR_VISION)
+    least = min(float(contrast_wcag(shown[0], shown[1:]).min()) for shown in seen)
+    return Greeting(
+        ink.name, lab_to_hex(ink.lab), ratio, ratio >= GREETING_SMALL, ratio >= GREETING_LARGE, least
+    )
 
 
 def _check(
     palette: Palette,
     relation: str,
+    stands: bool,
     base: Paper,
     mat: Paper,
     accent: Paper,
@@ -345,6 +418,8 @@ def _check(
         seen[kind] = least
     greeting = _greeting(palette, base)
     faults: list[str] = []
+    if not stands:
+        faults.append(f"{base.name} is not truly in this relation ({relation}) to the image")
     if to_image[0] < IMAGE_APART:
         faults.append(f"the image melts into {base.name}")
     if to_image[1] < IMAGE_APART:
@@ -355,13 +430,17 @@ def _check(
         faults.append(f"{accent.name} does not show")
     if greeting is not None and not (greeting.large_text if large else greeting.small_text):
         faults.append(f"a greeting does not read on {base.name} in any ink of the palette")
+    elif greeting is not None and greeting.contrast_seen < (GREETING_LARGE if large else GREETING_SMALL):
+        faults.append(
+            f"a greeting does not read on {base.name} as seen with every common colour-vision deficiency"
+        )
     for kind, least in seen.items():
         if least < SEEN_APART:
             faults.append(f"seen with a {kind} deficiency, two of them run together")
     rough = [paper.name for paper in (base, mat, accent) if paper.rough]
     words = RELATIONS[relation]
     if base.pattern or mat.pattern or accent.pattern:
-        words += "; a patterned sheet is judged by its mean colour"
+        words += "; a patterned sheet is judged by its mean colour, a greeting on it by its worst"
     if rough:
         words += f"; rough, since {' and '.join(rough)} change with the angle"
     checks = Checks(
