@@ -23,6 +23,7 @@ from blendkit.desk.jobs import BROKEN, fault_of
 from blendkit.desk.pair_calls import PAIR_CALLS
 from blendkit.desk.papers_calls import PAPERS_CALLS
 from blendkit.desk.photo_calls import PHOTO_CALLS
+from blendkit.desk.project_calls import PROJECT_CALLS
 from blendkit.desk.safety import Guard
 from blendkit.desk.scrap_calls import SCRAP_CALLS
 from blendkit.desk.session import Changed, Desk
@@ -30,7 +31,14 @@ from blendkit.errors import BlendkitError, Problem
 
 __all__ = ["CALLS", "PLACES", "make_desk_app"]
 
-CALLS: tuple[Call, ...] = (*DRAWER_CALLS, *PAIR_CALLS, *PAPERS_CALLS, *PHOTO_CALLS, *SCRAP_CALLS)
+CALLS: tuple[Call, ...] = (
+    *DRAWER_CALLS,
+    *PAIR_CALLS,
+    *PAPERS_CALLS,
+    *PHOTO_CALLS,
+    *SCRAP_CALLS,
+    *PROJECT_CALLS,
+)
 """Everything that the page may ask."""
 
 PLACES = {

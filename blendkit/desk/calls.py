@@ -9,7 +9,7 @@ from blendkit.errors import BlendkitError, Problem
 
 __all__ = ["Call", "CallError", "Field", "Given", "describe_calls", "parse_fields"]
 
-Kind = Literal["text", "number", "whole", "yes", "texts", "pairs", "place", "object", "objects"]
+Kind = Literal["text", "number", "whole", "yes", "texts", "pairs", "place", "object", "objects", "list"]
 Given = Mapping[str, Any]
 
 LONGEST_LIST = 2000
@@ -25,6 +25,7 @@ _JSON_TYPES: dict[str, dict[str, Any]] = {
     "place": {"type": "array", "items": {"type": "number"}, "minItems": 2, "maxItems": 2},
     "object": {"type": "object"},
     "objects": {"type": "array", "items": {"type": "object"}},
+    "list": {"type": "array", "items": {}},
 }
 
 
@@ -39,7 +40,7 @@ class Field:
     Args:
         name: as sent.
         kind: what is accepted: text, number, whole, yes (true or false), texts, pairs (of texts), place
-            ([x, y]), object or objects.
+            ([x, y]), object, objects, or list (of anything, which the answer checks).
         words: what it means, for the description.
         required: whether the question makes no sense without it.
         default: what is taken when it isn't sent.
@@ -150,6 +151,8 @@ def _fault(field: Field, value: Any) -> str:
         return "" if isinstance(value, dict) else "an object"
     if not isinstance(value, list) or len(value) > LONGEST_LIST:
         return f"a list of at most {LONGEST_LIST}"
+    if field.kind == "list":
+        return ""
     if field.kind == "texts":
         return next((fault for one in value if (fault := _text_fault(field, one))), "")
     if field.kind == "objects":

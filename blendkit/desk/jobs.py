@@ -113,14 +113,43 @@ class Workshop:
 
         Returns: the job, waiting.
         """
+        job = self._new(title)
+
+        def work() -> Any:
+            result = self._in_process(job, function, args)
+            if job.stop_asked.is_set():
+                raise _Stopped
+            return result if then is None else then(result)
+
+        threading.Thread(target=self._in_turn, args=(job, work), daemon=True).start()
+        return job
+
+    def _new(self, title: str) -> Job:
         job = Job(title)
         with self._table:
             self._jobs[job.number] = job
             ended = [number for number, one in self._jobs.items() if one.ended.is_set()]
             for number in ended[: max(0, len(self._jobs) - KEPT_JOBS)]:
                 del self._jobs[number]
-        thread = threading.Thread(target=self._run, args=(job, function, args, then), daemon=True)
-        thread.start()
+        return job
+
+    def start_here(self, title: str, work: Callable[[Progress], Any]) -> Job:
+        """Run work in a thread of this process, for what can't leave it; it stops where it tells its progress.
+
+        Args:
+            title: what the person asked for.
+            work: takes the progress, gives the page's answer; it may raise a BlendkitError.
+
+        Returns: the job.
+        """
+        job = self._new(title)
+
+        def progress(share: float, words: str) -> None:
+            if job.stop_asked.is_set():
+                raise _Stopped
+            job.progress(share, words)
+
+        threading.Thread(target=self._end_with, args=(job, lambda: work(progress)), daemon=True).start()
         return job
 
     def find(self, number: str) -> Job:
@@ -150,29 +179,29 @@ class Workshop:
             job.stop_asked.set()
         self._end_process()
 
-    def _run(self, job: Job, function: str, args: tuple[Any, ...], then: Callable[[Any], Any] | None) -> None:
+    def _in_turn(self, job: Job, work: Callable[[], Any]) -> None:
         with self._turn:
-            if job.stop_asked.is_set():
-                job.end("stopped", "stopped before it began")
-                return
-            job.state = "running"
-            job.progress(0.01, "beginning")
-            try:
-                result = self._in_process(job, function, args)
-                if job.stop_asked.is_set():
-                    job.end("stopped", "stopped")
-                    return
-                job.result = result if then is None else then(result)
-                job.end("done")
-            except BlendkitError as error:
-                job.fault = fault_of(error)
-                job.end("failed", error.message)
-            except _Stopped:
-                job.end("stopped", "stopped; nothing was written")
-            except Exception:
-                traceback.print_exc()
-                job.fault = {"message": BROKEN, "problems": []}
-                job.end("failed", BROKEN)
+            self._end_with(job, work)
+
+    def _end_with(self, job: Job, work: Callable[[], Any]) -> None:
+        """Do the work, and close the job with what came of it."""
+        if job.stop_asked.is_set():
+            job.end("stopped", "stopped before it began")
+            return
+        job.state = "running"
+        job.progress(0.01, "beginning")
+        try:
+            job.result = work()
+            job.end("done")
+        except BlendkitError as error:
+            job.fault = fault_of(error)
+            job.end("failed", error.message)
+        except _Stopped:
+            job.end("stopped", "stopped; nothing was written")
+        except Exception:
+            traceback.print_exc()
+            job.fault = {"message": BROKEN, "problems": []}
+            job.end("failed", BROKEN)
 
     def _in_process(self, job: Job, function: str, args: tuple[Any, ...]) -> Any:
         pipe = self._begin_process()

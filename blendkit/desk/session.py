@@ -62,6 +62,7 @@ class Desk:
         self.project_path = None if project_path is None else Path(os.path.realpath(project_path))
         self.uploads = Uploads()
         self.workshop = Workshop()
+        self.projects: object | None = None
         self._lock = threading.RLock()
         self._signature: tuple[int, ...] | None = None
         self._palette = empty_palette()
@@ -172,7 +173,7 @@ class Desk:
         Raises: PaletteError; Changed when *change* finds something else than the person saw.
         """
         with self._lock:
-            self._check_writable()
+            self.check_writable()
             if not self.palette_path.exists():
                 self.palette_path.parent.mkdir(parents=True, exist_ok=True)
                 write_palette(self.palette_path, empty_palette())
@@ -185,7 +186,8 @@ class Desk:
                 self._redo = []
             return written
 
-    def _check_writable(self) -> None:
+    def check_writable(self) -> None:
+        """Refuse to write beside or into the packaged demo. Raises: PaletteError with what to do instead."""
         if self.is_demo:
             problem = Problem(self.palette_path.name, "the invented demo palette", "a drawer of your own")
             raise PaletteError(
@@ -239,7 +241,7 @@ class Desk:
         Raises: PaletteError when there is no such version.
         """
         with self._lock:
-            self._check_writable()
+            self.check_writable()
             restore_version(self.palette_path, name)
             versions = list_versions(self.palette_path)
             self._undo = [*self._undo, Past("put an earlier version back", versions[0].name, self._digest())]

@@ -1,0 +1,588 @@
+"""Projects: a line image, its parts, their markers, the light, overlaps, and the plan check."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+
+from blendkit.advice.order import STYLES
+from blendkit.art.preview import draw_line_table
+from blendkit.art.region_edits import Edits
+from blendkit.desk.calls import Call, Field, Given
+from blendkit.desk.files import File, Upload
+from blendkit.desk.jobs import Progress
+from blendkit.desk.looks import shown
+from blendkit.desk.project_desk import OpenProject, projects_of
+from blendkit.desk.project_view import draw_map, ramp_text, view_of
+from blendkit.desk.session import Desk
+from blendkit.errors import Problem, ProjectError
+from blendkit.palette import name_key
+from blendkit.sheets.part_colours import colour_parts, line_srgb255
+from blendkit.sheets.plan_check import check_plan
+from blendkit.sheets.project_records import (
+    HIGHLIGHTS,
+    PAGES,
+    ROLES,
+    Greeting,
+    Point,
+    Project,
+    ProjectPaper,
+    ProjectPart,
+)
+from blendkit.sheets.work import Work, relight
+
+__all__ = ["PROJECT_CALLS"]
+
+_PROJECT = Field("project", "text", "key of the project", required=True, longest=40)
+_PART = Field("part", "text", "name of the part", required=True, longest=100)
+_MARKERS = (
+    Field("base", "text", "marker of the base coat, or nothing to take it away", longest=100),
+    Field(
+        "shadow",
+        "text",
+        "marker of the shadow; nothing: the drawer's choice; none: no shadow",
+        longest=100,
+    ),
+    Field("light", "text", "marker toward the light, or nothing", longest=100),
+    Field("highlight", "text", "what is left toward the light", choices=HIGHLIGHTS),
+)
+_EDITS = ("close", "open", "close again", "split", "cut", "merge", "outside")
+
+
+def _find(desk: Desk, given: Given) -> OpenProject:
+    return projects_of(desk).find(given["project"])
+
+
+# ---------------------------------------------------------------- list, open, new
+
+
+def list_projects(desk: Desk, given: Given) -> dict[str, Any]:
+    """Give the projects that this desk may open."""
+    projects = projects_of(desk)
+    from datetime import UTC, datetime
+
+    rows = [
+        {
+            "project": one.key,
+            "file": f"{one.path.parent.name}/{one.path.name}",
+            "changed": datetime.fromtimestamp(one.path.stat().st_mtime, UTC).isoformat(),
+        }
+        for one in projects.list()
+    ]
+    own = desk.project_path
+    first = next((one.key for one in projects.list() if own is not None and one.path == own), None)
+    return {"schema": 1, "projects": rows, "folder": str(projects.folder), "asked": first}
+
+
+def new_project(desk: Desk, given: Given, upload: Upload) -> dict[str, Any]:
+    """Make a project of a line image, beside the palette."""
+    name = (given["name"] or upload.name.rpartition(".")[0] or upload.name).replace("_", " ").strip()
+    opened = projects_of(desk).add(upload, name)
+    return {"schema": 1, "project": opened.key}
+
+
+def open_project(desk: Desk, given: Given) -> dict[str, Any]:
+    """Open a project in the background: find its parts, raise and shade them."""
+    opened = _find(desk, given)
+    steps = {"reading": 0.05, "finding": 0.2, "telling": 0.5, "rounding": 0.65, "shading": 0.85}
+
+    def work(progress: Progress) -> dict[str, Any]:
+        def tell(words: str) -> None:
+            progress(steps.get(words.partition(" ")[0], 0.5), words)
+
+        opened.work(tell)
+        progress(0.95, "choosing colours")
+        return shown(view_of(desk, opened))
+
+    job = desk.workshop.start_here(f"Open {opened.path.parent.name}", work)
+    return {"schema": 1, "job": job.number}
+
+
+def show_project(desk: Desk, given: Given) -> dict[str, Any]:
+    """Give an open project as it is now."""
+    return shown(view_of(desk, _find(desk, given)))
+
+
+def show_map(desk: Desk, given: Given) -> File:
+    """Give the picture that the page looks colours up in, under the project's light or another."""
+    opened = _find(desk, given)
+    with opened.lock:
+        work = opened.work()
+        if given["light"]:
+            work = relight(work, given["light"])
+    return File(draw_map(work), "image/png")
+
+
+def show_line_table(desk: Desk, given: Given) -> File:
+    """Give what becomes of each colour value under each line tone: 256 by 256 by 3 bytes."""
+    opened = _find(desk, given)
+    project = opened.work().project
+    table = draw_line_table(line_srgb255(project, opened.inked(desk, project)))
+    return File(np.ascontiguousarray(table).tobytes(), "application/octet-stream")
+
+
+def try_markers(desk: Desk, given: Given) -> dict[str, Any]:
+    """Give the colours that a part would come to with other markers; nothing is kept."""
+    opened = _find(desk, given)
+    with opened.lock:
+        project = opened.work().project
+        inked = opened.inked(desk, project)
+    changes = {key: given[key] for key in ("base", "shadow", "light", "highlight") if given[key] is not None}
+    part = replace(project.part(given["part"]), leave_white=False, **changes)
+    one = colour_parts(replace(project, parts=(part,)), inked)[0]
+    return {"schema": 1, "part": part.name, "ramp": ramp_text(one.ramp), "how": one.how}
+
+
+def check_project(desk: Desk, given: Given) -> dict[str, Any]:
+    """Say what would go wrong, as ``blendkit plan --check --json`` does."""
+    opened = _find(desk, given)
+    with opened.lock:
+        work = opened.work()
+        inked, colours = opened.colours(desk)
+    return shown(check_plan(work.project, desk.palette(), work, inked=inked, colours=colours))
+
+
+# ---------------------------------------------------------------- changing
+
+
+def _changed(
+    desk: Desk, given: Given, words: str, change: Callable[[Project, Work], Project]
+) -> dict[str, Any]:
+    opened = _find(desk, given)
+    with opened.lock:
+        work = opened.work()
+        opened.change(words, lambda project: change(project, work))
+        return {**shown(view_of(desk, opened)), "done": words}
+
+
+def _mm(work: Work, place: list[float]) -> Point:
+    width, height = work.size_mm
+    return place[0] * width, place[1] * height
+
+
+def _area(work: Work, place: list[float]) -> int:
+    area = work.area_at(_mm(work, place))
+    if not area:
+        problem = Problem("place", f"{place[0]:.3f}, {place[1]:.3f}", "a place inside a closed area")
+        raise ProjectError("That place is the paper around the figure.", [problem])
+    return area
+
+
+def _middle(work: Work, area: int) -> Point:
+    """A place deep inside an area, in mm, by which the project file knows it however areas are numbered."""
+    point = next(one.point_px for one in work.regions.parts if one.number == area)
+    return round((point[0] + 0.5) / work.per_mm, 2), round((point[1] + 0.5) / work.per_mm, 2)
+
+
+def _without_area(project: Project, work: Work, area: int) -> Project:
+    """Take an area away from whichever part names it; a loop becomes the places of what is left in it."""
+    parts = list(project.parts)
+    for place, part in enumerate(parts):
+        if area in work.areas[place] and not part.rest:
+            left = tuple(_middle(work, one) for one in work.areas[place] if one != area)
+            parts[place] = replace(part, at=left, around=())
+    return replace(project, parts=tuple(parts))
+
+
+def _new_name(project: Project, wanted: str) -> str:
+    taken = {name_key(part.name) for part in project.parts}
+    if wanted and name_key(wanted) not in taken:
+        return wanted
+    stem = wanted or "part"
+    return next(name for number in range(1, 10_000) if name_key(name := f"{stem} {number}") not in taken)
+
+
+def add_part(desk: Desk, given: Given) -> dict[str, Any]:
+    """Make a new part of the area at a place."""
+
+    def change(project: Project, work: Work) -> Project:
+        area = _area(work, given["place"])
+        free = _without_area(project, work, area)
+        name = _new_name(free, (given["name"] or "").strip())
+        part = ProjectPart(name, at=(_middle(work, area),))
+        return replace(free, parts=(*free.parts, part))
+
+    return _changed(desk, given, "make a part", change)
+
+
+def give_area(desk: Desk, given: Given) -> dict[str, Any]:
+    """Give the area at a place to a part, or take it away."""
+
+    def change(project: Project, work: Work) -> Project:
+        area = _area(work, given["place"])
+        number = project.place_of(given["part"])
+        free = _without_area(project, work, area)
+        if not given["belongs"]:
+            return free
+        part = free.parts[number]
+        at = (
+            tuple(_middle(work, one) for one in work.areas[number] if one != area) if part.around else part.at
+        )
+        if part.rest:
+            return free
+        return free.with_part(part.name, at=(*at, _middle(work, area)), around=())
+
+    words = f"{'add to' if given['belongs'] else 'take from'} {given['part']}"
+    return _changed(desk, given, words, change)
+
+
+def set_part(desk: Desk, given: Given) -> dict[str, Any]:
+    """Change a part: its markers, its name and how it is coloured."""
+    keys = (
+        "base",
+        "shadow",
+        "light",
+        "highlight",
+        "leave_white",
+        "order",
+        "note",
+        "rest",
+        "shadow_mm",
+        "softness_mm",
+    )
+    changes: dict[str, Any] = {key: given[key] for key in keys if given[key] is not None}
+    if changes.get("base"):
+        changes.setdefault("leave_white", False)
+    new_name = (given["new_name"] or "").strip()
+
+    def change(project: Project, work: Work) -> Project:
+        name = project.part(given["part"]).name
+        changed = project
+        if changes.get("rest"):
+            changed = replace(changed, parts=tuple(replace(part, rest=False) for part in changed.parts))
+        changed = changed.with_part(name, **changes)
+        if new_name and new_name != name:
+            if name_key(new_name) != name_key(name) and any(
+                name_key(part.name) == name_key(new_name) for part in project.parts
+            ):
+                problem = Problem("name", repr(new_name), "a name that no other part has")
+                raise ProjectError("Another part is called so.", [problem])
+            fronts = tuple(
+                (new_name if front == name else front, new_name if behind == name else behind)
+                for front, behind in changed.fronts
+            )
+            at = changed.place_of(name)
+            renamed = replace(changed.parts[at], name=new_name)
+            parts = (*changed.parts[:at], renamed, *changed.parts[at + 1 :])
+            changed = replace(changed, parts=parts, fronts=fronts)
+        return changed
+
+    return _changed(desk, given, f"change {given['part']}", change)
+
+
+def remove_part(desk: Desk, given: Given) -> dict[str, Any]:
+    """Take a part out of the project; its areas stay, without one."""
+
+    def change(project: Project, work: Work) -> Project:
+        name = project.part(given["part"]).name
+        fronts = tuple(front for front in project.fronts if name not in front)
+        parts = tuple(part for part in project.parts if part.name != name)
+        return replace(project, parts=parts, fronts=fronts)
+
+    return _changed(desk, given, f"take {given['part']} out", change)
+
+
+def set_project(desk: Desk, given: Given) -> dict[str, Any]:
+    """Change what holds for the whole project."""
+    keys = (
+        "name",
+        "light",
+        "paper",
+        "outline",
+        "shadow_mm",
+        "softness_mm",
+        "page",
+        "notes",
+        "gap_pen_widths",
+    )
+    changes = {key: given[key] for key in keys if given[key] is not None}
+    if given["width_mm"] is not None:
+        changes |= {"width_mm": given["width_mm"], "dpi": None}
+
+    def change(project: Project, work: Work) -> Project:
+        changed = replace(project, **changes)
+        cut = project.cut
+        if given["rim_mm"] is not None:
+            cut = replace(cut, rim_mm=given["rim_mm"])
+        if given["spikes"] is not None:
+            cut = replace(cut, spikes=given["spikes"])
+        return replace(changed, cut=cut)
+
+    return _changed(desk, given, "change the " + (next(iter(changes), "cut line")).replace("_", " "), change)
+
+
+def set_paper(desk: Desk, given: Given) -> dict[str, Any]:
+    """Choose a paper or ribbon for a role of the card, or take the role away."""
+
+    def change(project: Project, work: Work) -> Project:
+        others = tuple(one for one in project.papers if one.role != given["role"])
+        old = next(
+            (one for one in project.papers if one.role == given["role"]), ProjectPaper(given["role"], "")
+        )
+        new = replace(
+            old,
+            name=given["name"] or "",
+            width_mm=given["width_mm"] or old.width_mm,
+            height_mm=given["height_mm"] or old.height_mm,
+        )
+        papers = (*others, new) if new.name else others
+        return replace(project, papers=tuple(sorted(papers, key=lambda one: ROLES.index(one.role))))
+
+    return _changed(desk, given, f"choose the {given['role']}", change)
+
+
+def set_greeting(desk: Desk, given: Given) -> dict[str, Any]:
+    """Write the greeting, or take it away."""
+    words = given["words"].strip()
+
+    def change(project: Project, work: Work) -> Project:
+        if not words or not given["ink"]:
+            return replace(project, greeting=None)
+        old = project.greeting or Greeting("", "")
+        new = replace(old, words=words, ink=given["ink"], size_pt=given["size_pt"], bold=given["bold"])
+        return replace(project, greeting=new)
+
+    return _changed(desk, given, "write the greeting", change)
+
+
+def edit_areas(desk: Desk, given: Given) -> dict[str, Any]:
+    """Change the closed areas: close a gap, open one, split, cut or merge."""
+    kind = given["kind"]
+    stroke = tuple(_place(place) for place in given["stroke"])
+    needed = 2 if kind in ("close", "split", "merge") else 1
+    if len(stroke) < needed:
+        raise ProjectError(f"To {kind}, the page must say {needed} places.")
+
+    def change(project: Project, work: Work) -> Project:
+        edits = project.edits
+        first = stroke[0]
+        if kind == "close":
+            edits = replace(edits, closures=(*edits.closures, stroke))
+        elif kind == "open":
+            edits = _opened(edits, first)
+        elif kind == "close again":
+            edits = _closed_again(edits, first)
+        elif kind == "split":
+            edits = replace(edits, splits=(*edits.splits, stroke))
+        elif kind == "cut":
+            edits = replace(edits, cuts=(*edits.cuts, first))
+        elif kind == "merge":
+            edits = replace(edits, merges=(*edits.merges, (first, stroke[-1])))
+            project = _merged_owner(project, work, list(first), list(stroke[-1]))
+        else:
+            edits = replace(edits, merges=(*edits.merges, (first, None)))
+            project = _without_area(project, work, _area(work, list(first)))
+        return replace(project, edits=edits)
+
+    return _changed(desk, given, f"{kind} areas" if kind != "close" else "close a gap", change)
+
+
+def _place(place: Any) -> tuple[float, float]:
+    fine = isinstance(place, list) and len(place) == 2
+    if not fine or not all(isinstance(v, int | float) and 0.0 <= v <= 1.0 for v in place):
+        raise ProjectError(
+            "A stroke is a list of places.", [Problem("stroke", repr(place)[:60], "[x, y], each from 0 to 1")]
+        )
+    return float(place[0]), float(place[1])
+
+
+def _nearest(places: tuple[Any, ...], to: tuple[float, float]) -> int:
+    return min(range(len(places)), key=lambda at: (places[at][0] - to[0]) ** 2 + (places[at][1] - to[1]) ** 2)
+
+
+def _opened(edits: Edits, place: tuple[float, float]) -> Edits:
+    return replace(edits, closures_off=(*edits.closures_off, place))
+
+
+def _closed_again(edits: Edits, place: tuple[float, float]) -> Edits:
+    if not edits.closures_off:
+        raise ProjectError("No closure is open by hand.")
+    gone = _nearest(edits.closures_off, place)
+    return replace(edits, closures_off=tuple(one for at, one in enumerate(edits.closures_off) if at != gone))
+
+
+def _merged_owner(project: Project, work: Work, first: list[float], second: list[float]) -> Project:
+    """Before two areas become one: the part of the first keeps it, the other one's part lets it go."""
+    one, other = _area(work, first), _area(work, second)
+    owner = work.part_of()
+    if owner[one] and owner[other] and owner[one] != owner[other]:
+        return _without_area(project, work, other)
+    return project
+
+
+def set_front(desk: Desk, given: Given) -> dict[str, Any]:
+    """Decide which of two touching areas lies in front; between named parts it holds wherever they touch."""
+
+    def change(project: Project, work: Work) -> Project:
+        front, behind = int(given["front"]), int(given["behind"])
+        known = {one.number for one in work.regions.parts}
+        if not {front, behind} <= known:
+            problem = Problem("areas", f"{front}, {behind}", f"areas from 1 to {len(known)}")
+            raise ProjectError("There is no such area.", [problem])
+        owner = work.part_of()
+        a, b = int(owner[front]) - 1, int(owner[behind]) - 1
+        if a >= 0 and b >= 0 and a != b:
+            ends: tuple[Any, Any] = (project.parts[a].name, project.parts[b].name)
+        else:
+            ends = (_middle(work, front), _middle(work, behind))
+        kept = tuple(one for one in project.fronts if set(one) != set(ends))
+        return replace(project, fronts=(*kept, ends))
+
+    return _changed(desk, given, "decide an overlap", change)
+
+
+def undo_project(desk: Desk, given: Given) -> dict[str, Any]:
+    """Take the last change of the project back."""
+    opened = _find(desk, given)
+    words = opened.undo()
+    return {**shown(view_of(desk, opened)), "done": f"taken back: {words}"}
+
+
+def redo_project(desk: Desk, given: Given) -> dict[str, Any]:
+    """Do again what was taken back in the project."""
+    opened = _find(desk, given)
+    words = opened.redo()
+    return {**shown(view_of(desk, opened)), "done": f"done again: {words}"}
+
+
+_PLACE = Field("place", "place", "a place in the image, [x, y] as shares", required=True)
+
+PROJECT_CALLS = (
+    Call("GET", "/projects", "Projects that this desk may open.", list_projects),
+    Call(
+        "POST",
+        "/projects/new",
+        "Make a project of a line image.",
+        new_project,
+        (Field("name", "text", "its title", longest=100),),
+        takes_file=True,
+    ),
+    Call("POST", "/project/open", "Open a project in the background.", open_project, (_PROJECT,)),
+    Call("GET", "/project", "An open project as it is now.", show_project, (_PROJECT,)),
+    Call(
+        "GET",
+        "/project/map",
+        "The picture that colours are looked up in.",
+        show_map,
+        (
+            _PROJECT,
+            Field("light", "text", "another light, to look at and not kept", longest=20),
+            Field("serial", "whole", "only tells the browser that it changed"),
+        ),
+        gives="image/png",
+    ),
+    Call(
+        "GET", "/project/line", "Colours under the line, to look up.", show_line_table, (_PROJECT,),
+        gives="application/octet-stream",
+    ),
+    Call("GET", "/project/try", "A part's colours with other markers.", try_markers, (_PROJECT, _PART, *_MARKERS)),
+    Call(
+        "GET", "/project/check", "What would go wrong; the record of blendkit plan --check --json.", check_project,
+        (_PROJECT,),
+    ),
+    Call(
+        "POST",
+        "/project/part/add",
+        "Make a part of the area at a place.",
+        add_part,
+        (_PROJECT, _PLACE, Field("name", "text", "its name", longest=100)),
+    ),
+    Call(
+        "POST",
+        "/project/part/area",
+        "Give the area at a place to a part, or take it away.",
+        give_area,
+        (_PROJECT, _PART, _PLACE, Field("belongs", "yes", "give it or take it", default=True)),
+    ),
+    Call(
+        "POST",
+        "/project/part/set",
+        "Change a part.",
+        set_part,
+        (
+            _PROJECT,
+            _PART,
+            *_MARKERS,
+            Field("new_name", "text", "a new name", longest=100),
+            Field("leave_white", "yes", "whether it stays bare paper"),
+            Field("rest", "yes", "whether it takes every area that no other part has"),
+            Field("order", "text", "layering order", choices=STYLES),
+            Field("note", "text", "words for the table", longest=1000),
+            Field("shadow_mm", "number", "width of its shadow", low=0.2, high=100.0),
+            Field("softness_mm", "number", "width of its blend", low=0.1, high=100.0),
+        ),
+    ),
+    Call("POST", "/project/part/remove", "Take a part out.", remove_part, (_PROJECT, _PART)),
+    Call(
+        "POST",
+        "/project/set",
+        "Change what holds for the whole project.",
+        set_project,
+        (
+            _PROJECT,
+            Field("name", "text", "title of the sheets", longest=100),
+            Field("light", "text", "where the light comes from, such as 10:30", longest=20),
+            Field("paper", "text", "card stock that is coloured on", longest=100),
+            Field("outline", "text", "ink of the lines", longest=100),
+            Field("shadow_mm", "number", "width of shadows", low=0.2, high=100.0),
+            Field("softness_mm", "number", "width of blends", low=0.1, high=100.0),
+            Field("gap_pen_widths", "number", "widest gap that is closed", low=0.0, high=20.0),
+            Field("page", "text", "size of the sheets", choices=PAGES),
+            Field("notes", "text", "words for the sheet", longest=2000),
+            Field("width_mm", "number", "width of the image on paper", low=5.0, high=2000.0),
+            Field("rim_mm", "number", "white rim of the cut line", low=0.0, high=50.0),
+            Field("spikes", "text", "what the cut line does with thin things", choices=("bridge", "cut")),
+        ),
+    ),
+    Call(
+        "POST",
+        "/project/paper",
+        "Choose a paper of the card.",
+        set_paper,
+        (
+            _PROJECT,
+            Field("role", "text", "which", required=True, choices=ROLES),
+            Field("name", "text", "the paper or ribbon; nothing takes the role away", longest=100),
+            Field("width_mm", "number", "its width", low=1.0, high=2000.0),
+            Field("height_mm", "number", "its height", low=1.0, high=2000.0),
+        ),
+    ),
+    Call(
+        "POST",
+        "/project/greeting",
+        "Write the greeting.",
+        set_greeting,
+        (
+            _PROJECT,
+            Field("words", "text", "the words; nothing takes it away", default="", longest=200),
+            Field("ink", "text", "a stamp ink", default="", longest=100),
+            Field("size_pt", "number", "size", default=18.0, low=3.0, high=400.0),
+            Field("bold", "yes", "whether it is bold", default=False),
+        ),
+    ),
+    Call(
+        "POST",
+        "/project/areas",
+        "Change the closed areas.",
+        edit_areas,
+        (
+            _PROJECT,
+            Field("kind", "text", "what is done", required=True, choices=_EDITS),
+            Field("stroke", "list", "places [x, y] as shares of the image", required=True),
+        ),
+    ),
+    Call(
+        "POST",
+        "/project/front",
+        "Decide which of two touching areas lies in front.",
+        set_front,
+        (
+            _PROJECT,
+            Field("front", "whole", "the area in front", required=True, low=1),
+            Field("behind", "whole", "the area behind", required=True, low=1),
+        ),
+    ),
+    Call("POST", "/project/undo", "Take the last change of a project back.", undo_project, (_PROJECT,)),
+    Call("POST", "/project/redo", "Do again what was taken back in a project.", redo_project, (_PROJECT,)),
+)  # fmt: skip

@@ -1,0 +1,293 @@
+"""Opened projects: their files on disk, the work behind their previews, undo, and where new ones go."""
+
+import hashlib
+import os
+import re
+import threading
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from blendkit.advice.inked import Inked
+from blendkit.desk.files import Upload
+from blendkit.desk.session import Changed, Desk
+from blendkit.errors import PaletteError, Problem, ProjectError
+from blendkit.palette import locked, replace_file
+from blendkit.sheets.part_colours import PartColours, colour_parts
+from blendkit.sheets.project import read_project
+from blendkit.sheets.project_file import update_project, write_project
+from blendkit.sheets.project_records import Project, ProjectPart
+from blendkit.sheets.work import MAX_WORK_PIXELS, Work, open_work
+
+__all__ = ["OpenProject", "Projects", "projects_of"]
+
+FOLDER = "projects"
+"""Beside the palette: new projects go there, each in a folder of its own."""
+
+UNDO_STEPS = 60
+"""Changes of a project that can be taken back; a project file has a few kB."""
+
+KEPT_WORKS = 2
+"""Projects whose work stays in memory; one of 1.5 megapixels takes about 40 MB."""
+
+_ENDINGS = {
+    b"\x89PNG": ".png",
+    b"\xff\xd8\xff": ".jpg",
+    b"II*\x00": ".tif",
+    b"MM\x00*": ".tif",
+    b"RIFF": ".webp",
+}
+
+Change = Callable[[Project], Project]
+
+
+@dataclass(frozen=True)
+class _Past:
+    """A step that can be taken back: what it was, the file's bytes before it, and the version after it."""
+
+    words: str
+    before: bytes
+    after: str
+
+
+class OpenProject:
+    """One project. Methods may be called from several threads; one change is made at a time."""
+
+    def __init__(self, key: str, path: Path) -> None:
+        self.key = key
+        self.path = path
+        self.lock = threading.RLock()
+        self.serial = 0
+        self._work: Work | None = None
+        self._version = ""
+        self._known: dict[ProjectPart, PartColours] = {}
+        self._known_for: tuple[str, str] = ("", "")
+        self._undo: list[_Past] = []
+        self._redo: list[_Past] = []
+
+    @property
+    def version(self) -> str:
+        """Version of the file on disk."""
+        try:
+            return hashlib.sha256(self.path.read_bytes()).hexdigest()[:16]
+        except OSError:
+            return ""
+
+    def work(self, progress: Callable[[str], None] | None = None) -> Work:
+        """Give the project at work, as its file is now.
+
+        Raises: ProjectError or PictureError in words.
+        """
+        with self.lock:
+            version = self.version
+            if self._work is None or version != self._version:
+                project = read_project(self.path)
+                self._check_inside(project)
+                self._take(open_work(project, self._work, progress))
+                self._version = version
+            assert self._work is not None
+            return self._work
+
+    def _check_inside(self, project: Project) -> None:
+        """Refuse a project whose image lies outside its folder: the page shows no other files."""
+        folder = self.path.parent.resolve()
+        if folder not in Path(os.path.realpath(project.image_path)).parents:
+            accepted = f"a picture within {folder.name}"
+            raise ProjectError(
+                "The line image of this project lies outside its folder, so the desk doesn't open it.",
+                [Problem("image", repr(project.image), accepted)],
+            )
+
+    def _take(self, work: Work) -> None:
+        if self._work is None or work.shades is not self._work.shades:
+            self.serial += 1
+        self._work = work
+
+    def forget(self) -> None:
+        """Let the work go from memory; it is made again when asked for."""
+        with self.lock:
+            self._work, self._known = None, {}
+
+    def colours(self, desk: Desk) -> tuple[Inked, tuple[PartColours, ...]]:
+        """Give the drawer on the project's paper, and the colours of every part."""
+        with self.lock:
+            work = self.work()
+            inked = self.inked(desk, work.project)
+            version, _ = desk.current()
+            made_for = (version, inked.paper.name)
+            known: Mapping[ProjectPart, PartColours] = self._known if made_for == self._known_for else {}
+            colours = colour_parts(work.project, inked, known)
+            self._known = {one.part: one for one in colours}
+            self._known_for = made_for
+            return inked, colours
+
+    def inked(self, desk: Desk, project: Project) -> Inked:
+        """Give the drawer on the project's paper, or on the usual one when the drawer lacks it."""
+        try:
+            return desk.inked(project.paper or None)
+        except PaletteError:
+            return desk.inked()
+
+    def change(self, words: str, change: Change) -> Work:
+        """Change the project: first see that it can be worked with, then write it.
+
+        Args:
+            words: what was done, for the undo button.
+            change: gives the changed project.
+
+        Returns: the work on it.
+        Raises: ProjectError or PictureError; then nothing is written.
+        """
+        with self.lock:
+            work = self.work()
+            wanted = change(work.project)
+            if wanted == work.project:
+                return work
+            changed = open_work(wanted, work)
+            before = self.path.read_bytes()
+
+            def still(now: Project) -> Project:
+                if now != work.project:
+                    raise Changed("The project was changed elsewhere just now; look at it, then try again.")
+                return wanted
+
+            written = update_project(self.path, still)
+            after = self.version
+            if after != hashlib.sha256(before).hexdigest()[:16]:
+                self._undo = [*self._undo, _Past(words, before, after)][-UNDO_STEPS:]
+                self._redo = []
+            self._take(changed if changed.project == written else open_work(written, changed))
+            self._version = after
+            return self.work()
+
+    @property
+    def undo_words(self) -> str:
+        """What undo would take back, or ""."""
+        return self._undo[-1].words if self._undo else ""
+
+    @property
+    def redo_words(self) -> str:
+        """What redo would do again, or ""."""
+        return self._redo[-1].words if self._redo else ""
+
+    def undo(self) -> str:
+        """Take the last change back. Raises: Changed when the file was changed elsewhere since."""
+        return self._step(self._undo, self._redo, "taken back")
+
+    def redo(self) -> str:
+        """Do again what was taken back last; see :meth:`undo`."""
+        return self._step(self._redo, self._undo, "done again")
+
+    def _step(self, source: list[_Past], target: list[_Past], verb: str) -> str:
+        with self.lock:
+            if not source:
+                raise ProjectError(f"There is nothing to be {verb}.")
+            past = source[-1]
+            with locked(self.path):
+                if self.version != past.after:
+                    raise Changed(f"“{past.words}” can't be {verb}: the project was changed elsewhere since.")
+                now = self.path.read_bytes()
+                replace_file(self.path, past.before)
+            source.pop()
+            target.append(_Past(past.words, now, self.version))
+            return past.words
+
+
+class Projects:
+    """The projects that this desk may open: those beside its palette, and the one it was started with."""
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self._open: dict[str, OpenProject] = {}
+        self._lock = threading.Lock()
+
+    @property
+    def folder(self) -> Path:
+        """Where new projects go."""
+        return self._desk.palette_path.parent / FOLDER
+
+    def _paths(self) -> list[Path]:
+        paths = sorted(self.folder.glob("*/project.toml")) if self.folder.is_dir() else []
+        own = self._desk.project_path
+        if own is not None and own.exists() and own.resolve() not in {path.resolve() for path in paths}:
+            paths.insert(0, own)
+        return paths
+
+    def list(self) -> list[OpenProject]:
+        """Give them all, the newest changed first."""
+        with self._lock:
+            found = []
+            for path in self._paths():
+                key = hashlib.sha256(str(path.resolve()).encode()).hexdigest()[:12]
+                found.append(self._open.setdefault(key, OpenProject(key, path)))
+        return sorted(found, key=lambda one: -one.path.stat().st_mtime)
+
+    def find(self, key: str) -> OpenProject:
+        """Give a project by its key; others that were worked on before the last two leave the memory.
+
+        Raises: ProjectError when there is none.
+        """
+        found = self._open.get(key) or next((one for one in self.list() if one.key == key), None)
+        if found is None:
+            raise ProjectError(
+                "That project is not here.", [Problem("project", repr(key), "one of the list of projects")]
+            )
+        with self._lock:
+            self._open[key] = self._open.pop(key)
+            for old in list(self._open.values())[:-KEPT_WORKS]:
+                old.forget()
+        return found
+
+    def add(self, upload: Upload, name: str) -> OpenProject:
+        """Make a project of a line image that was sent.
+
+        Args:
+            upload: the image.
+            name: title of the project.
+
+        Returns: the project, written but not yet worked on.
+        Raises: PictureError when the image can't be used; ProjectError when the folder can't be written.
+        """
+        from blendkit.picture import read_picture
+
+        self._desk.check_writable()
+        data = upload.path.read_bytes()
+        read_picture(data, name=upload.name, max_pixels=MAX_WORK_PIXELS)
+        ending = next((ending for start, ending in _ENDINGS.items() if data.startswith(start)), ".png")
+        try:
+            self.folder.mkdir(parents=True, exist_ok=True)
+            folder = self._new_folder(_slug(name))
+            replace_file(folder / f"image{ending}", data)
+        except OSError as error:
+            found = error.strerror or str(error)
+            problem = Problem(str(self.folder), found, "a folder that you may write")
+            raise ProjectError("The project can't be made.", [problem]) from None
+        path = folder / "project.toml"
+        palette = os.path.relpath(self._desk.palette_path, folder) if not self._desk.is_demo else ""
+        write_project(path, Project(image=f"image{ending}", path=path, name=name, palette=palette))
+        key = hashlib.sha256(str(path.resolve()).encode()).hexdigest()[:12]
+        with self._lock:
+            return self._open.setdefault(key, OpenProject(key, path))
+
+    def _new_folder(self, slug: str) -> Path:
+        for number in range(1, 1000):
+            folder = self.folder / (slug if number == 1 else f"{slug}-{number}")
+            try:
+                folder.mkdir()
+            except FileExistsError:
+                continue
+            return folder
+        raise ProjectError("There are too many projects of that name.", [Problem("name", slug, "another")])
+
+
+def _slug(name: str) -> str:
+    """A folder's name of a title: small letters, digits and hyphens."""
+    return re.sub(r"[^a-z0-9]+", "-", name.casefold()).strip("-")[:40] or "project"
+
+
+def projects_of(desk: Desk) -> Projects:
+    """Give the projects of a desk."""
+    if desk.projects is None:
+        desk.projects = Projects(desk)
+    assert isinstance(desk.projects, Projects)
+    return desk.projects
