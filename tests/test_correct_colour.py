@@ -113,10 +113,15 @@ def test_more_is_known_with_anchors_and_less_without_the_paper():
     relative, _, patches, patch_labs, paper = seen("white", 5)
     noise = np.full(relative.shape, 0.003)
     anchors = Anchors(patches, patch_labs, np.ones(24, bool))
-    figures = [
-        np.median(fit_correction(MATRIX, paper_lab=lab, picture_paper=none, anchors=some).uncertainty(relative, noise)[0])
-        for lab, none, some in ((paper, None, anchors), (paper, None, None), (None, None, None), (None, np.ones(3), None))
-    ]  # fmt: skip
+    figures = []
+    for lab, picture_paper, known in (
+        (paper, None, anchors),
+        (paper, None, None),
+        (None, None, None),
+        (None, np.ones(3), None),
+    ):
+        correction = fit_correction(MATRIX, paper_lab=lab, picture_paper=picture_paper, anchors=known)
+        figures.append(np.median(correction.uncertainty(relative, noise)[0]))
     assert figures == sorted(figures)
     assert fit_correction(MATRIX, paper_lab=None, picture_paper=np.ones(3)).method == "lightness only"
 

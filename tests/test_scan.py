@@ -157,7 +157,7 @@ def test_the_same_sheet_reads_alike_under_the_same_lamp_again():
 
 
 def test_a_real_charts_page_is_read_from_its_pdf(real_chart, real_photo):
-    """The printed page with its texts, bars of expected colour and code is read, with no more than the tool's own error."""
+    """The print, with texts, bars of expected colour and code, is read with no more than the tool's own error."""
     record = read_scan(real_photo.picture, real_chart.spec, paper_lab=real_photo.paper_lab)
     page = record.pages[0]
     seen = [reading for reading in record.readings if reading.page == 1]

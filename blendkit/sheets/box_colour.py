@@ -13,8 +13,9 @@ from numpy.typing import NDArray
 
 from blendkit.errors import SheetError
 from blendkit.picture import Picture
+from blendkit.sheets.chart_code import layout_from_code
 from blendkit.sheets.chart_file import BoxSpec, PageSpec
-from blendkit.sheets.chart_layout import layout_from_code, place_page
+from blendkit.sheets.chart_layout import place_page
 from blendkit.sheets.find_page import PageFit, read_lattice
 
 __all__ = ["BoxColour", "PaperLight", "find_paper_light", "measure_boxes", "measure_spots"]
@@ -220,7 +221,7 @@ def _smooth(
         slope_x = (syy * sxv - sxy * syv) / determinant
         slope_y = (sxx * syv - sxy * sxv) / determinant
         out[:, i] = (hold * (mean[..., i] + slope_x * (x - mx) + slope_y * (y - my))).ravel()
-    return out + everywhere
+    return np.asarray(out + everywhere)
 
 
 @dataclass(frozen=True)

@@ -28,7 +28,7 @@ Floats = NDArray[np.float64]
 Method = Literal["lightness only", "paper assumed", "paper known", "anchored"]
 
 ASSUMED_PAPER_LAB = (94.5, 0.3, -1.0)
-"""A smooth white card when its Lab isn't known: between plain and brightened white (common practice, no source)."""
+"""A smooth white card when its Lab isn't known, plain or brightened (common practice, no source)."""
 
 _TONE, _BEND, _STRAY = 0, 1, 2
 _MIX = slice(3, 9)
@@ -276,4 +276,5 @@ def _fit(matrix: Floats, prior: Floats, covariance: Floats, anchors: Anchors) ->
         length = np.linalg.norm(rows, axis=1) / (left_over * np.sqrt(3))
         trust = np.sqrt(np.minimum(1.0, 2.0 / np.maximum(length, 1e-9)))
         solution = least_squares(misses, solution.numbers)
-    return solution.numbers, np.linalg.inv(solution.slope.T @ solution.slope), left_over
+    left = np.asarray(np.linalg.inv(solution.slope.T @ solution.slope), dtype=np.float64)
+    return solution.numbers, left, left_over

@@ -57,7 +57,7 @@ def find_marks(grey: NDArray[np.uint8]) -> dict[int, Floats]:
     for scale in scales:
         interpolation = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
         seen = grey if scale == 1 else cv2.resize(grey, None, fx=scale, fy=scale, interpolation=interpolation)
-        for number, corners in _detect(seen).items():
+        for number, corners in _detect(np.asarray(seen, dtype=np.uint8)).items():
             found.setdefault(number, (corners + 0.5) / scale - 0.5)
         if _is_whole(found):
             break
@@ -142,7 +142,7 @@ class PageFit:
         flat = mm.reshape(-1, 2)
         seen = _project(self.numbers[None], flat, np.array(self.page.size_mm))[0]
         seen = seen + _spread(flat, self.knots_mm, self.offsets)
-        return (seen * self.scale_px + self.middle_px).reshape(mm.shape)
+        return np.asarray(seen * self.scale_px + self.middle_px).reshape(mm.shape)
 
     @cached_property
     def _lattice(self) -> Floats:
@@ -153,7 +153,7 @@ class PageFit:
 
     def map_many(self, mm: Floats) -> Floats:
         """Pixels (n, 2) of many places (n, 2) on the page, interpolated to about a hundredth of a millimetre."""
-        return read_lattice(self._lattice, mm / _LATTICE_MM)
+        return read_lattice(self._lattice, np.asarray(mm / _LATTICE_MM))
 
 
 def read_lattice(lattice: Floats, places: Floats) -> Floats:
@@ -329,7 +329,6 @@ def fit_page(
 
 def _fit(mm: Floats, seen: Floats, size: Floats) -> tuple[Floats, Floats, Floats]:
     """Numbers of the page, the slope of the misses there, and the misses (n, 2): seen by the model less seen."""
-
     held_numbers = np.isfinite(_SPREAD)
 
     def model(numbers: Floats) -> Floats:
@@ -372,7 +371,8 @@ def _doubt(numbers: Floats, slope: Floats, misses: Floats, page: PageSpec) -> fl
 
     The corners' scatter about the fit, if larger than usual, widens it.
     """
-    places = np.array([box.centre_mm for box in page.boxes] or [[length / 2 for length in page.size_mm]])
+    middle = (page.size_mm[0] / 2, page.size_mm[1] / 2)
+    places = np.array([box.centre_mm for box in page.boxes] or [middle])
     steps = 1e-6 * np.eye(len(numbers))
     seen = _project(np.concatenate([numbers[None], numbers + steps]), places, np.array(page.size_mm))
     moves = ((seen[1:] - seen[0]) / 1e-6).transpose(1, 2, 0)

@@ -46,6 +46,9 @@ _LEAST_TO_SEARCH = 10
 _LEAST_LIKENESS = 0.8
 """Correlation of what is seen with what is known below which the target counts as not found."""
 _COARSE_MM, _COARSE_DEG = 4.0, 4.0
+_STEPS = ((3.0, 0.05, 0.3), (1.5, 0.025, 0.3), (1.0, 0.012, 0.42), (0.5, 0.006, 0.44), (0.25, 0.003, 0.44))
+"""Steps of the fine search: millimetres, radians, and how near to their edges patches are looked at."""
+_READ_PART = 0.6
 
 
 @dataclass(frozen=True)
@@ -183,9 +186,8 @@ def find_target(picture: Picture, fit: PageFit, light: PaperLight | None, target
             f"{_LEAST_LIKENESS:.2f} needed). Lay it flat beside the page, wholly in the picture, without glare"
         )
     centres = seen.centres(best[None])[0]
-    w, h = (side * 0.7 for side in target.patch_mm)
-    if w != h:
-        w = h = min(w, h)
+    w, h = (side * _READ_PART for side in target.patch_mm)
+    w = h = min(w, h)  # the card may be turned
     boxes = tuple(
         BoxSpec(label, "anchor", (), 1, None, float(x - w / 2), float(y - h / 2), w, h)
         for label, (x, y) in zip(target.labels, centres, strict=True)
@@ -240,10 +242,13 @@ class _Seen:
         rows = np.clip(px[..., 1], 0, self.picture.height_px - 1)
         return np.cbrt(self.picture.to_linear(self.picture.pixels[rows, columns])), inside
 
-    def score(self, places: Floats) -> Floats:
-        """Mean correlation of the three channels less unevenness within patches, of places (k, 3)."""
+    def score(self, places: Floats, part: float = 0.3) -> Floats:
+        """Mean correlation of the three channels less unevenness within patches, of places (k, 3).
+
+        Patches are looked at in their middles and *part* of their width towards each corner.
+        """
         centres = self.centres(places)
-        reach = 0.3 * self.patch_mm
+        reach = part * self.patch_mm
         steps = np.array([[0, 0], [reach, reach], [-reach, reach], [reach, -reach], [-reach, -reach]])
         roots, inside = self.roots(centres[:, :, None, :] + steps)
         mean = roots.mean(axis=2)
@@ -292,8 +297,9 @@ class _Seen:
     def refine(self, start: Floats) -> tuple[Floats, float]:
         """Move and turn a place to where the likeness is greatest."""
         place = start.copy()
-        best = float(self.score(place[None])[0])
-        for step_mm, step_rad in ((3.0, 0.05), (1.5, 0.025), (0.7, 0.012), (0.3, 0.005)):
+        best = -1.0
+        for step_mm, step_rad, part in _STEPS:
+            best = float(self.score(place[None], part)[0])
             for _ in range(5):
                 moves = np.array(
                     [
@@ -303,7 +309,7 @@ class _Seen:
                         for t in (-1, 0, 1)
                     ]
                 )
-                scores = self.score(place + moves)
+                scores = self.score(place + moves, part)
                 winner = int(np.argmax(scores))
                 if scores[winner] <= best + 1e-6:
                     break

@@ -33,8 +33,7 @@ class Trial:
         centres = np.array([box.centre_mm for box in self.page.boxes])
         true = self.view.map(centres)
         steps = [
-            np.linalg.norm(self.view.map(centres + step) - true, axis=1)
-            for step in ([1.0, 0.0], [0.0, 1.0])
+            np.linalg.norm(self.view.map(centres + step) - true, axis=1) for step in ([1.0, 0.0], [0.0, 1.0])
         ]
         return np.linalg.norm(fit.map(centres) - true, axis=1) / np.minimum(*steps)
 
