@@ -273,6 +273,7 @@ def _check_areas(work: Work) -> list[Finding]:
 def _check_overlaps(work: Work) -> list[Finding]:
     """Long borders between different parts where it is a guess which lies in front."""
     fronts, part_of = work.fronts, work.part_of()
+    white = {number for number, part in enumerate(work.project.parts, 1) if part.leave_white}
     doubtful: dict[tuple[int, int], float] = {}
     for row in np.flatnonzero((fronts.sureness < DOUBTFUL) & ~fronts.given & (fronts.beside < 0.5)):
         low, high = sorted(part_of[fronts.pairs[row]].tolist())

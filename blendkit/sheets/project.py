@@ -27,6 +27,7 @@ from blendkit.sheets.project_records import (
     End,
     Front,
     Greeting,
+    Loop,
     Point,
     Project,
     ProjectPaper,
@@ -45,6 +46,7 @@ __all__ = [
     "End",
     "Front",
     "Greeting",
+    "Loop",
     "Point",
     "Project",
     "ProjectPaper",
@@ -298,14 +300,18 @@ def _spots(table: _Table, key: str) -> tuple[Spot, ...]:
     return tuple(spots)
 
 
-def _loop(table: _Table, key: str) -> tuple[Point, ...]:
+def _loops(table: _Table, key: str) -> tuple[Loop, ...]:
     rows = table.rows(key, MAX_PLACES)
     if not rows:
         return ()
-    if len(rows) < 3 or not all(_is_point(row) for row in rows):
-        table.fault(key, rows, "three or more places [x, y] in mm, around the areas")
-        return ()
-    return tuple((float(x), float(y)) for x, y in rows)
+    loops = [rows] if _is_point(rows[0]) else rows
+    for loop in loops:
+        if not isinstance(loop, list) or len(loop) < 3 or not all(_is_point(row) for row in loop):
+            table.fault(
+                key, loop, "three or more places [x, y] in mm around some areas, or a list of such loops"
+            )
+            return ()
+    return tuple(tuple((float(x), float(y)) for x, y in loop) for loop in loops)
 
 
 def _ends(table: _Table, key: str) -> tuple[Front, ...]:
@@ -413,7 +419,7 @@ def _part(row: Mapping[str, Any], where: str, problems: list[Problem]) -> Projec
     part = ProjectPart(
         name=name,
         at=_spots(table, "at"),
-        around=_loop(table, "around"),
+        around=_loops(table, "around"),
         rest=table.flag("rest"),
         base=table.text("base"),
         shadow=table.text("shadow"),

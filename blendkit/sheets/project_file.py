@@ -125,7 +125,8 @@ def _part_table(part: Any) -> dict[str, Any]:
     if part.at:
         table["at"] = _end(part.at[0]) if len(part.at) == 1 else [_end(spot) for spot in part.at]
     if part.around:
-        table["around"] = [_end(point) for point in part.around]
+        loops = [[_end(point) for point in loop] for loop in part.around]
+        table["around"] = loops[0] if len(loops) == 1 else loops
     return table | _plain(part, leave_out=("at", "around"))
 
 

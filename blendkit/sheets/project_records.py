@@ -24,6 +24,7 @@ __all__ = [
     "End",
     "Front",
     "Greeting",
+    "Loop",
     "Point",
     "Project",
     "ProjectPaper",
@@ -35,6 +36,8 @@ __all__ = [
 Point = tuple[float, float]
 Spot = int | Point
 """One closed area of the line image: its number on the map of areas, or a place inside it, in mm."""
+Loop = tuple[Point, ...]
+"""A line around some areas."""
 End = Spot | str
 """One side of an overlap: an area, or the name of a part with all its areas."""
 Front = tuple[End, End]
@@ -56,7 +59,7 @@ class ProjectPart:
     Args:
         name: its name, unlike every other.
         at: the areas that belong to it.
-        around: a loop in mm; every area not named elsewhere whose middle lies inside belongs to it.
+        around: loops in mm; every area not named elsewhere whose middle lies inside one belongs to it.
         rest: True for the part that takes every area that no other part has.
         base: marker of the base coat; "" when it isn't chosen yet.
         shadow: marker of the shadow; "" to let the drawer choose, "none" for a plain base coat.
@@ -71,7 +74,7 @@ class ProjectPart:
 
     name: str
     at: tuple[Spot, ...] = ()
-    around: tuple[Point, ...] = ()
+    around: tuple[Loop, ...] = ()
     rest: bool = False
     base: str = ""
     shadow: str = ""

@@ -18,7 +18,7 @@ from blendkit.art.relief import Relief, find_relief
 from blendkit.art.shading import ShadeMap, shade
 from blendkit.errors import PictureError, Problem, ProjectError
 from blendkit.picture import read_picture
-from blendkit.sheets.project_records import End, Point, Project, ProjectPart
+from blendkit.sheets.project_records import End, Loop, Point, Project, ProjectPart
 
 __all__ = ["ASSUMED_DPI", "Work", "open_work", "recolour", "relight"]
 
@@ -271,11 +271,13 @@ class _Finder:
             )
         return area
 
-    def areas_within(self, loop: Iterable[Point]) -> list[int]:
-        """Numbers of the areas whose middles a loop goes around."""
+    def areas_within(self, loops: Iterable[Loop]) -> list[int]:
+        """Numbers of the areas whose middles one of some loops goes around."""
         from skimage.measure import points_in_poly
 
-        inside = points_in_poly(self.middles_mm, np.array(tuple(loop)))  # type: ignore[no-untyped-call]
+        inside = np.zeros(len(self.middles_mm), bool)
+        for loop in loops:
+            inside |= points_in_poly(self.middles_mm, np.array(loop))  # type: ignore[no-untyped-call]
         return [one.number for one, within in zip(self.regions.parts, inside, strict=True) if within]
 
 

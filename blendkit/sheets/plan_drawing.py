@@ -1,0 +1,277 @@
+"""A colouring plan as sheets to pin above the table: the drawing, its colours, and the pages that follow."""
+
+import math
+from collections.abc import Sequence
+
+from blendkit.advice.inked import Swatch
+from blendkit.sheets.lengths import size_words
+from blendkit.sheets.page import Image, Line, Page, Path2D, Rect, Shape, Sheet, Text
+from blendkit.sheets.plan_cards import card_pages
+from blendkit.sheets.plan_frame import (
+    GREY,
+    INK,
+    PALE,
+    RULE,
+    Frame,
+    chip,
+    chips,
+    frame_for,
+    number_tag,
+    numbered,
+)
+from blendkit.sheets.plan_handout import handout_pages
+from blendkit.sheets.plan_papers_page import drawer_pages, papers_pages
+from blendkit.sheets.plan_pictures import PlanPictures, Tag
+from blendkit.sheets.plan_records import PlanPart, PlanRecord
+
+__all__ = ["draw_areas", "draw_handout", "draw_plan"]
+
+GAP_MM = 7.0
+HATCH = "#858585"
+INDEX_MM = 54.0
+"""Least width of the list of parts beside the drawings."""
+
+
+def draw_plan(record: PlanRecord, pictures: PlanPictures) -> Sheet:
+    """Lay out a plan.
+
+    Args:
+        record: the plan.
+        pictures: from ``plan_pictures.draw_pictures``.
+
+    Returns: a sheet of several pages, for ``page.write_sheet``.
+    """
+    frame = frame_for(record.page)
+    pages = [
+        *_drawing_pages(record, pictures, frame),
+        *card_pages(record, pictures, frame),
+        *papers_pages(record, pictures, frame),
+        *drawer_pages(record, frame),
+    ]
+    return Sheet(f"{record.project}: colouring plan", numbered(pages))
+
+
+def draw_handout(record: PlanRecord, pictures: PlanPictures) -> Sheet:
+    """Lay out the form for a class: the numbered drawing, and blank boxes beside each printed colour."""
+    frame = frame_for(record.page)
+    drawing = _listed_page(record, pictures, frame, "to colour", coloured=False)
+    pages = [drawing, *handout_pages(record, pictures, frame)]
+    return Sheet(f"{record.project}: class form", numbered(pages))
+
+
+# ---------------------------------------------------------------- the drawing
+
+
+def _subtitle(record: PlanRecord) -> str:
+    outline = f" · outline in {record.outline.name}" if record.outline is not None else ""
+    return f"{record.size} · on {record.on.name}{outline} · light from {record.light_words}"
+
+
+def _drawing_pages(record: PlanRecord, pictures: PlanPictures, frame: Frame) -> list[Page]:
+    """The numbered drawing and the coloured preview: on one page at true size where both fit, else on two."""
+    width, height = record.width_mm, record.height_mm
+    room = frame.bottom - frame.top - GAP_MM - 5.0
+    beside = frame.across - width - 8.0
+    title = record.project
+    if 2 * height <= room and beside >= INDEX_MM:
+        x, y = frame.left, frame.top
+        below = y + height + GAP_MM + 1.0
+        shapes = [
+            *_drawing(record, pictures, x, y, 1.0),
+            *_preview(record, pictures, x, below, 1.0),
+            *_legend(x, y + height + 1.6, width),
+            *_index(record, x + width + 8.0, y, beside, frame.bottom - y),
+        ]
+        return [frame.page(title, _subtitle(record), shapes, record.light_deg)]
+    if 2 * height <= room and width <= frame.across:
+        x = frame.left + (frame.across - width) / 2
+        below = frame.top + height + GAP_MM + 1.0
+        shapes = [
+            *_drawing(record, pictures, x, frame.top, 1.0),
+            *_preview(record, pictures, x, below, 1.0),
+            *_legend(x, frame.top + height + 1.6, width),
+        ]
+        parts = _two_columns(record, frame, frame.top)
+        return [
+            frame.page(title, _subtitle(record), shapes, record.light_deg),
+            frame.page(f"{title}: its parts", _subtitle(record), parts, record.light_deg),
+        ]
+    scale = min(1.0, frame.across / width, (frame.bottom - frame.top - 8.0) / height)
+    x = frame.left + (frame.across - scale * width) / 2
+    shapes = [
+        *_drawing(record, pictures, x, frame.top, scale),
+        *_legend(frame.left, frame.top + scale * height + 3.0, frame.across, scale),
+    ]
+    first = frame.page(title, _subtitle(record), shapes, record.light_deg)
+    return [first, _listed_page(record, pictures, frame, "coloured")]
+
+
+def _listed_page(
+    record: PlanRecord, pictures: PlanPictures, frame: Frame, words: str, coloured: bool = True
+) -> Page:
+    """The preview, or the drawing, above the list of parts in two columns."""
+    width, height = record.width_mm, record.height_mm
+    rows = math.ceil(len(record.parts) / 2)
+    list_height = max(40.0, min(8.8 * rows, 0.5 * (frame.bottom - frame.top)))
+    scale = min(1.0, frame.across / width, (frame.bottom - frame.top - list_height - GAP_MM) / height)
+    x = frame.left + (frame.across - scale * width) / 2
+    y = frame.top + scale * height + GAP_MM
+    draw = _preview if coloured else _drawing
+    shapes = [*draw(record, pictures, x, frame.top, scale), *_two_columns(record, frame, y)]
+    return frame.page(f"{record.project}, {words}", _subtitle(record), shapes, record.light_deg)
+
+
+def _two_columns(record: PlanRecord, frame: Frame, y: float) -> list[Shape]:
+    """The list of parts from *y* down to the foot."""
+    half = math.ceil(len(record.parts) / 2)
+    column = (frame.across - 8.0) / 2
+    return [
+        *_index(record, frame.left, y, column, frame.bottom - y, record.parts[:half]),
+        *_index(record, frame.left + column + 8.0, y, column, frame.bottom - y, record.parts[half:]),
+    ]
+
+
+def _drawing(
+    record: PlanRecord, pictures: PlanPictures, x: float, y: float, scale: float, hatched: bool = True
+) -> list[Shape]:
+    """The line image with hatched shadows and numbered parts."""
+
+    def moved(outline: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:
+        return tuple((x + scale * a, y + scale * b) for a, b in outline)
+
+    shapes: list[Shape] = [Image(x, y, scale * record.width_mm, scale * record.height_mm, pictures.line_png)]
+    if hatched and pictures.hatch:
+        strokes = tuple(moved(outline) for outline in pictures.hatch)
+        shapes.append(Path2D(strokes, None, HATCH, 0.17, closed=False))
+    if hatched and pictures.highlights:
+        outlines = tuple(moved(outline) for outline in pictures.highlights)
+        shapes.append(Path2D(outlines, None, PALE, 0.18))
+    for tag in pictures.tags:
+        shapes += _tag(tag, x, y, scale)
+    return shapes
+
+
+def _tag(tag: Tag, x: float, y: float, scale: float) -> list[Shape]:
+    at = (x + scale * tag.x_mm, y + scale * tag.y_mm)
+    if tag.radius_mm:
+        shapes: list[Shape] = []
+        if tag.end_mm is not None:
+            end = (x + scale * tag.end_mm[0], y + scale * tag.end_mm[1])
+            shapes.append(Line(*at, *end, INK, 0.2))
+        return shapes + number_tag(*at, tag.part, tag.radius_mm)
+    size = 5.2
+    shapes = [Rect(at[0] - 1.1, at[1] - 0.95, 2.2, 1.9, "#ffffff", None, 0, 0.7)]
+    return [*shapes, Text(at[0], at[1] + 0.66, str(tag.part), size, INK, align="centre", bold=True)]
+
+
+def _preview(record: PlanRecord, pictures: PlanPictures, x: float, y: float, scale: float) -> list[Shape]:
+    width, height = scale * record.width_mm, scale * record.height_mm
+    return [
+        Image(x, y, width, height, pictures.preview_jpg),
+        Rect(x, y, width, height, None, RULE, 0.2),
+    ]
+
+
+def _legend(x: float, y: float, width: float, scale: float = 1.0) -> list[Shape]:
+    size = "true size" if scale == 1.0 else f"printed at {100 * scale:.0f} % of its size"
+    strokes = tuple(((x + 1.3 * k, y + 3.0), (x + 1.3 * k + 2.4, y + 0.6)) for k in range(5))
+    return [
+        Path2D(strokes, None, HATCH, 0.17, closed=False),
+        Text(
+            x + 9.6,
+            y + 2.8,
+            f"hatched: shadow · thin ring: leave the paper · {size}; 100 mm below must measure 100 mm",
+            6.6,
+            GREY,
+            width_mm=width - 9.6,
+            min_size_pt=4.6,
+        ),
+    ]
+
+
+def _index(
+    record: PlanRecord,
+    x: float,
+    y: float,
+    width: float,
+    height: float,
+    parts: Sequence[PlanPart] | None = None,
+) -> list[Shape]:
+    """The parts with their numbers and swatches, one below the other."""
+    shown = record.parts if parts is None else parts
+    if not shown:
+        return []
+    pitch = min(10.6, height / len(shown))
+    shapes: list[Shape] = []
+    size = 8.6 if pitch >= 9.0 else 7.6 if pitch >= 7.0 else 6.4
+    for place, part in enumerate(shown):
+        top = y + place * pitch
+        swatches: list[Swatch | None] = [
+            one for one in (part.light, part.base, part.shadow) if one is not None
+        ]
+        side = min(7.6, pitch - 1.6, 0.105 * width)
+        shapes += number_tag(x + 2.4, top + side / 2, part.number, min(2.3, side / 2))
+        if part.how == "white" or not swatches:
+            shapes.append(chip(x + 6.4, top, 2 * side + 0.6, side, None))
+        else:
+            wide = (2 * side + 0.6 - 0.6 * (len(swatches) - 1)) / len(swatches)
+            shapes += chips(x + 6.4, top, wide, side, swatches)
+        words_x = x + 6.4 + 2 * side + 2.6
+        room = width - (words_x - x)
+        names = " + ".join(one.name for one in swatches if one is not None)
+        if part.how == "white":
+            names = "leave white"
+        elif not swatches:
+            names = "no marker chosen yet"
+        elif part.how == "coats":
+            names += ", more coats"
+        two = pitch >= 7.0
+        base = top + (0.44 if two else 0.68) * side
+        shapes.append(Text(words_x, base, part.name, size, bold=True, width_mm=room, min_size_pt=5.5))
+        if two:
+            words = Text(words_x, top + 0.93 * side, names, size - 1.9, GREY, width_mm=room, min_size_pt=4.6)
+            shapes.append(words)
+    return shapes
+
+
+def draw_areas(
+    record: PlanRecord, pictures: PlanPictures, middles: Sequence[tuple[int, float, float, float]]
+) -> Sheet:
+    """Lay out the map of closed areas, with a grid in mm, for writing a project by hand.
+
+    Args:
+        record: the plan.
+        pictures: for its line image.
+        middles: number, x and y in mm, and room in mm of each area.
+    """
+    frame = frame_for(record.page)
+    scale = min(frame.across / record.width_mm, (frame.bottom - frame.top - 6.0) / record.height_mm, 2.0)
+    x, y = frame.left + 4.0, frame.top + 4.0
+    scale *= (frame.across - 6.0) / frame.across
+    width, height = scale * record.width_mm, scale * record.height_mm
+    shapes: list[Shape] = [Image(x, y, width, height, pictures.line_png)]
+    for step in range(0, int(record.width_mm) + 1, 10):
+        at = x + scale * step
+        shapes.append(Line(at, y, at, y + height, "#bbbbbb80", 0.12))
+        shapes.append(Text(at, y - 1.0, str(step), 5.5, GREY, align="centre"))
+    for step in range(0, int(record.height_mm) + 1, 10):
+        at = y + scale * step
+        shapes.append(Line(x, at, x + width, at, "#bbbbbb80", 0.12))
+        shapes.append(Text(x - 1.0, at + 0.8, str(step), 5.5, GREY, align="right"))
+    for number, a, b, radius in middles:
+        size = min(8.0, max(3.4, 3.2 * radius * scale))
+        shapes.append(
+            Text(
+                x + scale * a,
+                y + scale * b + 0.12 * size,
+                str(number),
+                size,
+                "#b03030",
+                align="centre",
+                bold=True,
+            )
+        )
+    whole = size_words(record.width_mm, record.height_mm)
+    subtitle = f"{record.image}, {whole} · grid of 10 mm · at {100 * scale:.0f} %"
+    page = frame.page(f"{record.project}: closed areas", subtitle, shapes)
+    return Sheet(f"{record.project}: closed areas", (page,))

@@ -1,0 +1,253 @@
+"""Pictures of a plan's sheets: the line image, hatched shadows, places of the numbers, a key of each part."""
+
+import io
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blendkit.sheets.plan_records import PlanPart, PlanRecord, Spot
+from blendkit.sheets.project_records import Point
+from blendkit.sheets.work import Work
+
+__all__ = ["PlanPictures", "Tag", "draw_pictures", "encode_png", "place_tags"]
+
+SHADOW_TONE = 0.7
+"""Tone from which a place is hatched: the middle of the blend from base to shadow."""
+
+HIGHLIGHT_TONE = 0.14
+"""Tone below which the paper is to be left."""
+
+HATCH_MM = 1.15
+HATCH_PER_MM = 8.0
+LEAST_STROKE_MM = 0.7
+CLEAR_LINE = 70
+"""Line tone (of 255) above which nothing is hatched."""
+
+SHEET_DPI = 400.0
+KEY_PX = 300
+TAG_ROOM_MM = 2.6
+TEXT_ROOM_MM = 1.15
+MOST_TAGS = 14
+"""Numbers that one part gets at most; its largest areas have them."""
+
+Picture = NDArray[np.uint8]
+Outline = tuple[Point, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Tag:
+    """A part's number on the drawing.
+
+    Args:
+        part: the part's number.
+        x_mm, y_mm: middle of the number.
+        radius_mm: of the ring around it; 0 for a bare number in a small area.
+        end_mm: where a leader line ends in the area, or None.
+    """
+
+    part: int
+    x_mm: float
+    y_mm: float
+    radius_mm: float
+    end_mm: Point | None = None
+
+
+@dataclass(frozen=True)
+class PlanPictures:
+    """What the sheets show besides words.
+
+    Args:
+        line_png: the line image, grey.
+        preview_jpg: the coloured image.
+        hatch: strokes over the shadows, in mm.
+        highlights: outlines of the paper that is left, in mm.
+        tags: the numbers.
+        keys: for each part, by number, a small picture of the whole with that part coloured.
+    """
+
+    line_png: bytes = field(repr=False)
+    preview_jpg: bytes = field(repr=False)
+    hatch: tuple[Outline, ...] = field(repr=False)
+    highlights: tuple[Outline, ...] = field(repr=False)
+    tags: tuple[Tag, ...] = ()
+    keys: dict[int, bytes] = field(repr=False, default_factory=dict)
+
+
+def draw_pictures(record: PlanRecord, work: Work, preview: Picture) -> PlanPictures:
+    """Draw what the sheets of a plan show.
+
+    Args:
+        record: the plan.
+        work: the project at work.
+        preview: the coloured image, sRGB, shape (h, w, 3).
+
+    Returns: the pictures.
+    """
+    shaded = _shaded(record, work)
+    return PlanPictures(
+        line_png=encode_png(255 - work.regions.line, work.dpi),
+        preview_jpg=_preview_jpg(preview, work.dpi),
+        hatch=_hatch(work, shaded),
+        highlights=_highlights(record, work),
+        tags=place_tags(record.parts, work),
+        keys=_keys(record, work, preview),
+    )
+
+
+def encode_png(picture: Picture, dpi: float) -> bytes:
+    """Give a grey or RGB picture as a PNG file that states its scale."""
+    from PIL import Image
+
+    out = io.BytesIO()
+    Image.fromarray(picture).save(out, "PNG", dpi=(dpi, dpi), compress_level=6)
+    return out.getvalue()
+
+
+def _preview_jpg(preview: Picture, dpi: float) -> bytes:
+    from PIL import Image
+
+    image = Image.fromarray(preview)
+    if dpi > SHEET_DPI:
+        size = round(image.width * SHEET_DPI / dpi), round(image.height * SHEET_DPI / dpi)
+        image = image.resize(size, Image.Resampling.LANCZOS)
+    out = io.BytesIO()
+    image.save(out, "JPEG", quality=92, subsampling=0)
+    return out.getvalue()
+
+
+# ---------------------------------------------------------------- shadows and highlights
+
+
+def _shaded(record: PlanRecord, work: Work) -> NDArray[np.bool_]:
+    """For each area, whether it has a shadow to lay, shape (areas + 1,)."""
+    shaded = np.zeros(len(work.regions.parts) + 1, bool)
+    for part in record.parts:
+        if part.how not in ("", "plain", "white"):
+            shaded[[spot.area for spot in part.areas]] = True
+    return shaded
+
+
+def _hatch(work: Work, shaded: NDArray[np.bool_]) -> tuple[Outline, ...]:
+    """Strokes at 45 degrees over every place in shadow, kept off the lines."""
+    step = max(1, round(work.per_mm / HATCH_PER_MM))
+    tone = work.shades.tone[::step, ::step]
+    clear = work.regions.line[::step, ::step] < CLEAR_LINE
+    mask = (tone > SHADOW_TONE) & clear & shaded[work.regions.labels[::step, ::step]]
+    per_mm = work.per_mm / step
+    pitch = max(2, round(HATCH_MM * math.sqrt(2) * per_mm))
+    least = LEAST_STROKE_MM / math.sqrt(2) * per_mm
+    height, width = mask.shape
+    strokes: list[Outline] = []
+    flipped = mask[:, ::-1]
+    for offset in range(-height + 1, width, pitch):
+        run = np.concatenate([[False], np.diagonal(flipped, offset), [False]])
+        edges = np.flatnonzero(run[1:] != run[:-1])
+        for start, end in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
+            if end - start < least:
+                continue
+            y = max(0, -offset) + start
+            x = width - 1 - (max(0, offset) + start)
+            length = end - start - 1
+            strokes.append(
+                ((_mm(x, per_mm), _mm(y, per_mm)), (_mm(x - length, per_mm), _mm(y + length, per_mm)))
+            )
+    return tuple(strokes)
+
+
+def _mm(px: float, per_mm: float) -> float:
+    return round((px + 0.5) / per_mm, 2)
+
+
+def _highlights(record: PlanRecord, work: Work) -> tuple[Outline, ...]:
+    """Outlines of what is left as paper toward the light."""
+    from skimage.measure import approximate_polygon, find_contours
+
+    left = np.zeros(len(work.regions.parts) + 1, bool)
+    for part, own in zip(record.parts, work.project.parts, strict=True):
+        if part.base is not None and own.left_toward_light == "paper":
+            left[[spot.area for spot in part.areas]] = True
+    step = max(1, round(work.per_mm / HATCH_PER_MM))
+    tone = work.shades.tone[::step, ::step]
+    tone = np.where(left[work.regions.labels[::step, ::step]], tone, 1.0)
+    per_mm = work.per_mm / step
+    outlines: list[Outline] = []
+    for contour in find_contours(np.pad(tone, 1, constant_values=1.0), HIGHLIGHT_TONE):  # type: ignore[no-untyped-call]
+        places = (np.asarray(contour) - 1 + 0.5) / per_mm
+        y, x = places.T
+        if 0.5 * abs(float(x @ np.roll(y, 1) - y @ np.roll(x, 1))) < 0.8:  # mm²: nobody leaves less
+            continue
+        points = approximate_polygon(places, 0.04)  # type: ignore[no-untyped-call]
+        outlines.append(tuple((round(float(x), 2), round(float(y), 2)) for y, x in points))
+    return tuple(outlines)
+
+
+# ---------------------------------------------------------------- numbers
+
+
+def place_tags(parts: Sequence[PlanPart], work: Work) -> tuple[Tag, ...]:
+    """Place every part's number: within its larger areas, or beside a small one with a leader line."""
+    tags: list[Tag] = []
+    small: list[tuple[PlanPart, Spot]] = []
+    for part in parts:
+        if part.how == "white" or not part.areas:
+            continue
+        spots = sorted(part.areas, key=lambda spot: -spot.area_mm2)
+        tagged = [spot for spot in spots if spot.radius_mm >= TEXT_ROOM_MM][:MOST_TAGS]
+        for spot in tagged:
+            ring = 2.0 if spot.radius_mm >= TAG_ROOM_MM else 0.0
+            tags.append(Tag(part.number, spot.x_mm, spot.y_mm, ring))
+        if not tagged:
+            small.append((part, spots[0]))
+    for part, spot in small:
+        tags.append(_beside(part.number, spot, work, tags))
+    return tuple(tags)
+
+
+def _beside(number: int, spot: Spot, work: Work, tags: Sequence[Tag]) -> Tag:
+    """Find the emptiest place near a small area for its number."""
+    line, per_mm = work.regions.line, work.per_mm
+    height, width = line.shape
+    best: tuple[float, float, float] | None = None
+    room = max(2, round(2.0 * per_mm))
+    for distance in (4.0, 5.5, 7.0, 9.0, 11.0):
+        for turn in range(24):
+            angle = turn * math.pi / 12
+            x, y = spot.x_mm + distance * math.cos(angle), spot.y_mm + distance * math.sin(angle)
+            px, py = round(x * per_mm), round(y * per_mm)
+            if not (room <= px < width - room and room <= py < height - room):
+                continue
+            ink = float(line[py - room : py + room, px - room : px + room].mean()) / 255
+            crowd = sum(math.hypot(x - tag.x_mm, y - tag.y_mm) < 4.4 for tag in tags)
+            inside = 0.0 if work.regions.labels[py, px] == 0 else 1.5
+            cost = distance + 40 * ink + 50 * crowd + inside
+            if best is None or cost < best[0]:
+                best = (cost, x, y)
+    if best is None:
+        return Tag(number, spot.x_mm, spot.y_mm, 0.0)
+    return Tag(number, best[1], best[2], 1.8, (spot.x_mm, spot.y_mm))
+
+
+# ---------------------------------------------------------------- keys
+
+
+def _keys(record: PlanRecord, work: Work, preview: Picture) -> dict[int, bytes]:
+    """Small pictures, each of the whole drawing in grey lines with one part in its colours."""
+    import cv2
+
+    height, width = work.regions.line.shape
+    scale = KEY_PX / max(height, width)
+    size = max(1, round(width * scale)), max(1, round(height * scale))
+    line = cv2.resize(work.regions.line, size, interpolation=cv2.INTER_AREA).astype(np.float32) / 255
+    colour = cv2.resize(preview, size, interpolation=cv2.INTER_AREA).astype(np.float32)
+    labels = cv2.resize(work.regions.labels, size, interpolation=cv2.INTER_NEAREST)
+    part_of = work.part_of()[labels]
+    ground = 255 - (255 - 176) * line[..., None] * np.ones(3, np.float32)
+    keys: dict[int, bytes] = {}
+    for part in record.parts:
+        here = (part_of == part.number)[..., None]
+        picture = np.asarray(np.where(here, colour, ground), np.float32)
+        keys[part.number] = encode_png(np.asarray(np.round(picture), np.uint8), 300)
+    return keys
