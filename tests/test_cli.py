@@ -192,6 +192,31 @@ def test_narrow_and_wide_terminals_get_whole_answers(run, monkeypatch, width):
     assert "Moss card" in out.replace("\n", "") or "Moss" in out
 
 
+def test_long_names_are_broken_not_cut_where_the_terminal_is_narrow(run, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "60")
+    _, out, _ = run("papers", "rosehip noon", "hedge leaf noon", "--json")
+    names = {
+        scheme[role]["name"] for scheme in json.loads(out)["schemes"] for role in ("base", "mat", "accent")
+    }
+    code, out, _ = run("papers", "rosehip noon", "hedge leaf noon")
+    assert code == 0
+    assert all(len(line) <= 60 for line in out.splitlines())
+    for word in {word for name in names for word in name.split()}:
+        assert word in out, word
+
+
+def test_without_colour_no_blank_swatches_are_printed(run, monkeypatch):
+    monkeypatch.setenv("NO_COLOR", "1")
+    _, out, _ = run("pair", "moss stone noon")
+    assert "blend" not in out.splitlines()[4]
+    assert "#" in out
+
+
+def test_a_side_without_companions_says_none(run):
+    _, out, _ = run("pair", "#000000")
+    assert "Shadows: none" in out
+
+
 def test_the_module_runs_and_tells_its_version():
     import blendkit
 

@@ -20,14 +20,21 @@ def console() -> Console:
     return Console(highlight=False, soft_wrap=False)
 
 
+def _shows_colour(screen: Console) -> bool:
+    """Whether swatches come out; with sixteen colours they would be other colours, which is worse than none."""
+    return screen.color_system in ("truecolor", "256") and not screen.no_color
+
+
 def paint(hex_colour: str, width: int = 4) -> Text:
-    """Give a block of colour; without colour it is blank, so the hex code always stands beside it."""
-    return Text(" " * width, style=f"on {hex_colour}")
+    """Give a block of colour; where no colour is shown it is empty, so the hex code always stands beside it."""
+    return Text(" " * width, style=f"on {hex_colour}") if _shows_colour(console()) else Text()
 
 
 def strip(hex_colours: Iterable[str], width: int = 3) -> Text:
-    """Give blocks of colour side by side, for a blend."""
+    """Give blocks of colour side by side, for a blend; empty where no colour is shown."""
     text = Text()
+    if not _shows_colour(console()):
+        return text
     for hex_colour in hex_colours:
         text.append(" " * width, style=f"on {hex_colour}")
     return text
@@ -43,7 +50,7 @@ def print_table(
     wide: Sequence[int] = (),
     notes: Sequence[str] = (),
 ) -> None:
-    """Print a table that fits the terminal.
+    """Print a table that fits the terminal; columns without anything to show are left out.
 
     Args:
         title: above the table; "" for none.
@@ -63,15 +70,23 @@ def print_table(
         wide = [place + 1 for place in wide]
     screen = console()
     body = [tuple(row) for row in rows]
-    shown = list(range(len(headings)))
+    if not body:
+        if title:
+            screen.print(Text(f"{title}: none"))
+        return
+    shown = [place for place in range(len(headings)) if any(len(row[place]) for row in body)]
     widths = [max(cell_len(str(cell)) for cell in column) for column in zip(headings, *body, strict=True)]
     for place in wide:
         widths[place] = min(widths[place], WIDE_AT_LEAST)
     for place in reversed(optional):
         if sum(widths[kept] + 1 for kept in shown) <= screen.width:
             break
-        shown.remove(place)
-    screen.print(_table(title, headings, body, shown, right, wide))
+        if place in shown:
+            shown.remove(place)
+    # Where even that is too wide, names are broken into lines rather than cut.
+    narrow = sum(widths[kept] + 1 for kept in shown) > screen.width
+    broken = [place for place in shown if narrow and place not in right and str(body[0][place]).strip()]
+    screen.print(_table(title, headings, body, shown, right, wide, broken))
     for number, note in enumerate(notes, start=1):
         _print_note(screen, str(number), note)
 
@@ -83,6 +98,7 @@ def _table(
     shown: Sequence[int],
     right: Sequence[int],
     wide: Sequence[int],
+    broken: Sequence[int],
 ) -> Table:
     table = Table(
         title=title or None,
@@ -97,7 +113,7 @@ def _table(
             headings[place],
             justify="right" if place in right else "left",
             overflow="fold",
-            no_wrap=place not in wide,
+            no_wrap=place not in wide and place not in broken,
             ratio=1 if place in wide else None,
             min_width=WIDE_AT_LEAST if place in wide else None,
             header_style="dim",
