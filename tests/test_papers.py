@@ -103,6 +103,14 @@ def test_nothing_near_enough_is_said_with_the_nearest_miss(demo):
     assert answer.near_miss is answer.matches[0] or answer.near_miss == answer.matches[0]
 
 
+def test_a_palette_of_papers_alone_is_matched_to_a_typed_colour(tmp_path):
+    file = tmp_path / "papers.csv"
+    file.write_text("name,kind,L,a,b\nrust card,paper,45,35,35\nfog card,paper,80,0,0\nink,ink,20,0,0\n")
+    palette = read_palette(file)
+    assert find_matches(palette, "lab(45 35 34)").matches[0].name == "rust card"
+    assert find_matches(palette, "rust card").matches[0].name != "rust card"
+
+
 def test_only_the_kinds_asked_for_are_ranked(demo):
     answer = find_matches(demo, "rosehip noon", kinds=("ribbon",), count=3)
     assert {match.kind for match in answer.matches} == {"ribbon"}

@@ -239,7 +239,9 @@ def _swatch_papers(palette: Palette, paper: Paper) -> dict[str, Reading]:
     return readings
 
 
-def ink_drawer(palette: Palette, on: str | None = None, model: InkModel | None = None) -> Inked:
+def ink_drawer(
+    palette: Palette, on: str | None = None, model: InkModel | None = None, *, markers_needed: bool = True
+) -> Inked:
     """Lay one coat of every marker on a paper.
 
     A marker that was measured on another paper is carried over: what its ink added there, it adds here.
@@ -249,12 +251,13 @@ def ink_drawer(palette: Palette, on: str | None = None, model: InkModel | None =
         on: a paper or ribbon of the palette; None for the one that most swatches lie on.
         model: constants of the ink model; None for those that are stored for the paper beside the palette
             (``blendkit calibrate``), else the usual ones.
+        markers_needed: False to take a palette of papers alone, for typed colours.
 
     Returns: the arrays that advice works on.
     Raises: PaletteError when *on* is not in the palette, or what is stored can't be read; InkError when the
         palette has no marker.
     """
-    if not palette.markers:
+    if markers_needed and not palette.markers:
         where = str(palette.path or "this palette")
         raise InkError(
             "There is no marker in this palette.", [Problem(where, "no row of kind marker", "at least one")]
@@ -272,10 +275,10 @@ def ink_drawer(palette: Palette, on: str | None = None, model: InkModel | None =
     paper_keys = list(papers)
     paper_rows = dict(zip(paper_keys, measured_or_estimated(list(papers.values())), strict=True))
     swatches = measured_or_estimated(readings, model)
-    beneath = np.stack([paper_rows[name_key(palette.markers[row].on)] for row, _ in keys])
+    beneath = np.array([paper_rows[name_key(palette.markers[row].on)] for row, _ in keys]).reshape(-1, BANDS)
     from_paper = ink_increment(swatches, beneath, model)
     at = {key: place for place, key in enumerate(keys)}
-    first = np.array([at[row, 1] for row in range(len(palette.markers))])
+    first = np.array([at[row, 1] for row in range(len(palette.markers))], dtype=np.intp)
     later: dict[tuple[int, int], Floats] = {}
     for (row, coats), place in at.items():
         if coats > 1:

@@ -204,7 +204,7 @@ def find_schemes(
     for relation in wanted:
         if relation not in RELATIONS:
             raise ColourError(f"There is no relation called “{relation}”; accepted: {', '.join(RELATIONS)}")
-    inked = inked or ink_drawer(palette, on)
+    inked = inked or ink_drawer(palette, on, markers_needed=False)
     image = [find_colour(inked, text) for text in colours]
     swatches = tuple(asked.swatch for asked in image)
     sheets = palette.papers
@@ -419,7 +419,7 @@ def _check(
     greeting = _greeting(palette, base)
     faults: list[str] = []
     if not stands:
-        faults.append(f"{base.name} is not truly in this relation ({relation}) to the image")
+        faults.append(f"{base.name} is not truly “{relation}” to the image")
     if to_image[0] < IMAGE_APART:
         faults.append(f"the image melts into {base.name}")
     if to_image[1] < IMAGE_APART:
