@@ -176,13 +176,21 @@ def _middle(work: Work, area: int) -> Point:
 
 
 def _without_area(project: Project, work: Work, area: int) -> Project:
-    """Take an area away from whichever part names it; a loop becomes the places of what is left in it."""
-    parts = list(project.parts)
-    for place, part in enumerate(parts):
+    """Take an area away from whichever part names it; a part that has no other goes with its last one.
+
+    A loop becomes the places of what is left in it.
+    """
+    parts: list[ProjectPart] = []
+    for place, part in enumerate(project.parts):
         if area in work.areas[place] and not part.rest:
             left = tuple(_middle(work, one) for one in work.areas[place] if one != area)
-            parts[place] = replace(part, at=left, around=())
-    return replace(project, parts=tuple(parts))
+            if left:
+                parts.append(replace(part, at=left, around=()))
+        else:
+            parts.append(part)
+    gone = {part.name for part in project.parts} - {part.name for part in parts}
+    fronts = tuple(front for front in project.fronts if not gone & set(front))
+    return replace(project, parts=tuple(parts), fronts=fronts)
 
 
 def _new_name(project: Project, wanted: str) -> str:
@@ -211,17 +219,15 @@ def give_area(desk: Desk, given: Given) -> dict[str, Any]:
 
     def change(project: Project, work: Work) -> Project:
         area = _area(work, given["place"])
-        number = project.place_of(given["part"])
+        part = project.part(given["part"])
+        own = [one for one in work.areas[project.place_of(part.name)] if one != area]
+        if part.rest or (given["belongs"] and not own):
+            return project
         free = _without_area(project, work, area)
         if not given["belongs"]:
             return free
-        part = free.parts[number]
-        at = (
-            tuple(_middle(work, one) for one in work.areas[number] if one != area) if part.around else part.at
-        )
-        if part.rest:
-            return free
-        return free.with_part(part.name, at=(*at, _middle(work, area)), around=())
+        at = tuple(_middle(work, one) for one in (*own, area))
+        return free.with_part(part.name, at=at, around=())
 
     words = f"{'add to' if given['belongs'] else 'take from'} {given['part']}"
     return _changed(desk, given, words, change)

@@ -1,0 +1,165 @@
+// The drawing on the table: the canvas, marks over it, the light that is dragged around it, strokes and clicks.
+
+import { Drawing, rampBytes } from "./canvas.js";
+import { h, put, svg } from "./dom.js";
+
+const clock = (degrees) => {
+  const minutes = Math.round(((degrees + 360) % 360) * 2 / 15) * 15 % 720;
+  const hour = Math.floor(minutes / 60) || 12;
+  return `${hour}:${String(minutes % 60).padStart(2, "0")}`;
+};
+
+export class Board {
+  // `told` is told of clicks { share, area }, strokes [[x, y] …], lights "10:30" (over: kept).
+  constructor(told) {
+    this.told = told;
+    this.canvas = h("canvas", { class: "drawing", role: "img", "aria-label": "The line image, coloured" });
+    this.marks = svg("svg", { class: "marks", preserveAspectRatio: "none", viewBox: "0 0 1 1", "aria-hidden": "true" });
+    this.sun = h("button", { type: "button", class: "sun", "aria-label": "Where the light comes from; arrow keys turn it", title: "Drag the light around the image" }, h("span", { "aria-hidden": "true" }));
+    this.stage = h("div", { class: "stage" }, this.canvas, this.marks, this.sun);
+    this.element = h("div", { class: "board" }, this.stage);
+    this.drawing = new Drawing(this.canvas);
+    this.mode = "choose";
+    this.showing = "coloured";
+    this.listen();
+  }
+
+  share(event) {
+    const box = this.canvas.getBoundingClientRect();
+    return [(event.clientX - box.left) / box.width, (event.clientY - box.top) / box.height].map((one) => Math.min(Math.max(one, 0), 1));
+  }
+
+  listen() {
+    let stroke = null;
+    const line = svg("polyline", { class: "stroke" });
+    this.stage.addEventListener("pointerdown", (event) => {
+      if (event.button || this.mode === "choose" || !this.view || this.sun.contains(event.target)) return;
+      stroke = [this.share(event)];
+      this.stage.setPointerCapture(event.pointerId);
+      this.marks.append(line);
+    });
+    this.stage.addEventListener("pointermove", (event) => {
+      if (!stroke) return;
+      stroke.push(this.share(event));
+      line.setAttribute("points", stroke.map((place) => place.join(",")).join(" "));
+    });
+    this.stage.addEventListener("pointerup", (event) => {
+      if (!this.view || (!stroke && this.sun.contains(event.target))) return;
+      const share = this.share(event);
+      if (!stroke) return this.told.click({ share, area: this.drawing.areaAt(share) });
+      const drawn = stroke;
+      stroke = null;
+      line.removeAttribute("points");
+      line.remove();
+      this.told.stroke([drawn[0], ...drawn.slice(1, -1).filter((_, place) => place % 4 === 3), share]);
+    });
+    this.stage.addEventListener("pointercancel", () => {
+      stroke = null;
+      line.remove();
+    });
+    this.sun.addEventListener("pointerdown", (event) => {
+      this.sun.setPointerCapture(event.pointerId);
+      this.dragging = true;
+      event.preventDefault();
+      this.sun.focus();
+    });
+    this.sun.addEventListener("pointermove", (event) => this.dragging && this.turn(this.angle(event), false));
+    this.sun.addEventListener("pointerup", (event) => {
+      if (!this.dragging) return;
+      this.dragging = false;
+      this.turn(this.angle(event), true);
+    });
+    this.sun.addEventListener("keydown", (event) => {
+      const step = { ArrowRight: 15, ArrowDown: 15, ArrowLeft: -15, ArrowUp: -15 }[event.key];
+      if (!step) return;
+      event.preventDefault();
+      this.turn(this.degrees + step, true);
+    });
+    new ResizeObserver(() => this.placeSun()).observe(this.stage);
+  }
+
+  angle(event) {
+    const box = this.stage.getBoundingClientRect();
+    const [x, y] = [event.clientX - box.left - box.width / 2, event.clientY - box.top - box.height / 2];
+    return (Math.atan2(x / box.width, -y / box.height) * 180) / Math.PI;
+  }
+
+  turn(degrees, over) {
+    const light = clock(degrees);
+    this.degrees = (degrees + 360) % 360;
+    this.placeSun();
+    this.sun.title = `Light from ${light}`;
+    this.told.light(light, over);
+  }
+
+  placeSun() {
+    if (!this.view) return;
+    const angle = (this.degrees * Math.PI) / 180;
+    const [dx, dy] = [Math.sin(angle), -Math.cos(angle)];
+    const reach = 0.5 / Math.max(Math.abs(dx), Math.abs(dy));
+    this.sun.style.left = `calc(${(0.5 + dx * reach) * 100}% + ${(dx * 20).toFixed(1)}px)`;
+    this.sun.style.top = `calc(${(0.5 + dy * reach) * 100}% + ${(dy * 20).toFixed(1)}px)`;
+  }
+
+  async load(view, light = "") {
+    this.view = view;
+    if (this.drawing.serial !== view.map || light || this.borrowed || this.project !== view.project) {
+      await this.drawing.load(view, light);
+      this.borrowed = Boolean(light);
+      this.project = view.project;
+    }
+    if (!light && !this.dragging) {
+      this.degrees = view.light_deg;
+      this.placeSun();
+    }
+    this.stage.style.aspectRatio = `${view.width_px} / ${view.height_px}`;
+    this.stage.style.setProperty("--shape", view.width_px / view.height_px);
+    this.paintAll();
+  }
+
+  // Paint everything as the project says.
+  paintAll() {
+    const { view, drawing } = this;
+    drawing.paint([0], null, view.paper_srgb255);
+    if (this.showing === "parts") {
+      const soft = rampBytes(view.soft);
+      for (const one of view.areas) drawing.paint([one.number], null, soft.subarray(one.number * 3, one.number * 3 + 3));
+    } else {
+      for (const one of view.areas) if (one.part < 0) drawing.paint([one.number], null, view.paper_srgb255);
+      for (const part of view.parts) this.paintPart(part, rampBytes(part.ramp));
+    }
+    drawing.show();
+  }
+
+  paintPart(part, ramp) {
+    this.drawing.paint(part.areas, ramp, this.view.paper_srgb255);
+  }
+
+  // Try another ramp on one part at once; nothing else is touched.
+  tryRamp(part, text) {
+    if (this.showing === "parts") return;
+    const started = performance.now();
+    this.paintPart(part, rampBytes(text));
+    this.drawing.showAreas(part.areas);
+    this.canvas.dataset.painted = (performance.now() - started).toFixed(2);
+  }
+
+  // Marks over the drawing: numbers of areas without a part, closures, what is chosen.
+  mark({ chosen = [], closures = false, free = false }) {
+    const { view } = this;
+    const shape = view.width_px / view.height_px;
+    const spots = [];
+    for (const one of view.areas) {
+      const selected = chosen.includes(one.number);
+      if (!selected && !(free && one.part < 0)) continue;
+      const radius = Math.min(Math.max(one.radius * 0.5, 0.004), selected ? 0.012 : 0.008);
+      spots.push(svg("ellipse", { cx: one.x, cy: one.y, rx: radius, ry: radius * shape, class: selected ? "spot chosen" : "spot free" }));
+    }
+    const joins = closures
+      ? view.closures.map((one) =>
+          svg("polyline", { points: one.path.map((place) => place.join(",")).join(" "), class: `closure ${one.on ? (one.parts_two ? "parts" : "idle") : "off"}` }),
+        )
+      : [];
+    put(this.marks, joins, spots);
+  }
+}
