@@ -122,10 +122,13 @@ def store_calibration(palette_path: str | os.PathLike[str], calibration: StoredC
         if "paper" not in document:
             document["paper"] = tomlkit.aot()
         papers: Any = document["paper"]
-        for place in reversed(range(len(papers))):
-            if name_key(str(papers[place]["name"])) == name_key(calibration.paper):
-                del papers[place]
-        papers.append(_table(calibration))
+        new = _table(calibration)
+        older = [table for table in papers if name_key(str(table["name"])) == name_key(calibration.paper)]
+        for table in older:
+            for name, value in new.items():
+                table[name] = value
+        if not older:
+            papers.append(new)
         replace_file(file, tomlkit.dumps(document).encode("utf-8"))
     return file
 

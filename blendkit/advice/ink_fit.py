@@ -1,8 +1,9 @@
 """Fit two constants of the ink model to measured stacks: arrays in, constants out, no palette.
 
 Which two is decided by data. On the published overprints *surface_share* helps and *transfer* alone doesn't;
-on coats of dye in paper it is the other way round; *internal_reflection* adds nothing to the two
-(tests/derive/evaluate_calibrate.py prints it). The other two constants keep their theory.
+on coats of dye in paper it is the other way round; a third, *internal_reflection*, gains little beside these
+two, and less stays to judge it by (tests/derive/evaluate_calibrate.py prints the table). The constants that
+aren't fitted keep their theory.
 
 Two constants make a plane, so every stack is predicted once at every point of a grid on it. Fitting to any
 part of the stacks, as cross-validation does again and again, is then a sum over tables: the lowest point of
@@ -29,7 +30,16 @@ from blendkit.ink import (
 from blendkit.palette import Reading
 from blendkit.spectrum import reflectance_to_lab
 
-__all__ = ["FITTED", "PULL", "InkFit", "Stack", "helps_unseen", "leave_markers_out", "predict_stacks"]
+__all__ = [
+    "FITTED",
+    "PULL",
+    "InkFit",
+    "Stack",
+    "helps_unseen",
+    "leave_markers_out",
+    "predict_stacks",
+    "soft_square",
+]
 
 Floats = NDArray[np.float64]
 Stack = tuple[int, ...]
@@ -38,7 +48,7 @@ Stack = tuple[int, ...]
 FITTED: Final = ("surface_share", "transfer")
 """The constants that are fitted; the axes of the grid."""
 
-PULL: Final = {"surface_share": 0.15, "transfer": 0.15}
+PULL: Final = {"surface_share": 0.3, "transfer": 0.2}
 """The mild pull: being this far from its default costs a constant as much as one stack off by NOISE."""
 
 NOISE: Final = 1.5
@@ -78,12 +88,15 @@ def _totals(
     transfers: Sequence[float],
 ) -> Floats:
     """Sums of increments for every transfer, shape (transfers, stacks, 37)."""
-    increments = ink_increment(measured_or_estimated(swatches, model), paper, model)
+    used = sorted({row for stack in stacks for row in stack})
+    readings = [swatches[row] for row in used]
+    increments = ink_increment(measured_or_estimated(readings, model), paper, model)
     totals = np.empty((len(transfers), len(stacks), increments.shape[-1]))
-    for place, transfer in enumerate(transfers):
-        one = replace(model, transfer=transfer)
-        for row, stack in enumerate(stacks):
-            totals[place, row] = layer_increments(increments[list(stack)], one)[-1]
+    for height in {len(stack) for stack in stacks}:
+        places = [place for place, stack in enumerate(stacks) if len(stack) == height]
+        rows = np.array([[used.index(row) for row in stacks[place]] for place in places])
+        for at, transfer in enumerate(transfers):
+            totals[at, places] = layer_increments(increments[rows], replace(model, transfer=transfer))[:, -1]
     return totals
 
 
@@ -138,7 +151,7 @@ class InkFit:
         Returns: the base model with the fitted constants, to three decimals, within MODEL_BOUNDS.
         """
         errors = self.errors if kept is None else self.errors[..., kept]
-        cost = _soft_square(errors).sum(axis=-1) / NOISE**2
+        cost = soft_square(errors).sum(axis=-1) / NOISE**2
         cost += ((self.shares - self.base.surface_share) / PULL["surface_share"])[:, None] ** 2
         cost += ((self.transfers - self.base.transfer) / PULL["transfer"])[None, :] ** 2
         share, transfer = _lowest(self.shares, self.transfers, cost)
@@ -187,7 +200,7 @@ def _grid(low: float, high: float) -> Floats:
     return np.linspace(low, high, round((high - low) / _STEP) + 1)
 
 
-def _soft_square(errors: Floats) -> Floats:
+def soft_square(errors: Floats) -> Floats:
     """Square of what is small, growing in proportion from about LARGE on (Charbonnier's form)."""
     soft: Floats = 2 * LARGE**2 * (np.sqrt(1 + (errors / LARGE) ** 2) - 1)
     return soft
