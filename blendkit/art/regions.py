@@ -39,7 +39,9 @@ DUST_PEN_AREAS = 0.2
 """Ink smaller than this is dust, and is left out of the printed line too."""
 
 WORK_PEN_PX = 3.7
-"""Width of the pen to which large pictures are reduced while the parts are found."""
+WORK_PIXELS = 2.0e6
+"""Large pictures are reduced by a whole number while the parts are found, but never below this width of the pen
+nor this many pixels; the labels are then enlarged, their edges still under the ink."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +127,7 @@ def find_regions(
     edits = edits or Edits()
     ink = find_ink(grey_of(picture))
     height, width = ink.line.shape
-    factor = max(1, int(min(ink.pen_px / WORK_PEN_PX, (height * width / 2.0e6) ** 0.5)))
+    factor = max(1, int(min(ink.pen_px / WORK_PEN_PX, (height * width / WORK_PIXELS) ** 0.5)))
     work, pen = ink.mask, ink.pen_px
     if factor > 1:
         reduced = cv2.resize(ink.line, (width // factor, height // factor), interpolation=cv2.INTER_AREA)
