@@ -23,6 +23,7 @@ COMMANDS = {
     "doubles": "blendkit.cli.drawer",
     "kit": "blendkit.cli.drawer",
     "skin": "blendkit.cli.drawer",
+    "plan": "blendkit.cli.plan",
     "calibrate": "blendkit.cli.calibrate",
     "chart": "blendkit.cli.sheets",
     "scan": "blendkit.cli.sheets",

@@ -126,8 +126,8 @@ def _two_columns(record: PlanRecord, frame: Frame, y: float) -> list[Shape]:
     half = math.ceil(len(record.parts) / 2)
     column = (frame.across - 8.0) / 2
     return [
-        *_index(record, frame.left, y, column, frame.bottom - y, record.parts[:half]),
-        *_index(record, frame.left + column + 8.0, y, column, frame.bottom - y, record.parts[half:]),
+        *_index(record, frame.left, y, column, frame.bottom - y, record.parts[:half], half),
+        *_index(record, frame.left + column + 8.0, y, column, frame.bottom - y, record.parts[half:], half),
     ]
 
 
@@ -196,12 +196,13 @@ def _index(
     width: float,
     height: float,
     parts: Sequence[PlanPart] | None = None,
+    rows: int = 0,
 ) -> list[Shape]:
-    """The parts with their numbers and swatches, one below the other."""
+    """The parts with their numbers and swatches, one below the other, as tightly as *rows* of them need."""
     shown = record.parts if parts is None else parts
     if not shown:
         return []
-    pitch = min(10.6, height / len(shown))
+    pitch = min(10.6, height / max(rows, len(shown)))
     shapes: list[Shape] = []
     size = 8.6 if pitch >= 9.0 else 7.6 if pitch >= 7.0 else 6.4
     for place, part in enumerate(shown):
@@ -229,19 +230,29 @@ def _index(
         base = top + (0.44 if two else 0.68) * side
         shapes.append(Text(words_x, base, part.name, size, bold=True, width_mm=room, min_size_pt=5.5))
         if two:
-            words = Text(words_x, top + 0.93 * side, names, size - 1.9, GREY, width_mm=room, min_size_pt=4.6)
+            lines = 2 if len(swatches) > 2 else 1
+            words = Text(
+                words_x,
+                top + 0.93 * side,
+                names,
+                size - 1.9,
+                GREY,
+                width_mm=room,
+                lines=lines,
+                min_size_pt=4.6,
+            )
             shapes.append(words)
     return shapes
 
 
 def draw_areas(
-    record: PlanRecord, pictures: PlanPictures, middles: Sequence[tuple[int, float, float, float]]
+    record: PlanRecord, line_png: bytes, middles: Sequence[tuple[int, float, float, float]]
 ) -> Sheet:
     """Lay out the map of closed areas, with a grid in mm, for writing a project by hand.
 
     Args:
         record: the plan.
-        pictures: for its line image.
+        line_png: the line image.
         middles: number, x and y in mm, and room in mm of each area.
     """
     frame = frame_for(record.page)
@@ -249,7 +260,7 @@ def draw_areas(
     x, y = frame.left + 4.0, frame.top + 4.0
     scale *= (frame.across - 6.0) / frame.across
     width, height = scale * record.width_mm, scale * record.height_mm
-    shapes: list[Shape] = [Image(x, y, width, height, pictures.line_png)]
+    shapes: list[Shape] = [Image(x, y, width, height, line_png)]
     for step in range(0, int(record.width_mm) + 1, 10):
         at = x + scale * step
         shapes.append(Line(at, y, at, y + height, "#bbbbbb80", 0.12))

@@ -1,0 +1,230 @@
+"""Command plan: a project becomes sheets, a coloured preview and a cut line; or is checked without drawing."""
+
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from blendkit.cli.options import JsonOption, PaletteOption, finish, open_palette, print_json
+from blendkit.cli.tables import paint, print_lines, print_table, strip
+from blendkit.errors import ProjectError
+from blendkit.palette import Palette, read_palette
+from blendkit.sheets.plan_records import Finding, PlanRecord
+from blendkit.sheets.project import Project, read_project
+from blendkit.sheets.project_records import PAGES
+from blendkit.sheets.work import Progress
+
+__all__ = ["plan_command"]
+
+PARTS = "plan, class, preview, cut"
+PICTURES = (".png", ".jpg", ".jpeg", ".tif", ".tiff", ".webp", ".bmp", ".gif")
+
+
+def plan_command(
+    ctx: typer.Context,
+    project: Annotated[Path, typer.Argument(help="The project file, such as project.toml.")],
+    palette: PaletteOption = None,
+    to: Annotated[
+        Path | None, typer.Option("--to", help="Folder for the files; a folder “plan” beside the project.")
+    ] = None,
+    check: Annotated[
+        bool, typer.Option("--check", help="Say what would go wrong, and draw nothing.")
+    ] = False,
+    only: Annotated[
+        list[str] | None, typer.Option(help=f"Only this: {PARTS}. May be given more than once.")
+    ] = None,
+    form: Annotated[
+        list[str] | None,
+        typer.Option("--format", help="Format of the sheets: pdf, png or svg. May be given more than once."),
+    ] = None,
+    page: Annotated[str | None, typer.Option(help="A4 or Letter; else what the project says.")] = None,
+    areas: Annotated[
+        Path | None,
+        typer.Option(
+            help="Write a map of the closed areas with their numbers, for writing a project by hand."
+        ),
+    ] = None,
+    start: Annotated[
+        Path | None,
+        typer.Option(help="Begin a new project file from a line image: blendkit plan image.png --start FILE"),
+    ] = None,
+    json: JsonOption = False,
+) -> None:
+    """Make a colouring plan: sheets to work from, a class form, the coloured preview and the cut line.
+
+    Example:  blendkit plan examples/hedgehog_lantern/project.toml --to plans
+    """
+    parts = _chosen(only or [], ("plan", "class", "preview", "cut"), "--only")
+    formats = _chosen(form or ["pdf"], ("pdf", "png", "svg"), "--format")
+    if page is not None and page not in PAGES:
+        raise typer.BadParameter(
+            f"“{page}” is no page size here; accepted: {', '.join(PAGES)}", param_hint="--page"
+        )
+    if start is not None:
+        _start(project, start)
+        return
+    if project.suffix.lower() in PICTURES:
+        raise ProjectError(
+            f"{project} is a picture, not a project file. Begin a project from it with: "
+            f"blendkit plan {project} --start project.toml"
+        )
+    opened = read_project(project)
+    drawer = _drawer(ctx, palette, opened)
+    if check:
+        _check(opened, drawer, json)
+    elif areas is not None:
+        from blendkit.sheets.plan_files import write_areas
+
+        with _progress() as tell:
+            files = write_areas(opened, drawer, areas, tell)
+        for file in files:
+            typer.echo(f"Wrote {file}", err=True)
+    else:
+        _write(opened, drawer, to or project.parent / "plan", parts, formats, page, json)
+
+
+def _chosen(given: list[str], among: tuple[str, ...], option: str) -> tuple[str, ...]:
+    for one in given:
+        if one not in among:
+            raise typer.BadParameter(
+                f"“{one}” is not there to choose; accepted: {', '.join(among)}", param_hint=option
+            )
+    return tuple(given) or among
+
+
+def _drawer(ctx: typer.Context, palette: Path | None, project: Project) -> Palette:
+    """The palette that the command names; else the project's; else the usual one."""
+    source = ctx.get_parameter_source("palette")
+    typed = source is not None and source.name == "COMMANDLINE"
+    if project.palette_path is not None and not typed:
+        return read_palette(project.palette_path)
+    return open_palette(palette)
+
+
+@contextmanager
+def _progress() -> Iterator[Progress]:
+    """Say what is being done, on a terminal; elsewhere nothing."""
+    if not sys.stderr.isatty():
+        yield lambda _: None
+        return
+    from rich.console import Console
+
+    with Console(stderr=True).status("reading the project") as status:
+        yield lambda words: status.update(words)
+
+
+def _check(project: Project, drawer: Palette, json: bool) -> None:
+    from blendkit.sheets.plan_check import check_plan
+
+    with _progress() as tell:
+        from blendkit.sheets.work import open_work
+
+        answer = check_plan(project, drawer, open_work(project, None, tell))
+    if json:
+        print_json(answer)
+    else:
+        _print_findings(answer.findings)
+        print_lines(*answer.words)
+    if answer.unknown:
+        raise typer.Exit(2)
+    finish(answer.fits)
+
+
+def _print_findings(findings: tuple[Finding, ...]) -> None:
+    if not findings:
+        return
+    print_table(
+        "",
+        ("", "what", "where", "why"),
+        [("✗" if one.level == "fault" else "·", one.topic, one.where, one.words) for one in findings],
+        optional=(1,),
+        wide=(3, 2),
+    )
+    print_lines("")
+
+
+def _write(
+    project: Project,
+    drawer: Palette,
+    folder: Path,
+    parts: tuple[str, ...],
+    formats: tuple[str, ...],
+    page: str | None,
+    json: bool,
+) -> None:
+    from blendkit.sheets.plan_files import write_plan
+
+    with _progress() as tell:
+        made = write_plan(project, drawer, folder, only=parts, formats=formats, page=page, progress=tell)
+    if json:
+        print_json(made.plan, cut_line=_cut_facts(made.cut_line), files=[str(file) for file in made.files])
+        return
+    _print_plan(made.plan)
+    if made.cut_line is not None:
+        print_lines("Cut line: " + " ".join(made.cut_line.words))
+    for file in made.files:
+        typer.echo(f"Wrote {file}", err=True)
+
+
+def _cut_facts(line: object) -> object:
+    from blendkit.records import plain
+
+    return None if line is None else plain(line)
+
+
+def _print_plan(plan: PlanRecord) -> None:
+    print_lines(f"{plan.project}: {plan.size}, on {plan.on.name}, light from {plan.light_words}")
+    print_table(
+        "",
+        ("", "", "part", "markers", "coats"),
+        [
+            (
+                str(part.number),
+                strip((swatch.hex for swatch in part.strip), 2) if part.strip else paint("#ffffff", 2),
+                part.name,
+                " + ".join(one.name for one in (part.light, part.base, part.shadow) if one is not None)
+                or ("leave white" if part.how == "white" else "no marker chosen"),
+                f"{part.coats}" if part.coats else "",
+            )
+            for part in plan.parts
+        ],
+        optional=(4,),
+        right=(0, 4),
+        wide=(3,),
+    )
+    if plan.papers:
+        print_lines("")
+        print_table(
+            "",
+            ("", "paper", "role", "size", "match"),
+            [
+                (
+                    paint(one.swatch.hex),
+                    one.swatch.name,
+                    one.role,
+                    one.size,
+                    one.verdict and f"{one.verdict}: {one.echoes}",
+                )
+                for one in plan.papers
+            ],
+            wide=(4,),
+        )
+    if plan.greeting is not None:
+        print_lines(
+            "", f"Greeting: {plan.greeting.ink.name} on {plan.greeting.on.name} {plan.greeting.words}"
+        )
+    print_lines("")
+    _print_findings(plan.findings)
+    print_lines(*plan.words)
+
+
+def _start(picture: Path, file: Path) -> None:
+    """Begin a project: one part for each of the larger areas, to be named and given markers."""
+    from blendkit.sheets.project_start import start_project
+
+    with _progress() as tell:
+        started = start_project(picture, file, tell)
+    typer.echo(f"Wrote {file} with {len(started.parts)} parts; name them and give them markers.", err=True)
