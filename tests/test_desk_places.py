@@ -121,7 +121,7 @@ def test_a_click_in_a_photo_gives_its_colour(client, two_colours):
 
 def test_a_small_photo_for_the_screen_is_made(client, two_colours):
     """A JPEG, of the photo's own shape."""
-    answer = client.ask("GET", "/api/picture/view", params={"file": two_colours["view"]})
+    answer = client.ask("GET", "/api/file", params={"file": two_colours["view"]})
     assert answer.headers["content-type"] == "image/jpeg"
     assert Image.open(io.BytesIO(answer.content)).size == (300, 200)
 
@@ -164,7 +164,7 @@ def test_what_is_no_picture_is_refused_in_words(client, name, data):
 def test_only_pictures_that_the_desk_made_are_shown(client):
     """A file that was sent is never sent back as something that the browser would run."""
     sent = client.send("/scan/file", "x.html", b"<script>alert(1)</script>").json()
-    assert client.ask("GET", "/api/picture/view", params={"file": sent["file"]}).status_code == 422
+    assert client.ask("GET", "/api/file", params={"file": sent["file"]}).status_code == 422
 
 
 # ---------------------------------------------------------------- scrap test

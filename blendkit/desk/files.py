@@ -36,12 +36,14 @@ class Upload:
         name: its name on the person's disk, shown as text and never used as a path.
         path: where it is kept until the desk closes.
         size: bytes.
+        media_type: of a file that the desk made itself; "" for one that was sent, which is never sent back.
     """
 
     number: str
     name: str
     path: Path
     size: int
+    media_type: str = ""
 
 
 class Uploads:
@@ -52,12 +54,12 @@ class Uploads:
         self._files: OrderedDict[str, Upload] = OrderedDict()
         self._lock = threading.Lock()
 
-    def keep(self, name: str, data: bytes) -> Upload:
-        """Keep a file; the oldest ones go when there are too many."""
+    def keep(self, name: str, data: bytes, media_type: str = "") -> Upload:
+        """Keep a file that was sent, or with a media type one that the desk made; the oldest go in time."""
         number = secrets.token_hex(8)
         path = Path(self._folder.name) / number
         path.write_bytes(data)
-        upload = Upload(number, shown_name(name), path, len(data))
+        upload = Upload(number, shown_name(name), path, len(data), media_type)
         with self._lock:
             self._files[number] = upload
             while len(self._files) > 1 and sum(one.size for one in self._files.values()) > MAX_KEPT_MB * 1e6:

@@ -14,7 +14,7 @@ from blendkit.desk.drawer_calls import ON
 from blendkit.desk.files import File, Upload
 from blendkit.desk.looks import shown
 from blendkit.desk.session import Desk
-from blendkit.errors import BlendkitError
+from blendkit.errors import BlendkitError, Problem
 
 __all__ = ["PHOTO_CALLS"]
 
@@ -28,7 +28,7 @@ def take_picture(desk: Desk, given: Given, upload: Upload) -> dict[str, Any]:
     """Keep a picture, and read it in the background."""
 
     def then(result: dict[str, Any]) -> dict[str, Any]:
-        view = desk.uploads.keep(f"{upload.name} (small)", result.pop("view"))
+        view = desk.uploads.keep(f"{upload.name} (small)", result.pop("view"), "image/jpeg")
         return {**result, "file": upload.number, "view": view.number}
 
     job = desk.workshop.start(
@@ -43,13 +43,14 @@ def take_picture(desk: Desk, given: Given, upload: Upload) -> dict[str, Any]:
 
 
 def show_view(desk: Desk, given: Given) -> File:
-    """Give a picture that the desk made for the screen."""
-    data = desk.uploads.find(given["file"]).path.read_bytes()
-    if data[:3] == b"\xff\xd8\xff":
-        return File(data, "image/jpeg")
-    if data[:8] == b"\x89PNG\r\n\x1a\n":
-        return File(data, "image/png")
-    raise BlendkitError("That file is not a picture that the desk made.")
+    """Give a picture or sheet that the desk made; a file that was sent is never sent back."""
+    upload = desk.uploads.find(given["file"])
+    if not upload.media_type:
+        problem = Problem("file", upload.name, "a file that the desk made")
+        raise BlendkitError("That file was sent to the desk, so it is not shown.", [problem])
+    # An SVG can hold script, so it is saved rather than shown.
+    name = upload.name if upload.media_type == "image/svg+xml" else ""
+    return File(upload.path.read_bytes(), upload.media_type, name)
 
 
 def pick_colour(desk: Desk, given: Given) -> dict[str, Any]:
@@ -73,7 +74,7 @@ def find_colours(desk: Desk, given: Given) -> dict[str, Any]:
     grey, white = given["grey"], given["white"]
 
     def then(result: dict[str, Any]) -> dict[str, Any]:
-        view = desk.uploads.keep(f"{upload.name} (balanced)", result["view"])
+        view = desk.uploads.keep(f"{upload.name} (balanced)", result["view"], "image/jpeg")
         found = result["found"]
         return shown(
             {
@@ -132,7 +133,7 @@ def _made(desk: Desk, found: MainColours, on: str | None) -> list[dict[str, Any]
 
 PHOTO_CALLS = (
     Call("POST", "/picture", "Keep a picture to pick from.", take_picture, takes_file=True),
-    Call("GET", "/picture/view", "A picture made for the screen.", show_view, (_FILE,), gives="image/jpeg"),
+    Call("GET", "/file", "A picture or sheet that the desk made.", show_view, (_FILE,), gives="image/jpeg"),
     Call(
         "GET",
         "/picture/colour",

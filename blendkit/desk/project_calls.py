@@ -13,6 +13,7 @@ from blendkit.desk.calls import Call, Field, Given
 from blendkit.desk.files import File, Upload
 from blendkit.desk.jobs import Progress
 from blendkit.desk.looks import shown
+from blendkit.desk.print_forms import FORMS, draw_form
 from blendkit.desk.project_desk import OpenProject, projects_of
 from blendkit.desk.project_view import draw_map, ramp_text, view_of
 from blendkit.desk.session import Desk
@@ -221,7 +222,9 @@ def give_area(desk: Desk, given: Given) -> dict[str, Any]:
         area = _area(work, given["place"])
         part = project.part(given["part"])
         own = [one for one in work.areas[project.place_of(part.name)] if one != area]
-        if part.rest or (given["belongs"] and not own):
+        if part.rest:
+            return _without_area(project, work, area) if given["belongs"] else project
+        if given["belongs"] and not own:
             return project
         free = _without_area(project, work, area)
         if not given["belongs"]:
@@ -452,6 +455,24 @@ def redo_project(desk: Desk, given: Given) -> dict[str, Any]:
     return {**shown(view_of(desk, opened)), "done": f"done again: {words}"}
 
 
+def print_project(desk: Desk, given: Given) -> dict[str, Any]:
+    """Make a sheet or picture of a project in the background; the result is the number of its file."""
+    opened = _find(desk, given)
+    form = given["form"]
+
+    def work(progress: Progress) -> dict[str, Any]:
+        with opened.lock:
+            work = opened.work()
+            inked, colours = opened.colours(desk)
+        made = draw_form(form, work, desk.palette(), inked, colours, progress)
+        name = f"{opened.path.parent.name}-{form}{made.ending}"
+        upload = desk.uploads.keep(name, made.data, made.media_type)
+        return {"file": upload.number, "name": name, "media_type": made.media_type}
+
+    job = desk.workshop.start_here(f"Make the {form} of {opened.path.parent.name}", work)
+    return {"schema": 1, "job": job.number}
+
+
 _PLACE = Field("place", "place", "a place in the image, [x, y] as shares", required=True)
 
 PROJECT_CALLS = (
@@ -588,6 +609,13 @@ PROJECT_CALLS = (
             Field("front", "whole", "the area in front", required=True, low=1),
             Field("behind", "whole", "the area behind", required=True, low=1),
         ),
+    ),
+    Call(
+        "POST",
+        "/project/print",
+        "Make a sheet or picture of a project.",
+        print_project,
+        (_PROJECT, Field("form", "text", "which", default="plan", choices=FORMS)),
     ),
     Call("POST", "/project/undo", "Take the last change of a project back.", undo_project, (_PROJECT,)),
     Call("POST", "/project/redo", "Do again what was taken back in a project.", redo_project, (_PROJECT,)),

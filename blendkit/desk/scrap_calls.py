@@ -97,10 +97,7 @@ def read_chart(desk: Desk, given: Given) -> dict[str, Any]:
     chart = None if given["chart"] is None else str(desk.uploads.find(given["chart"]).path)
 
     def then(result: dict[str, Any]) -> dict[str, Any]:
-        views = [
-            desk.uploads.keep(f"contact {number}", data).number
-            for number, data in enumerate(result["contact"], 1)
-        ]
+        views = [desk.uploads.keep("what was found", data, "image/png").number for data in result["contact"]]
         return {
             **shown({"scan": _with_hexes(result["record"]), "proposed": _proposed(result["proposed"])}),
             "views": views,

@@ -30,7 +30,7 @@ export function pickFromPicture() {
         let at = [0.5, 0.5];
         let hex = null;
         const cross = h("span", { class: "cross", "aria-hidden": "true" });
-        const image = h("img", { src: address("/picture/view", { file: picture.view }), alt: `${picture.name}, to pick a colour from`, draggable: "false" });
+        const image = h("img", { src: address("/file", { file: picture.view }), alt: `${picture.name}, to pick a colour from`, draggable: "false" });
         const look = async () => {
           cross.style.left = `${at[0] * 100}%`;
           cross.style.top = `${at[1] * 100}%`;

@@ -66,7 +66,7 @@ export async function open(root) {
   function show() {
     const { photo, made, view: picture } = held.result;
     const colours = photo.colours;
-    const image = h("img", { src: address("/picture/view", { file: picture }), alt: `${photo.picture}, as ${photo.spot_px ? "balanced" : "taken"}`, draggable: "false" });
+    const image = h("img", { src: address("/file", { file: picture }), alt: `${photo.picture}, as ${photo.spot_px ? "balanced" : "taken"}`, draggable: "false" });
     const pins = colours.map((one, place) =>
       h("button", {
         type: "button", class: "pin", "aria-label": `Colour ${place + 1}: ${one.words}`, "aria-pressed": String(place === view.chosen),

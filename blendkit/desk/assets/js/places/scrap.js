@@ -204,7 +204,7 @@ export async function open(root, params) {
         h(
           "div",
           { class: "scan-views" },
-          views.map((file, place) => h("a", { href: address("/picture/view", { file }), target: "_blank", rel: "noopener" }, h("img", { src: address("/picture/view", { file }), alt: `Page ${scan.pages[place]?.page ?? place + 1}, each found box outlined, the colour read above the colour expected` }))),
+          views.map((file, place) => h("a", { href: address("/file", { file }), target: "_blank", rel: "noopener" }, h("img", { src: address("/file", { file }), alt: `Page ${scan.pages[place]?.page ?? place + 1}, each found box outlined, the colour read above the colour expected` }))),
         ),
         h(
           "div",
