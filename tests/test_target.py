@@ -78,7 +78,7 @@ def test_the_card_is_searched_for_and_found(tmp_path, photo):
     fit, light = place(photo)
     placed = find_target(photo.picture, fit, light, read_target_file(written(tmp_path, target_data())))
     true = photo.view.map(CARD.centres_mm, flat=True)
-    off = np.linalg.norm(fit.map(placed.centres_mm) - true, axis=1) / fit.px_per_mm
+    off = np.linalg.norm(fit.map_table(placed.centres_mm) - true, axis=1) / fit.px_per_mm
     assert off.max() < 1.5
     assert len(placed.lab) >= 20
 
@@ -91,7 +91,7 @@ def test_a_card_of_known_place_is_found_there(tmp_path, photo):
     fit, light = place(photo)
     placed = find_target(photo.picture, fit, light, read_target_file(written(tmp_path, data)))
     true = photo.view.map(CARD.centres_mm, flat=True)
-    assert (np.linalg.norm(fit.map(placed.centres_mm) - true, axis=1) / fit.px_per_mm).max() < 1.5
+    assert (np.linalg.norm(fit.map_table(placed.centres_mm) - true, axis=1) / fit.px_per_mm).max() < 1.5
 
 
 def test_a_card_that_is_not_there_is_refused(tmp_path):

@@ -258,7 +258,7 @@ def measure_spots(
     light: PaperLight | None,
     boxes: tuple[BoxSpec, ...],
     *,
-    whole: bool = False,
+    table: bool = False,
 ) -> tuple[BoxColour, ...]:
     """Measure rectangles given in page millimetres.
 
@@ -267,13 +267,14 @@ def measure_spots(
         fit: the page's place in it.
         light: brightness of the paper; None to leave values relative to the picture's own white.
         boxes: the rectangles, wholly in the picture or flagged as off it.
-        whole: that all of each rectangle is one even colour, so that nothing is left out as bare or pencil.
+        table: that they lie on the table beside the page and each is one even colour, so that nothing is left
+            out as bare or pencil.
     """
     grids = [_inside(box) for box in boxes]
     if not grids:
         return ()
     mm = np.concatenate(grids)
-    px = fit.map(mm) if whole else fit.map_many(mm)
+    px = fit.map_table(mm) if table else fit.map_many(mm)
     off = np.any((px < 0) | (px > [picture.width_px - 1, picture.height_px - 1]), axis=1)
     codes = _nearest(picture, px)
     linear = picture.to_linear(codes)
@@ -284,7 +285,7 @@ def measure_spots(
     parts = zip(
         *(np.split(values, ends) for values in (relative, shade, noise, _code1(codes), off)), strict=True
     )
-    return tuple(_measure(picture, *part, known_paper=light is not None and not whole) for part in parts)
+    return tuple(_measure(picture, *part, known_paper=light is not None and not table) for part in parts)
 
 
 def _inside(box: BoxSpec) -> Floats:

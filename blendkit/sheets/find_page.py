@@ -131,6 +131,8 @@ class PageFit:
     px_per_mm: float
     """Smallest over the page."""
     numbers: Floats = field(repr=False)
+    flat_numbers: Floats = field(repr=False)
+    """The same for a page that is taken to be flat, as the table under it."""
     offsets: Floats = field(repr=False)
     knots_mm: Floats = field(repr=False)
     scale_px: float = field(repr=False)
@@ -142,6 +144,12 @@ class PageFit:
         flat = mm.reshape(-1, 2)
         seen = _project(self.numbers[None], flat, np.array(self.page.size_mm))[0]
         seen = seen + _spread(flat, self.knots_mm, self.offsets)
+        return np.asarray(seen * self.scale_px + self.middle_px).reshape(mm.shape)
+
+    def map_table(self, mm: NDArray[Any]) -> Floats:
+        """Pixels (..., 2) of places (..., 2) on the table about the page, in the page's millimetres; rougher."""
+        mm = np.asarray(mm, dtype=np.float64)
+        seen = _project(self.flat_numbers[None], mm.reshape(-1, 2), np.array(self.page.size_mm))[0]
         return np.asarray(seen * self.scale_px + self.middle_px).reshape(mm.shape)
 
     @cached_property
@@ -306,6 +314,8 @@ def fit_page(
         best = tries[least]
         used.pop(least)
     numbers, slope, misses, per_mm = best
+    mm = np.concatenate([printed[number] for number in used])
+    seen = np.concatenate([(marks[number] - middle) / scale for number in used])
     knots = np.array([printed[number].mean(axis=0) for number in used])
     offsets = -misses.reshape(len(used), 4, 2).mean(axis=1)
     fit = PageFit(
@@ -318,6 +328,7 @@ def fit_page(
         doubt_mm=_doubt(numbers, slope, misses, page) / per_mm,
         px_per_mm=per_mm * scale,
         numbers=numbers,
+        flat_numbers=_fit(mm, seen, size, bent=False)[0],
         offsets=offsets,
         knots_mm=knots,
         scale_px=scale,
@@ -327,7 +338,7 @@ def fit_page(
     return fit
 
 
-def _fit(mm: Floats, seen: Floats, size: Floats) -> tuple[Floats, Floats, Floats]:
+def _fit(mm: Floats, seen: Floats, size: Floats, *, bent: bool = True) -> tuple[Floats, Floats, Floats]:
     """Numbers of the page, the slope of the misses there, and the misses (n, 2): seen by the model less seen."""
     held_numbers = np.isfinite(_SPREAD)
 
@@ -345,7 +356,7 @@ def _fit(mm: Floats, seen: Floats, size: Floats) -> tuple[Floats, Floats, Floats
         return np.concatenate([here, held], axis=1)
 
     best = least_squares(misses, _flat_start(mm, seen, size), free=_FLAT_NUMBERS, rounds=12)
-    if len(mm) >= 5 * 4:
+    if bent and len(mm) >= 5 * 4:
         tries: list[Solution] = []
         for along in (0.0, math.pi / 4, math.pi / 2, 3 * math.pi / 4):
             for slope in (0.08, -0.08):
@@ -354,9 +365,9 @@ def _fit(mm: Floats, seen: Floats, size: Floats) -> tuple[Floats, Floats, Floats
                 tries.append(least_squares(misses, start, rounds=3))
         tries.sort(key=lambda tried: tried.cost)
         for tried in tries[:2]:
-            bent = least_squares(misses, tried.numbers)
-            if bent.cost < best.cost:
-                best = bent
+            curled = least_squares(misses, tried.numbers)
+            if curled.cost < best.cost:
+                best = curled
     return best.numbers, best.slope, np.asarray(model(best.numbers[None])[0] - seen)
 
 
