@@ -418,9 +418,11 @@ def test_the_command_shows_asks_writes_and_takes_back(run, own, monkeypatch):
     kept = read_calibrations(own)[0]
     assert (kept.paper, kept.date, kept.observations) == (WHITE, "after the rain", 22)
     assert kept.model.transfer == pytest.approx(answer["constants"][1]["after"], abs=1e-4)
+    assert "after the rain" in run("check", own)[1]
     code, out, err = run("calibrate", "--palette", own, "--forget")
     assert code == 0
     assert "after the rain" in out
+    assert "after the rain" not in run("check", own)[1]
     assert not calibration_path(own).exists()
     code, out, err = run("calibrate", "--palette", own, "--forget", "--json")
     assert code == 1
@@ -450,10 +452,9 @@ def test_overlaps_of_a_table_reach_the_fit_and_faults_end_with_2(run, own, tmp_p
 
 def test_boxes_of_one_marker_over_another_are_taken_from_a_scanned_chart(run, own, tmp_path):
     from PIL import Image
+    from simulate import device, trial
 
     from blendkit.sheets.chart import make_chart, write_chart
-
-    from simulate import device, trial
 
     palette = read_palette(own)
     chart = make_chart(
@@ -461,7 +462,7 @@ def test_boxes_of_one_marker_over_another_are_taken_from_a_scanned_chart(run, ow
     )
     write_chart(chart, tmp_path / "chart.pdf")
     made = trial.make_trial(
-        np.random.default_rng(3), chart.spec, "white", sheet=chart.sheet, seen_by=device.ideal(0.002)
+        np.random.default_rng(3), chart.spec, "white", seen_by=device.ideal(0.002), dpi=110
     )
     picture = tmp_path / "scan.png"
     Image.fromarray(made.picture.pixels).save(picture)

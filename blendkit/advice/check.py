@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from blendkit.advice.calibration_file import read_calibrations
 from blendkit.advice.inked import Inked, Swatch, ink_drawer, swatch_of
 from blendkit.advice.shading_series import FIT, Taste, score_shading
 from blendkit.palette import Palette
@@ -107,6 +108,11 @@ def check_palette(palette: Palette, *, on: str | None = None) -> PaletteCheck:
         words.append(
             f"{len(unmeasured)} marker{' is' if len(unmeasured) == 1 else 's are'} typed as hex, not measured: "
             "print a chart and read it back."
+        )
+    for fit in read_calibrations(palette.path) if palette.path is not None else ():
+        words.append(
+            f"The ink model is fitted to {fit.paper} (surface_share {fit.model.surface_share:g}, "
+            f"transfer {fit.model.transfer:g}; {fit.date or 'no date'}); blendkit calibrate --forget undoes it."
         )
     return PaletteCheck(
         counts, families, alone, without_shadow, without_light, unmeasured, rough, tuple(words)
