@@ -211,7 +211,9 @@ def test_too_few_stacks_are_counted_and_the_remedy_is_named(count, coats):
 def test_markers_on_other_papers_and_shimmering_ones_do_not_count():
     drawer = drawer_of(TRUTH, 6)
     assert calibrate.calibrate_ink(drawer, on="white lane card").observations == 12
-    assert calibrate.calibrate_ink(drawer, on="other card").observations == 0
+    elsewhere = calibrate.calibrate_ink(drawer, on="other card")
+    assert elsewhere.observations == 0
+    assert "No marker's swatch lies on other card" in elsewhere.words[1]
     assert calibrate.calibrate_ink(drawer.with_details("lantern 1", finish="pearl")).observations == 10
 
 

@@ -296,6 +296,14 @@ def _too_few(paper: Paper, measured: _Measured, date: str) -> Calibration:
         "next; read it back with blendkit scan PHOTO --into FILE, then calibrate again.",
         "Choose markers of several hues, light and dark; ten of them tell much more than three.",
     )
+    if not measured.markers:
+        words = (
+            words[0],
+            f"No marker's swatch lies on {paper.name}. A palette file holds each marker on one paper, so keep a "
+            "file of its own for this paper: copy yours, and measure the markers anew on it, "
+            "one coat to three.",
+            *words[1:],
+        )
     return Calibration(
         paper.name, "too few", False, date, count, used, _constants(DEFAULT_MODEL), None, None, None,
         (), words, False, DEFAULT_MODEL,
