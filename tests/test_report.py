@@ -14,7 +14,8 @@ from blendkit.advice.papers import find_matches
 from blendkit.advice.schemes import find_schemes
 from blendkit.advice.skin import find_skin
 from blendkit.errors import PaletteError, SheetError
-from blendkit.sheets.canvas import PAGE
+from blendkit.palette import read_palette
+from blendkit.sheets.canvas import PAGE, WARNING
 from blendkit.sheets.report import draw_report, write_report
 
 ANSWERS = {
@@ -42,6 +43,49 @@ def test_nothing_of_a_report_touches_the_edge_of_its_page(name, demo):
     page = np.array([int(PAGE[place : place + 2], 16) for place in (1, 3, 5)])
     for edge in (shown[:6], shown[-6:], shown[:, :6], shown[:, -6:]):
         assert np.abs(edge - page).max() <= 2
+
+
+LONG = "A shelf label copied whole with the weight of the card and the name of the shop 赤い"
+
+
+@pytest.mark.parametrize("name", ["pair", "order", "layer", "match", "papers", "gaps", "kit"])
+def test_long_names_of_any_script_stay_on_the_page(name, tmp_path):
+    file = tmp_path / "long.csv"
+    file.write_text(
+        f"name,kind,L,a,b,on\n1 {LONG},paper,95,0,-2,\n2 {LONG},paper,35,-25,10,\n3 {LONG},ribbon,70,10,55,\n"
+        f"5 {LONG},ink,10,0,0,\n6 {LONG},marker,70,25,12,1 {LONG}\n7 {LONG},marker,55,24,12,1 {LONG}\n",
+        encoding="utf-8",
+    )
+    palette = read_palette(file)
+    base = f"6 {LONG}"
+    record = {
+        "pair": lambda: find_pair(palette, base),
+        "order": lambda: find_order(palette, base),
+        "layer": lambda: predict_layers(palette, [base, f"7 {LONG}"] * 6),
+        "match": lambda: find_matches(palette, base),
+        "papers": lambda: find_schemes(palette, [base]),
+        "gaps": lambda: find_gaps(palette),
+        "kit": lambda: find_kit(palette, [Target("#ff0000"), Target(base)]),
+    }[name]()
+    shown = pixels(draw_report(record))
+    page = np.array([int(PAGE[place : place + 2], 16) for place in (1, 3, 5)])
+    for edge in (shown[:6], shown[-6:], shown[:, :6], shown[:, -6:]):
+        assert np.abs(edge - page).max() <= 2
+
+
+def test_a_report_of_a_stack_and_of_companions_shows_its_cautions(tmp_path):
+    """Cautions are the only words in their colour."""
+    file = tmp_path / "careful.csv"
+    file.write_text(
+        "name,kind,L,a,b,on,finish,coat_limit\nthin card,paper,95,0,-2,,,1\n"
+        "pale,marker,75,20,10,thin card,,\nspark,marker,60,22,11,thin card,glitter,\n"
+    )
+    palette = read_palette(file)
+    warning = [int(WARNING[place : place + 2], 16) for place in (1, 3, 5)]
+    for record in (predict_layers(palette, ["pale", "pale"]), find_pair(palette, "pale")):
+        assert np.any(np.all(pixels(draw_report(record)) == warning, axis=-1))
+    fine = predict_layers(palette, ["pale"])
+    assert not np.any(np.all(pixels(draw_report(fine)) == warning, axis=-1))
 
 
 def test_the_base_is_drawn_in_the_colour_of_the_record(demo):

@@ -1,17 +1,20 @@
 """A page for picture reports, drawn in millimetres by matplotlib: swatches, strips, words, small plots."""
 
+import logging
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
-from matplotlib.font_manager import FontProperties
+from matplotlib.font_manager import FontProperties, fontManager
 from matplotlib.patches import FancyBboxPatch, Rectangle
 
 from blendkit.advice.inked import Swatch
+from blendkit.sheets.typeface import find_typeface, spell
 
-__all__ = ["DPI", "INK", "PAGE", "QUIET", "RULE", "WARNING", "Canvas"]
+__all__ = ["DPI", "INK", "PAGE", "QUIET", "RULE", "WARNING", "Canvas", "readable"]
 
 PAGE = "#fbf9f5"
 INK = "#2c2a27"
@@ -19,10 +22,33 @@ QUIET = "#6b665e"
 RULE = "#ddd6ca"
 WARNING = "#9a3b26"
 DPI = 150
+_FAMILY = "DejaVu Sans"
+_LEAST_SIZE = 0.65
 _SAFETY = (
     "Alcohol inks are flammable and their vapour needs fresh air; keep them from children, food and skin. "
     "Dyes fade in light. Local rules and the maker's safety sheet come first."
 )
+
+
+def readable(words: str) -> tuple[str, list[str]]:
+    """Give words as they can be drawn, and the font families to draw them with, in any script.
+
+    Returns: the words, with letters that no font here has spelled by their numbers; the families, the usual
+    first.
+    """
+    if words.isascii():
+        return words, [_FAMILY]
+    typeface = find_typeface([words])
+    for file in typeface.files:
+        _add_font(str(file))
+    return spell(words, typeface.unshown), [_FAMILY, *(one for one in typeface.families if one != _FAMILY)]
+
+
+@lru_cache(maxsize=64)
+def _add_font(path: str) -> None:
+    # A fallback font often has one weight alone, which is no news to the colourist.
+    logging.getLogger("matplotlib.font_manager").setLevel(logging.ERROR)
+    fontManager.addfont(path)
 
 
 @dataclass
@@ -54,9 +80,9 @@ class Canvas:
         axes.set_ylim(height_mm, 0)
         axes.axis("off")
         canvas = cls(figure, axes, width_mm, height_mm, [])
-        canvas.text(12, 17, title, 17, bold=True)
+        canvas.text(12, 17, title, 17, bold=True, width_mm=width_mm - 24)
         if subtitle:
-            canvas.text(12, 24, subtitle, 9.5, QUIET)
+            canvas.text(12, 24, subtitle, 9.5, QUIET, width_mm=width_mm - 24)
         return canvas
 
     def finish(self, y: float) -> "Canvas":
@@ -85,8 +111,18 @@ class Canvas:
         colour: str = INK,
         bold: bool = False,
         align: str = "left",
+        width_mm: float | None = None,
     ) -> None:
-        """Set one line with its baseline at *y*; size in points."""
+        """Set one line with its baseline at *y*; size in points.
+
+        Where it would pass *width_mm* it is set smaller, and where that would be too small to read, shortened.
+        """
+        if width_mm is not None:
+            least = _LEAST_SIZE * size
+            size = max(least, size * min(1.0, width_mm / max(1e-6, self._width_mm(words, size, bold))))
+            while len(words) > 8 and self._width_mm(words, size, bold) > width_mm * 1.01:
+                words = words.removesuffix("…")[:-1].rstrip() + "…"
+        words, families = readable(words)
         self.axes.text(
             x,
             y,
@@ -96,6 +132,7 @@ class Canvas:
             ha=align,
             va="baseline",
             fontweight="bold" if bold else "normal",
+            fontfamily=families,
             parse_math=False,
         )
 
@@ -116,9 +153,11 @@ class Canvas:
         self.text(x, y, line, size, colour)
         return y + pitch
 
-    def _width_mm(self, words: str, size: float) -> float:
+    def _width_mm(self, words: str, size: float, bold: bool = False) -> float:
         renderer = self.figure.canvas.get_renderer()  # type: ignore[attr-defined]
-        width, _, _ = renderer.get_text_width_height_descent(words, FontProperties(size=size), ismath=False)
+        words, families = readable(words)
+        font = FontProperties(family=families, size=size, weight="bold" if bold else "normal")
+        width, _, _ = renderer.get_text_width_height_descent(words, font, ismath=False)
         return float(width) / self.figure.dpi * 25.4
 
     def block(

@@ -11,7 +11,7 @@ from blendkit.advice.pairs import Companion, PairAdvice
 from blendkit.advice.papers import MatchAdvice
 from blendkit.advice.schemes import PapersAdvice, Scheme
 from blendkit.colour import lab_to_lch
-from blendkit.sheets.canvas import INK, QUIET, WARNING, Canvas
+from blendkit.sheets.canvas import INK, QUIET, WARNING, Canvas, readable
 
 __all__ = ["draw_layer", "draw_match", "draw_order", "draw_pair", "draw_papers"]
 
@@ -21,10 +21,12 @@ def _companion_row(canvas: Canvas, y: float, one: Companion, base: Swatch, width
     canvas.block(24, y + 4, 16, 16, one.hex)
     name = one.name + (f" × {one.coats}" if one.how == "coats" else "")
     how = {"marker": "", "coats": "  more coats", "over": "  laid over", "under": "  laid under"}[one.how]
-    canvas.text(46, y + 4.2, name, 10, bold=True)
+    canvas.text(46, y + 4.2, name, 10, bold=True, width_mm=width - 46)
     canvas.text(46, y + 8.2, f"score {int(one.score)}{'' if one.fits else ', a near miss'}{how}", 7.5, QUIET)
     canvas.strip(46, y + 10.2, 58, 5.5, one.blend)
     below = canvas.lines(46, y + 19.4, one.reasons.words, width - 46, 7.2, QUIET)
+    if one.caution:
+        below = canvas.lines(46, below, one.caution, width - 46, 7.2, WARNING)
     return max(below, y + 23) + 3
 
 
@@ -33,9 +35,14 @@ def draw_pair(record: PairAdvice) -> Canvas:
     rows = (record.shadow[:4], record.light[:3])
     canvas = Canvas.of(240, f"What shades {record.base.name}", f"on {record.on}")
     y = 32.0
-    for heading, companions, empty in (
-        ("Shadows, best first", rows[0], "Nothing in the drawer is darker in this hue."),
-        ("Lights, best first", rows[1], "No marker lights it: leave bare paper where the light falls."),
+    for heading, companions, total, empty in (
+        ("Shadows, best first", rows[0], len(record.shadow), "Nothing in the drawer is darker in this hue."),
+        (
+            "Lights, best first",
+            rows[1],
+            len(record.light),
+            "No marker lights it: leave bare paper where the light falls.",
+        ),
     ):
         canvas.text(12, y, heading, 10, QUIET)
         y += 4
@@ -44,9 +51,12 @@ def draw_pair(record: PairAdvice) -> Canvas:
             y += 12
         for one in companions:
             y = _companion_row(canvas, y, one, record.base, 132)
+        if more := total - len(companions):
+            canvas.text(12, y + 1, f"and {more} more in the answer itself", 7.2, QUIET)
+            y += 4
         y += 5
     canvas.block(150, 30, 30, 18, record.base.hex)
-    canvas.text(184, 36, record.base.name, 10, bold=True)
+    canvas.text(184, 36, record.base.name, 10, bold=True, width_mm=44)
     canvas.text(184, 41, record.base.hex + (" (stand-in)" if record.base.mapped else ""), 8, QUIET)
     canvas.text(184, 46, "Lab " + " ".join(f"{v:.1f}" for v in record.base.lab), 8, QUIET)
     plot = canvas.plot(160, 60, 68, 68)
@@ -75,11 +85,14 @@ def _plot_series(plot: Axes, record: PairAdvice) -> None:
         height = max([float(lch[0]) - 1.0, *(label_heights[-1:] and [label_heights[-1] + 3.4])])
         label_heights.append(height)
         plot.scatter(lch[1], lch[0], s=60, color=one.hex, edgecolors="#00000055", linewidths=0.5, zorder=3)
+        name = one.name if len(one.name) <= 28 else f"{one.name[:26].rstrip()}…"
+        words, families = readable(name if one.how == "marker" else f"{name} ({one.how})")
         plot.annotate(
-            one.name if one.how == "marker" else f"{one.name} ({one.how})",
+            words,
             (float(lch[1]) + 2.6, height),
             fontsize=5.6,
             color=INK,
+            fontfamily=families,
             parse_math=False,
         )
     base = lab_to_lch(record.base.lab)
@@ -87,7 +100,9 @@ def _plot_series(plot: Axes, record: PairAdvice) -> None:
         base[1], base[0], s=120, marker="s", color=record.base.hex, edgecolors=INK, linewidths=0.9, zorder=4
     )
     plot.set_ylim(0, 100)
-    plot.set_xlim(0, max(60.0, float(base[1]) * 1.7))
+    drawn = [record.base.lab, *(one.lab for one in (*record.shadow[:4], *record.light[:3]))]
+    vivid = float(lab_to_lch(drawn)[:, 1].max())
+    plot.set_xlim(0, max(60.0, vivid * 1.7))
     plot.set_xlabel("chroma C*  (grey to vivid)", fontsize=7, color=QUIET)
     plot.set_ylabel("lightness L*  (black to white)", fontsize=7, color=QUIET)
 
@@ -100,7 +115,7 @@ def draw_order(record: OrderAdvice) -> Canvas:
         canvas.axes.add_patch(
             Circle((20, y + 7), 7.5, facecolor=step.hex, edgecolor="#00000028", linewidth=0.5)
         )
-        canvas.text(34, y + 4, f"{step.number}   {step.marker}", 10.5, bold=True)
+        canvas.text(34, y + 4, f"{step.number}   {step.marker}", 10.5, bold=True, width_mm=100)
         below = canvas.lines(34, y + 9, step.where, 150, 8)
         if step.caution:
             below = canvas.lines(34, below, step.caution, 150, 7.5, WARNING)
@@ -118,23 +133,25 @@ def draw_order(record: OrderAdvice) -> Canvas:
 
 def draw_layer(record: LayerAdvice) -> Canvas:
     """Draw the paper and the colour after each coat side by side."""
-    count = len(record.coats) + 1
-    each = min(34.0, 176.0 / count)
+    each = min(34.0, 176.0 / min(7, len(record.coats) + 1))
     canvas = Canvas.of(200, "Coat on coat", f"on {record.paper.name}")
     steps = [
-        (record.paper.name, record.paper.hex, "bare paper"),
+        (record.paper.name, record.paper.hex, "bare paper", False),
         *(
-            (coat.marker, coat.hex, f"coat {coat.coat}, {coat.lightness_step:+.1f} L*")
+            (coat.marker, coat.hex, f"coat {coat.coat}, {coat.lightness_step:+.1f} L*", bool(coat.caution))
             for coat in record.coats
         ),
     ]
-    for place, (name, hex_colour, words) in enumerate(steps):
-        x = 12 + place * each
-        canvas.block(x, 32, each - 2, 34, hex_colour)
-        canvas.lines(x, 71, name, each - 2, 7.6)
-        canvas.text(x, 82, words, 6.2, QUIET)
-        canvas.text(x, 86, hex_colour, 6.2, QUIET)
-    y = 93.0
+    y = 32.0
+    for start in range(0, len(steps), 7):
+        row = steps[start : start + 7]
+        below = max(canvas.lines(12 + k * each, y + 39, one[0], each - 2, 7.6) for k, one in enumerate(row))
+        for place, (_, hex_colour, words, careful) in enumerate(row):
+            x = 12 + place * each
+            canvas.block(x, y, each - 2, 34, hex_colour)
+            canvas.text(x, below + 1, words, 6.2, WARNING if careful else QUIET)
+            canvas.text(x, below + 5, hex_colour, 6.2, QUIET)
+        y = below + 12
     for words in record.words:
         y = canvas.lines(12, y, words, 176, 7.6)
     return canvas.finish(y)
@@ -151,15 +168,18 @@ def draw_match(record: MatchAdvice) -> Canvas:
     for match in rows:
         canvas.block(12, y, 20, 14, record.target.hex)
         canvas.block(30, y, 20, 14, match.hex)
-        canvas.text(56, y + 4.6, match.name, 9.5, bold=True)
+        canvas.text(56, y + 4.6, match.name, 9.5, bold=True, width_mm=66)
         canvas.text(140, y + 4.6, match.verdict, 8, QUIET, align="right")
-        canvas.lines(56, y + 9, match.words, 84, 7, QUIET)
+        below = canvas.lines(56, y + 9, match.words, 84, 7, QUIET)
         for place, value in enumerate((match.delta_e_2000, *match.by_light.values())):
             canvas.text(150 + 14 * place, y + 6, f"{value:.1f}", 8, align="center")
             canvas.axes.add_patch(
                 Rectangle((145 + 14 * place, y + 9), min(10.0, value), 1.6, facecolor=QUIET, linewidth=0)
             )
-        y += 19
+        y = max(y + 19, below + 2)
+    if more := len(record.matches) - len(rows):
+        canvas.text(12, y + 1, f"and {more} more in the answer itself", 7.2, QUIET)
+        y += 5
     for words in record.words:
         y = canvas.lines(12, y + 3, words, 196, 8) - 2
     return canvas.finish(y)
@@ -207,11 +227,13 @@ def draw_papers(record: PapersAdvice) -> Canvas:
         )
         below += 4.2
         for label, swatch in (("base", scheme.base), ("mat", scheme.mat), ("accent", scheme.accent)):
-            canvas.text(x, below, f"{label}: {swatch.name}", 7.4)
+            canvas.text(x, below, f"{label}: {swatch.name}", 7.4, width_mm=62)
             below += 3.6
         if scheme.checks.greeting is not None:
             greeting = scheme.checks.greeting
-            canvas.text(x, below, f"greeting: {greeting.ink}, contrast {greeting.contrast_wcag:.1f}", 7.4)
+            canvas.text(
+                x, below, f"greeting: {greeting.ink}, contrast {greeting.contrast_wcag:.1f}", 7.4, width_mm=62
+            )
             below += 3.6
         bottom = max(bottom, canvas.lines(x, below, "; ".join(scheme.checks.words), 60, 6.8, QUIET))
     for words in record.words:

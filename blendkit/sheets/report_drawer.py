@@ -37,7 +37,7 @@ def draw_gaps(record: GapAdvice) -> Canvas:
         y += 4
         for bought in record.shop.purchases:
             canvas.block(12, y, 22, 12, bought.marker.hex)
-            canvas.text(38, y + 4.6, bought.marker.name, 9.5, bold=True)
+            canvas.text(38, y + 4.6, bought.marker.name, 9.5, bold=True, width_mm=160)
             y = max(
                 y + 15, canvas.lines(38, y + 9, "closes: " + "; ".join(bought.closes), 160, 7.4, QUIET) + 1
             )
@@ -46,7 +46,7 @@ def draw_gaps(record: GapAdvice) -> Canvas:
 
 def _wanted_card(canvas: Canvas, x: float, y: float, one: Wanted) -> None:
     canvas.block(x, y, 60, 20, one.colour.hex)
-    canvas.text(x, y + 25, one.colour.name, 8.6, bold=True)
+    canvas.text(x, y + 25, one.colour.name, 8.6, bold=True, width_mm=60)
     below = canvas.lines(x, y + 29, one.words, 60, 7.2, QUIET)
     count = len(one.completes)
     canvas.text(x, below, f"{one.colour.hex}   closes {count} gap{'s' if count != 1 else ''}", 7.2, QUIET)
@@ -62,11 +62,12 @@ def draw_doubles(record: DoublesAdvice) -> Canvas:
         each = 52.0 / len(double.markers)
         for place, marker in enumerate(double.markers):
             canvas.block(12 + place * each, y, each + 0.4, 14, marker.hex, 0.2)
-        canvas.text(70, y + 4.6, ", ".join(marker.name for marker in double.markers), 9, bold=True)
+        names = ", ".join(marker.name for marker in double.markers)
+        canvas.text(70, y + 4.6, names, 9, bold=True, width_mm=118)
         lights = ", ".join(f"{light} {value:.1f}" for light, value in double.by_light.items())
-        canvas.text(70, y + 9, f"at most {double.largest:.1f} apart; {lights}", 7.2, QUIET)
-        canvas.text(70, y + 13, double.words, 7.2, WARNING if double.parts_under else QUIET)
-        y += 19
+        canvas.text(70, y + 9, f"at most {double.largest:.1f} apart; {lights}", 7.2, QUIET, width_mm=118)
+        colour = WARNING if double.parts_under else QUIET
+        y = max(y + 19, canvas.lines(70, y + 13, double.words, 118, 7.2, colour) + 2)
     return _closing_words(canvas, y + 4, record.words, 176)
 
 
@@ -77,7 +78,7 @@ def draw_kit(record: KitAdvice) -> Canvas:
     for place, one in enumerate(record.markers):
         x, top = 12 + 44 * (place % 4), 32 + 27.0 * (place // 4)
         canvas.block(x, top, 40, 14, one.marker.hex)
-        canvas.text(x, top + 18.4, one.marker.name, 8, bold=True)
+        canvas.text(x, top + 18.4, one.marker.name, 8, bold=True, width_mm=42)
         canvas.text(x, top + 22, f"bring {one.copies}", 7.2, QUIET)
     y = 32 + 27.0 * ((len(record.markers) + 3) // 4) + 6
     canvas.text(12, y, "Wanted, and what comes out", 10, QUIET)
@@ -86,9 +87,9 @@ def draw_kit(record: KitAdvice) -> Canvas:
         canvas.block(12, y, 18, 11, target.wanted.hex)
         if target.made is not None:
             canvas.block(28, y, 18, 11, target.made.hex)
-        canvas.text(52, y + 4, target.role or target.wanted.name, 9, bold=True)
-        canvas.text(52, y + 8.4, target.words, 7.4, QUIET if target.met else WARNING)
-        y += 14.5
+        canvas.text(52, y + 4, target.role or target.wanted.name, 9, bold=True, width_mm=136)
+        below = canvas.lines(52, y + 8.4, target.words, 136, 7.4, QUIET if target.met else WARNING)
+        y = max(y + 14.5, below + 2)
     return _closing_words(canvas, y + 5, record.words, 176)
 
 
@@ -106,6 +107,7 @@ def draw_skin(record: SkinAdvice) -> Canvas:
         canvas.text(35, y + 8, f"Class {one.number}", 9.5, bold=True)
         canvas.text(35, y + 12, f"ITA {one.ita:.0f}°", 7.4, QUIET)
         canvas.text(35, y + 16, f"score {one.score:.0f}", 7.4, QUIET)
+        lowest = y + 24.0
         by_role = {found.role: found for found in one.markers}
         for place, role in enumerate(roles):
             x = 66 + 31 * place
@@ -114,6 +116,7 @@ def draw_skin(record: SkinAdvice) -> Canvas:
                 continue
             found = by_role[role]
             canvas.block(x, y, 28, 15, found.marker.hex)
-            canvas.lines(x, y + 18.6, found.marker.name, 28, 6.8, INK if found.fits else WARNING)
-        y += 28
+            below = canvas.lines(x, y + 18.6, found.marker.name, 28, 6.8, INK if found.fits else WARNING)
+            lowest = max(lowest, below)
+        y = lowest + 4
     return _closing_words(canvas, y + 2, record.words, 196)
