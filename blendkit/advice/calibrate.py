@@ -287,7 +287,7 @@ def _constants(model: InkModel) -> tuple[Constant, ...]:
 
 def _too_few(paper: Paper, measured: _Measured, date: str) -> Calibration:
     count, used = len(measured.stacks), len(measured.used)
-    words = (
+    words: tuple[str, ...] = (
         f"Nothing was fitted: {count} measured stack{'s' if count != 1 else ''} of {used} "
         f"marker{'s' if used != 1 else ''} on {paper.name}; a fit needs at least {FEWEST_STACKS}, "
         f"of at least {FEWEST_MARKERS} markers. The usual constants stay.",
