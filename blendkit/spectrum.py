@@ -13,7 +13,7 @@ Sources:
 """
 
 from functools import cache
-from importlib import resources
+from pathlib import Path
 from typing import Final
 
 import numpy as np
@@ -65,7 +65,7 @@ _DARKEST, _LIGHTEST = 0.01, 99.99  # L*: the perfect black and white lie outside
 @cache
 def _tables() -> dict[tuple[str, int], Floats]:
     """Read the packaged weights: one (36, 3) array for each light and observer."""
-    path = resources.files("blendkit") / "data" / "cie_weights.csv"
+    path = Path(__file__).with_name("data") / "cie_weights.csv"  # importlib.resources is slower to import
     lines = [line for line in path.read_text("utf-8").splitlines() if not line.startswith("#")]
     names = lines[0].split(",")
     table = np.array([[float(cell) for cell in line.split(",")] for line in lines[1:]])
