@@ -167,9 +167,9 @@ def find_kit(
         else ()
     )
     unmet = [_label(target) for target in met if not target.met]
-    what = f"{copies} marker{'s' if copies != 1 else ''}"
+    what = "1 marker colours" if copies == 1 else f"{copies} markers colour"
     words = [
-        f"{what} colour {len(met) - len(unmet)} of {len(met)} targets"
+        f"{what} {len(met) - len(unmet)} of {len(met)} targets"
         + (f" for a class of {makers}." if makers > 1 else ".")
     ]
     if unmet:
