@@ -173,8 +173,9 @@ def test_names_complete_without_quotes(root):
 
     ctx = SimpleNamespace(params={"palette": root / "palettes" / "first-box.csv"})
     assert "rosehip-dawn" in complete_markers(ctx, "rose")
-    assert "rosehip-dawn" in complete_names(ctx, "rosehip d")
+    assert "rosehip dawn" in complete_names(ctx, "rosehip d")
     assert complete_papers(ctx, "")
+    assert "kraft-parcel" in complete_papers(ctx, "kra")
     assert complete_names(SimpleNamespace(params={"palette": "/no/such.csv"}), "x") == []
 
 

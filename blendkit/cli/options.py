@@ -41,9 +41,17 @@ def _palette_of(ctx: typer.Context) -> Palette | None:
 
 
 def _complete(names: list[str], incomplete: str) -> list[str]:
-    """Names that begin with what is typed; joined by hyphens, which stand for spaces, so no quotes are needed."""
+    """Names that begin with what is typed; joined by hyphens, which stand for spaces, so no quotes are needed.
+
+    What is typed stays as it is, since the shell drops what does not begin with it; names are read in any case.
+    """
     typed = incomplete.casefold().replace("-", " ")
-    return [name.replace(" ", "-") for name in names if name.casefold().replace("-", " ").startswith(typed)]
+    kept = len(incomplete) if len(typed) == len(incomplete) else 0
+    return [
+        incomplete[:kept] + name[kept:].replace(" ", "-")
+        for name in names
+        if name.casefold().replace("-", " ").startswith(typed)
+    ]
 
 
 def complete_names(ctx: typer.Context, incomplete: str) -> list[str]:
