@@ -75,6 +75,13 @@ def test_shadows_are_laid_from_light_to_dark_however_they_are_named(demo):
     assert find_order(demo, "moss stone dawn", names) == find_order(demo, "moss stone dawn", names[::-1])
 
 
+def test_the_highlight_is_white_paper_only_where_the_paper_is_pale(demo):
+    assert "white paper" in find_order(demo, "moss stone dawn", ["moss stone noon"]).steps[1].where
+    on_kraft = find_order(demo, "moss stone dawn", ["moss stone noon"], on="Kraft parcel").steps[1].where
+    assert "bare paper" in on_kraft
+    assert "white" not in on_kraft
+
+
 def test_dark_first_lays_the_shadow_on_dry_paper(demo):
     answer = find_order(demo, "moss stone dawn", ["moss stone dusk"], style="dark-first")
     assert answer.steps[1].marker == "moss stone dusk"

@@ -16,7 +16,7 @@ from blendkit.advice.shading_series import FIT, Taste
 from blendkit.colour import contrast_wcag
 from blendkit.errors import ColourError, PaletteError, Problem
 from blendkit.ink import layer_increments
-from blendkit.palette import Marker, Palette, StampInk
+from blendkit.palette import Marker, Palette, Paper, StampInk
 from blendkit.spectrum import reflectance_to_lab
 
 __all__ = ["STYLES", "Coat", "LayerAdvice", "OrderAdvice", "Step", "find_order", "predict_layers"]
@@ -123,8 +123,9 @@ _ROUGH = "Rough: its finish changes with the angle."
 def _too_many(coat: int, limit: int, paper: str) -> str:
     if coat <= limit:
         return ""
+    coats = f"{limit} coat{'s' if limit != 1 else ''}"
     return (
-        f"{paper} takes {limit} coats and this is number {coat}: let it dry, then touch it in lightly, "
+        f"{paper} takes {coats} and this is number {coat}: let it dry, then touch it in lightly, "
         "or the paper may pill and the ink bleed past the line."
     )
 
@@ -317,7 +318,14 @@ class _Work:
         )
 
 
-_HIGHLIGHT = "leave the white paper where the light falls first"
+_WHITE_FROM = 85.0
+"""L* from which the paper itself gives the highlight. Common practice, no source."""
+
+
+def _highlight(paper: Paper) -> str:
+    if float(paper.lab[0]) >= _WHITE_FROM:
+        return "leave the white paper where the light falls first"
+    return "leave bare paper where the light falls first: the highlight can't be lighter than that"
 
 
 def _light_first(work: _Work, light: Asked, darks: Sequence[Asked]) -> None:
@@ -325,7 +333,7 @@ def _light_first(work: _Work, light: Asked, darks: Sequence[Asked]) -> None:
         light,
         {"lit": 1.0, "edge": 1.0, "shadow": 1.0},
         "lit",
-        f"the whole part, in small circles; {_HIGHLIGHT}",
+        f"the whole part, in small circles; {_highlight(work.inked.paper)}",
     )
     for number, dark in enumerate(darks):
         where = (
@@ -354,7 +362,8 @@ def _dark_first(work: _Work, light: Asked, darks: Sequence[Asked]) -> None:
         light,
         {"lit": 1.0, "edge": 1.0, "shadow": 1.0},
         "shadow" if darks else "lit",
-        f"over the whole part; {_HIGHLIGHT}" + ("; the colour shown is that of the shadow" if darks else ""),
+        f"over the whole part; {_highlight(work.inked.paper)}"
+        + ("; the colour shown is that of the shadow" if darks else ""),
     )
     # The pass over everything has blended the edge once; once more only where the paper takes it.
     if darks and work.coats("edge") < work.inked.paper.coat_limit:
@@ -373,7 +382,7 @@ def _made_steps(work: _Work, light: Asked, made: Companion) -> None:
         light,
         {"lit": 1.0, "edge": 1.0, "shadow": 1.0},
         "lit",
-        f"the whole part, in small circles; {_HIGHLIGHT}",
+        f"the whole part, in small circles; {_highlight(work.inked.paper)}",
     )
     if made.how == "coats":
         for coat in range(2, made.coats + 1):
