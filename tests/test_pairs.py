@@ -1,9 +1,12 @@
 """Light and dark companions."""
 
 import itertools
+import json
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from blendkit.advice.inked import ink_drawer
 from blendkit.advice.pairs import find_pair
@@ -34,6 +37,35 @@ def test_in_the_demo_families_the_next_darker_member_is_among_the_first_three_sh
                 missed.append((light.name, dark.name))
     assert steps > 50
     assert len(missed) <= steps // 20, missed
+
+
+@pytest.fixture(scope="module")
+def small_box(root):
+    return ink_drawer(read_palette(root / "palettes" / "first-box.csv"))
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    lab=st.tuples(st.floats(0, 100), st.floats(-120, 120), st.floats(-120, 120)),
+    lean=st.sampled_from(["none", "cool", "warm"]),
+    all_ways=st.booleans(),
+)
+def test_any_colour_gets_an_ordered_answer_of_finite_numbers(small_box, lab, lean, all_ways):
+    """Colours that no screen shows and no ink makes, too: scores 0 to 100, best first, on their own side."""
+    typed = "lab({:.3f} {:.3f} {:.3f})".format(*lab)
+    answer = find_pair(small_box.palette, typed, taste=Taste(lean=lean), all_ways=all_ways, inked=small_box)
+    for companions, sign in ((answer.shadow, -1), (answer.light, 1)):
+        scores = [one.score for one in companions]
+        assert scores == sorted(scores, reverse=True)
+        for one in companions:
+            assert 0.0 < one.score <= 100.0
+            assert one.fits == (one.score >= FIT)
+            assert sign * (one.lab[0] - answer.base.lab[0]) > 0
+            assert one.reasons.lightness_step == pytest.approx(abs(one.lab[0] - answer.base.lab[0]), abs=1e-6)
+            assert all(0.0 <= part <= 1.0 for part in one.reasons.parts.values())
+            assert len(one.blend) == 5
+    assert answer.fits == (answer.near_miss is None) or not (answer.shadow or answer.light)
+    json.dumps(to_json(answer), allow_nan=False)
 
 
 def test_words_for_a_step_follow_the_window_that_was_asked_for(demo):
