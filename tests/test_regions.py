@@ -285,8 +285,8 @@ def test_the_line_is_black_on_the_line_and_bare_on_the_paper():
 def test_pen_width_is_measured():
     """The usual width of a line comes out within a sixth, at three widths."""
     for pen_mm in (0.4, 0.7, 1.0):
-        drawing = draw(TUNING["pumpkin"](), 300, pen_mm, 2)
-        regions = find_regions(drawing.grey, 300)
+        drawing = draw(TUNING["pumpkin"](), 200, pen_mm, 2)
+        regions = find_regions(drawing.grey, 200)
         assert regions.pen_px == pytest.approx(drawing.pen_px, rel=1 / 6)
 
 
