@@ -323,7 +323,7 @@ def _relation_fit(relation: str, image: Floats, labs: Floats) -> Floats:
     main = lab_to_oklch(image[0])
     others = lab_to_oklch(labs)
     turns = _TURNS_DEG[relation]
-    if np.isnan(main[2]) or main[1] < _NEUTRAL_CHROMA_OK:
+    if _is_grey(main):
         hue = np.where(turns[0] == 0.0, neutral, 0.3)
     else:
         gaps = [np.abs((others[:, 2] - main[2] - turn + 180.0) % 360.0 - 180.0) for turn in turns]
@@ -336,6 +336,10 @@ def _relation_fit(relation: str, image: Floats, labs: Floats) -> Floats:
     return fit
 
 
+def _is_grey(oklch: Floats) -> bool:
+    return bool(np.isnan(oklch[2]) or oklch[1] < _NEUTRAL_CHROMA_OK)
+
+
 def _stands(relation: str, main: Floats, labs: Floats) -> NDArray[np.bool_]:
     """Whether each paper may be called by the relation's name; a grey image has no hue to turn from."""
     others = lab_to_oklch(labs)
@@ -343,7 +347,7 @@ def _stands(relation: str, main: Floats, labs: Floats) -> NDArray[np.bool_]:
     if relation == "neutral":
         return np.asarray(grey)
     own = lab_to_oklch(main)
-    if np.isnan(own[2]) or own[1] < _NEUTRAL_CHROMA_OK:
+    if _is_grey(own):
         stands = grey & (_TURNS_DEG[relation] == (0.0,))
     else:
         gaps = [
@@ -419,7 +423,12 @@ def _check(
     greeting = _greeting(palette, base)
     faults: list[str] = []
     if not stands:
-        faults.append(f"{base.name} is not truly “{relation}” to the image")
+        grey = _is_grey(lab_to_oklch(image[0])) and relation not in ("same hue, lighter", "same hue, darker")
+        faults.append(
+            f"the image's main colour is grey, so it has no {relation}"
+            if grey
+            else f"{base.name} is not truly “{relation}”"
+        )
     if to_image[0] < IMAGE_APART:
         faults.append(f"the image melts into {base.name}")
     if to_image[1] < IMAGE_APART:
@@ -431,9 +440,7 @@ def _check(
     if greeting is not None and not (greeting.large_text if large else greeting.small_text):
         faults.append(f"a greeting does not read on {base.name} in any ink of the palette")
     elif greeting is not None and greeting.contrast_seen < (GREETING_LARGE if large else GREETING_SMALL):
-        faults.append(
-            f"a greeting does not read on {base.name} as seen with every common colour-vision deficiency"
-        )
+        faults.append(f"a greeting does not read on {base.name} as seen with a colour-vision deficiency")
     for kind, least in seen.items():
         if least < SEEN_APART:
             faults.append(f"seen with a {kind} deficiency, two of them run together")
