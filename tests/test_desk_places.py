@@ -40,12 +40,11 @@ def test_a_pair_is_the_record_of_the_command_line(client, demo):
 
 
 def test_a_pair_has_its_place_on_the_plot(client, demo):
-    """The series starts at the base and falls; the whole drawer stands behind it."""
+    """The series starts at the base and falls."""
     answer = client.get("/pair", colour=demo.markers[20].name)
     series = answer["plot"]["series"]
     assert series[0][1] == pytest.approx(answer["base"]["lab"][0], abs=0.01)
     assert [point[1] for point in series] == sorted((point[1] for point in series), reverse=True)
-    assert len(answer["plot"]["drawer"]) == len(demo.markers)
 
 
 def test_lean_and_window_reach_the_advice(client, demo):

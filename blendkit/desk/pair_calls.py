@@ -52,14 +52,6 @@ def show_pair(desk: Desk, given: Given) -> dict[str, Any]:
         "plot": {
             "series": _places(line),
             "series_hex": hexes_of(line),
-            "drawer": [
-                {"name": marker.name, "chroma": place[0], "lightness": place[1], "hex": hex_}
-                for marker, place, hex_ in zip(
-                    inked.markers, _places(inked.lab), hexes_of(inked.lab), strict=True
-                )
-            ]
-            if given["with_drawer"]
-            else [],
         },
     }
 
@@ -102,7 +94,6 @@ PAIR_CALLS = (
             *_TASTE,
             Field("count", "whole", "companions of each kind", default=5, low=1, high=20),
             Field("all_ways", "yes", "also coats, over and under where a marker fits", default=True),
-            Field("with_drawer", "yes", "also the whole drawer's places on the plot", default=True),
         ),
     ),
     Call(

@@ -31,7 +31,7 @@ from blendkit.sheets.project_records import (
     ProjectPaper,
     ProjectPart,
 )
-from blendkit.sheets.work import Work, relight
+from blendkit.sheets.work import Work, open_work, relight
 
 __all__ = ["PROJECT_CALLS"]
 
@@ -148,7 +148,7 @@ def check_project(desk: Desk, given: Given) -> dict[str, Any]:
 
 
 def _changed(
-    desk: Desk, given: Given, words: str, change: Callable[[Project, Work], Project]
+    desk: Desk, given: Given, words: str, change: Callable[[Project, Work], Project | Work]
 ) -> dict[str, Any]:
     opened = _find(desk, given)
     with opened.lock:
@@ -363,7 +363,7 @@ def edit_areas(desk: Desk, given: Given) -> dict[str, Any]:
     if len(stroke) < needed:
         raise ProjectError(f"To {kind}, the page must say {needed} places.")
 
-    def change(project: Project, work: Work) -> Project:
+    def change(project: Project, work: Work) -> Project | Work:
         edits = project.edits
         first = stroke[0]
         if kind == "close":
@@ -382,9 +382,23 @@ def edit_areas(desk: Desk, given: Given) -> dict[str, Any]:
         else:
             edits = replace(edits, merges=(*edits.merges, (first, None)))
             project = _without_area(project, work, _area(work, list(first)))
-        return replace(project, edits=edits)
+        changed = replace(project, edits=edits)
+        return _with_pieces(open_work(changed, work), work) if kind in ("close", "split", "cut") else changed
 
     return _changed(desk, given, f"{kind} areas" if kind != "close" else "close a gap", change)
+
+
+def _with_pieces(after: Work, before: Work) -> Work:
+    """Where an area came apart, give every piece to the part that had the whole."""
+    owner = before.part_of()
+    parts = list(after.project.parts)
+    for area in after.free:
+        old = before.area_at(_middle(after, area))
+        place = int(owner[old]) - 1 if old else -1
+        if place >= 0 and not parts[place].rest:
+            at = parts[place].at or tuple(_middle(after, one) for one in after.areas[place])
+            parts[place] = replace(parts[place], at=(*at, _middle(after, area)), around=())
+    return open_work(replace(after.project, parts=tuple(parts)), after)
 
 
 def _place(place: Any) -> tuple[float, float]:

@@ -38,7 +38,8 @@ _ENDINGS = {
     b"RIFF": ".webp",
 }
 
-Change = Callable[[Project], Project]
+Change = Callable[[Project], Project | Work]
+"""Gives the changed project, or the work on it where that had to be opened to tell."""
 
 
 @dataclass(frozen=True)
@@ -140,10 +141,11 @@ class OpenProject:
         """
         with self.lock:
             work = self.work()
-            wanted = change(work.project)
+            result = change(work.project)
+            wanted, known = (result.project, result) if isinstance(result, Work) else (result, work)
             if wanted == work.project:
                 return work
-            changed = open_work(wanted, work)
+            changed = open_work(wanted, known)
             before = self.path.read_bytes()
 
             def still(now: Project) -> Project:

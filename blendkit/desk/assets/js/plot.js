@@ -6,7 +6,8 @@ const W = 300;
 const H = 262;
 const PAD = { left: 34, right: 12, top: 12, bottom: 34 };
 
-export function plot({ plot: data, base, shadow, light }, chosen) {
+// `markers` are the drawer's, which stand behind it faintly.
+export function plot({ plot: data, base, shadow, light }, chosen, markers) {
   const chroma = ([, a, b]) => Math.hypot(a, b);
   const all = [...data.series.map((one) => one[0]), ...[...shadow, ...light].map((one) => chroma(one.lab)), chroma(base.lab), 40];
   const most = Math.ceil(Math.max(...all) / 20) * 20;
@@ -20,7 +21,7 @@ export function plot({ plot: data, base, shadow, light }, chosen) {
     svg("text", { x: (W + PAD.left) / 2, y: H - 3, "text-anchor": "middle", class: "axis" }, "vividness (chroma)"),
     svg("text", { x: 10, y: (H - PAD.bottom) / 2 + 8, "text-anchor": "middle", transform: `rotate(-90 10 ${(H - PAD.bottom) / 2 + 8})`, class: "axis" }, "lightness L*"),
   ];
-  const crowd = data.drawer.map((one) => svg("circle", { cx: x(one.chroma), cy: y(one.lightness), r: 3, fill: one.hex, class: "crowd" }));
+  const crowd = markers.map((one) => svg("circle", { cx: x(chroma(one.lab)), cy: y(one.lab[0]), r: 3, fill: one.hex, class: "crowd" }));
   const line = svg("polyline", { points: data.series.map(([c, l]) => `${x(c).toFixed(1)},${y(l).toFixed(1)}`).join(" "), class: "series" });
   const point = (one, kind, radius) =>
     svg("circle", { cx: x(chroma(one.lab)), cy: y(one.lab[0]), r: radius, fill: one.hex, class: `point ${kind}` }, svg("title", {}, one.name));

@@ -50,7 +50,7 @@ export function partPanel(panel, view, part, { act, look, settle, close, next })
 async function companions(place, view, part, { set, look, settle }) {
   let answer;
   try {
-    answer = await get("/pair", { colour: part.named.base, on: view.on.name, count: 6, with_drawer: "false", all_ways: "false" });
+    answer = await get("/pair", { colour: part.named.base, on: view.on.name, count: 6, all_ways: "false" });
   } catch (error) {
     return faultNotice(error);
   }
@@ -76,6 +76,7 @@ async function companions(place, view, part, { set, look, settle }) {
   const made = part.made;
   const choiceWords = part.chosen && made ? (made.how === "coats" ? `${made.coats} coats` : `${made.name}${made.how === "marker" ? "" : `, laid ${made.how}`}`) : "chooses";
   const other = (key, label, kinds) => finder({ label, kinds, hint: "another marker", hideLabel: false, choose: (value) => value && set({ [key]: value }) }).element;
+  place.dataset.version = view.version;
   put(
     place,
     h("h3", {}, "Shadow"),

@@ -109,7 +109,7 @@ export async function open(root, params) {
       ways.length ? [h("h3", {}, "Or without another shadow marker"), list(ways)] : null,
     );
     put(lights, h("h2", {}, "Lights ", count(light, "none fits: leave bare paper")), list(light));
-    put(chart, plot(answer, view.chosen));
+    put(chart, plot(answer, view.chosen, store.drawer.markers));
   }
 
   function list(companions) {
