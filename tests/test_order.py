@@ -75,6 +75,25 @@ def test_shadows_are_laid_from_light_to_dark_however_they_are_named(demo):
     assert find_order(demo, "moss stone dawn", names) == find_order(demo, "moss stone dawn", names[::-1])
 
 
+def test_the_blended_edge_lies_between_the_base_and_its_shadow(demo):
+    """Wet ink moves: a blending pass never leaves the edge darker than the shadow that it softens."""
+    inked = ink_drawer(demo)
+    for marker in demo.markers[::4]:
+        for style in ("light-first", "dark-first"):
+            answer = find_order(demo, marker.name, inked=inked, style=style)
+            if len(answer.steps) < 4:
+                continue
+            deepest = min(step.lab[0] for step in answer.steps[1:-1])
+            assert deepest < answer.steps[-1].lab[0] < answer.base.lab[0], (marker.name, style)
+
+
+def test_dark_first_is_declined_for_a_shadow_made_on_top(tmp_path):
+    file = tmp_path / "lone.csv"
+    file.write_text("name,kind,L,a,b,on\nwhite card,paper,95,0,-2,\nrose,marker,75,25,8,white card\n")
+    answer = find_order(read_palette(file), "rose", style="dark-first")
+    assert "base comes first" in answer.words[0]
+
+
 def test_the_highlight_is_white_paper_only_where_the_paper_is_pale(demo):
     assert "white paper" in find_order(demo, "moss stone dawn", ["moss stone noon"]).steps[1].where
     on_kraft = find_order(demo, "moss stone dawn", ["moss stone noon"], on="Kraft parcel").steps[1].where

@@ -117,6 +117,10 @@ class LayerAdvice:
     words: tuple[str, ...]
 
 
+_BLENDS = 0.0
+"""Share of a coat that a blending pass adds. It wets the paper as a coat does, but moves ink rather than adding
+it: the edge ends as the wet blend of what lies on either side, half of each."""
+
 _ROUGH = "Rough: its finish changes with the angle."
 
 
@@ -235,6 +239,10 @@ def find_order(
             words.append(f"{chosen.name} was chosen as the shadow: {chosen.reasons.words}")
         elif chosen is not None:
             made = chosen
+            if style == "dark-first" and chosen.how != "under":
+                words[0] = (
+                    "Dark first is no way here: this shadow is made on top of the base, so the base comes first."
+                )
             words.append(f"No marker of the drawer shades it, so the shadow is made: {chosen.reasons.words}")
         if not fits:
             words.append("Nothing in the drawer fits as a shadow; these steps show the nearest miss.")
@@ -345,7 +353,10 @@ def _light_first(work: _Work, light: Asked, darks: Sequence[Asked]) -> None:
         work.lay(dark, places, "shadow", where)
     if darks:
         work.lay(
-            light, {"edge": 1.0}, "edge", "again over the edge of the shadow, from light into dark, to blend"
+            light,
+            {"edge": _BLENDS},
+            "edge",
+            "again over the edge of the shadow, from light into dark, to blend",
         )
 
 
@@ -368,7 +379,10 @@ def _dark_first(work: _Work, light: Asked, darks: Sequence[Asked]) -> None:
     # The pass over everything has blended the edge once; once more only where the paper takes it.
     if darks and work.coats("edge") < work.inked.paper.coat_limit:
         work.lay(
-            light, {"edge": 1.0}, "edge", "again over the edge of the shadow, to pull it out into the light"
+            light,
+            {"edge": _BLENDS},
+            "edge",
+            "again over the edge of the shadow, to pull it out into the light",
         )
 
 
@@ -391,7 +405,7 @@ def _made_steps(work: _Work, light: Asked, made: Companion) -> None:
     elif made.how == "over":
         other = _inked_colour(work.inked, made.name)
         work.lay(other, {"shadow": 1.0, "edge": 0.5}, "shadow", f"over the dry base: {where_shadow}")
-    work.lay(light, {"edge": 1.0}, "edge", "again over the edge of the shadow, to blend")
+    work.lay(light, {"edge": _BLENDS}, "edge", "again over the edge of the shadow, to blend")
 
 
 def _outline_ink(palette: Palette) -> StampInk | None:
