@@ -167,13 +167,14 @@ def find_paper_light(picture: Picture, fit: PageFit) -> PaperLight | None:
 
 
 def _local_median(values: Floats, free: NDArray[np.bool_], rows: int, columns: int) -> Floats:
-    """Median of what is free within two nodes each way; -inf where nothing is."""
-    plane = np.pad(np.where(free, values, np.nan).reshape(rows, columns), 2, constant_values=np.nan)
-    near = np.lib.stride_tricks.sliding_window_view(plane, (5, 5)).reshape(rows * columns, 25)
-    ordered = np.sort(near, axis=1)
-    count = np.isfinite(near).sum(axis=1)
-    middle = ordered[np.arange(len(ordered)), np.maximum(count // 2, 0).clip(0, 24)]
-    return np.where(count > 0, middle, -np.inf)
+    """Median of what is free within two nodes each way of each free node; inf at the others."""
+    plane = np.where(free, values, np.nan).reshape(rows, columns).astype(np.float32)
+    near = np.lib.stride_tricks.sliding_window_view(np.pad(plane, 2, constant_values=np.nan), (5, 5))
+    ordered = np.sort(near.reshape(rows * columns, 25)[free], axis=1)
+    count = np.isfinite(ordered).sum(axis=1)
+    out = np.full(values.shape, np.inf)
+    out[free] = ordered[np.arange(len(ordered)), count // 2]
+    return out
 
 
 def _smooth(

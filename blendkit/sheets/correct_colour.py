@@ -51,6 +51,7 @@ _UNLIKE_ANCHORS = 1.65
 _USUAL_WEIGHT = 12.0
 """Observations that what is usually left over counts for, against an anchor's three."""
 _BASE_WITHIN = 0.3
+_TAME_FROM = 8.0
 
 
 @functools.cache
@@ -123,7 +124,15 @@ class Correction:
         )
         shared += (left**2)[:, None, None] * np.eye(3)
         within = own + _BASE_WITHIN**2 * np.eye(3)
-        return within_95(within + shared), within_95(within)
+        return _tamed(within_95(within + shared)), within_95(within)
+
+
+def _tamed(figure: Floats) -> Floats:
+    """Large figures drawn in: far from the paper small changes of the numbers no longer add up as steps do.
+
+    On simulated devices 95 % of errors lay within 11 where 13 was computed, and within 16 for 19.
+    """
+    return np.asarray(np.where(figure > _TAME_FROM, _TAME_FROM + 0.65 * (figure - _TAME_FROM), figure))
 
 
 def _left_over(lab: Floats, paper: Floats) -> Floats:

@@ -28,6 +28,7 @@ Floats = NDArray[np.float64]
 MARKS_A_PAGE = 8
 _FIRST_LOOK_PX = 1200
 """Longest side of the picture in which marks are looked for first."""
+_Fitted = tuple[Floats, Floats, Floats, float, Floats]
 _LEAST_MARKS = 4
 _LATTICE_MM = 4.0
 _MISREAD_MM = 0.25
@@ -298,11 +299,11 @@ def fit_page(
     used = [mark.id for mark in page.marks if mark.id in marks]
     _gate_count(used, page)
 
-    def fitted(numbers_used: Sequence[int]) -> tuple[Floats, Floats, Floats, float]:
+    def fitted(numbers_used: Sequence[int]) -> _Fitted:
         mm = np.concatenate([printed[number] for number in numbers_used])
         seen = np.concatenate([(marks[number] - middle) / scale for number in numbers_used])
-        numbers, slope, misses = _fit(mm, seen, size)
-        return numbers, slope, misses, _px_per_mm(numbers, mm, size)
+        numbers, slope, misses, flat = _fit(mm, seen, size)
+        return numbers, slope, misses, _px_per_mm(numbers, mm, size), flat
 
     best = fitted(used)
     while forgive and _residual(best) > _MISREAD_MM and len(used) > _LEAST_MARKS + 1:
@@ -313,9 +314,7 @@ def fit_page(
             break
         best = tries[least]
         used.pop(least)
-    numbers, slope, misses, per_mm = best
-    mm = np.concatenate([printed[number] for number in used])
-    seen = np.concatenate([(marks[number] - middle) / scale for number in used])
+    numbers, slope, misses, per_mm, flat = best
     knots = np.array([printed[number].mean(axis=0) for number in used])
     offsets = -misses.reshape(len(used), 4, 2).mean(axis=1)
     fit = PageFit(
@@ -328,7 +327,7 @@ def fit_page(
         doubt_mm=_doubt(numbers, slope, misses, page) / per_mm,
         px_per_mm=per_mm * scale,
         numbers=numbers,
-        flat_numbers=_fit(mm, seen, size, bent=False)[0],
+        flat_numbers=flat,
         offsets=offsets,
         knots_mm=knots,
         scale_px=scale,
@@ -338,8 +337,8 @@ def fit_page(
     return fit
 
 
-def _fit(mm: Floats, seen: Floats, size: Floats, *, bent: bool = True) -> tuple[Floats, Floats, Floats]:
-    """Numbers of the page, the slope of the misses there, and the misses (n, 2): seen by the model less seen."""
+def _fit(mm: Floats, seen: Floats, size: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """Numbers of the page, slope of the misses there, misses (n, 2): model less seen; numbers of a flat page."""
     held_numbers = np.isfinite(_SPREAD)
 
     def model(numbers: Floats) -> Floats:
@@ -356,7 +355,8 @@ def _fit(mm: Floats, seen: Floats, size: Floats, *, bent: bool = True) -> tuple[
         return np.concatenate([here, held], axis=1)
 
     best = least_squares(misses, _flat_start(mm, seen, size), free=_FLAT_NUMBERS, rounds=12)
-    if bent and len(mm) >= 5 * 4:
+    flat = best.numbers
+    if len(mm) >= 5 * 4:
         tries: list[Solution] = []
         for along in (0.0, math.pi / 4, math.pi / 2, 3 * math.pi / 4):
             for slope in (0.08, -0.08):
@@ -368,10 +368,10 @@ def _fit(mm: Floats, seen: Floats, size: Floats, *, bent: bool = True) -> tuple[
             curled = least_squares(misses, tried.numbers)
             if curled.cost < best.cost:
                 best = curled
-    return best.numbers, best.slope, np.asarray(model(best.numbers[None])[0] - seen)
+    return best.numbers, best.slope, np.asarray(model(best.numbers[None])[0] - seen), flat
 
 
-def _residual(fitted: tuple[Floats, Floats, Floats, float]) -> float:
+def _residual(fitted: _Fitted) -> float:
     """Root mean square of the marks' middles about the fit, millimetres."""
     middles = fitted[2].reshape(-1, 4, 2).mean(axis=1)
     return float(np.sqrt((middles**2).sum(axis=1).mean())) / fitted[3]
