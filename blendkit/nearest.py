@@ -63,11 +63,12 @@ TIE = 1e-9
 _T_MAX = 1.573
 _SLACK = 1e-9
 _BLOCK = 1 << 18  # pixels worked on at a time
-_PAIRS = 1 << 22  # pairs listed at a time
+_PAIRS = 1 << 20  # pairs listed at a time
 _CACHEFUL = 1 << 14  # pairs measured at a time: few enough to stay in a processor's cache
 # Boxes' sides in Lab units: coarse boxes hand their short lists down to finer ones, until the lists are short.
-_FIRST_SIDE, _FINER = 16.0, 2.0
-_SHORT, _CROWD, _SMALL = 16.0, 2.0, 0.1  # colours listed for a pixel, pixels in a box, its side
+_FIRST_SIDE, _FINER = 8.0, 2.0  # the first side doubles beyond _MANY colours
+_MANY = 1000
+_SHORT, _CROWD, _SMALL = 24.0, 2.0, 0.1  # colours listed for a pixel, pixels in a box, its side
 
 
 @dataclass(frozen=True)
@@ -235,26 +236,37 @@ class _Block:
     """One block of pixels on its way to its answer: arrays indexed by pixel, filled box by box."""
 
     def __init__(self, labs: Floats, among: Floats, markers: _Boxes, count: int) -> None:
-        self.labs, self.among, self.markers, self.count = labs, among, markers, count
+        self.labs, self.markers, self.count = labs, markers, count
+        # One row each of L, a and b: rows of many pixels are quicker to work on than many rows of three.
+        self.columns, self.colours = np.ascontiguousarray(labs.T), np.ascontiguousarray(among.T)
         self.reach = np.full(len(labs), np.inf)  # no answer of the pixel lies beyond
         self.index = np.empty((len(labs), count), dtype=np.intp)
         self.distance = np.empty((len(labs), count))
         self.tied = np.empty((len(labs), count), dtype=np.bool_)
 
     def measure(self, pixel: Ints, colour: Ints) -> Floats:
-        return _in_parts(
-            lambda part: delta_e_2000(self.labs[pixel[part]], self.among[colour[part]]), len(pixel)
-        )
+        def part_of(part: slice) -> Floats:
+            ours = self.columns.take(pixel[part], axis=1)
+            return delta_e_2000(ours.T, self.colours.take(colour[part], axis=1).T)
+
+        return _in_parts(part_of, len(pixel))
 
     def search(self, pixels: Ints, parent: Ints, lengths: Ints, listed: Ints, side: float) -> None:
         """Find the nearest of *pixels*, each in one *parent* box, from the colours *listed* for the box.
 
         The lists lie end to end in *listed*, *lengths* long, each in rising order.
         """
-        code = np.floor(self.labs[pixels] / side).astype(np.int64)
-        by_box = np.lexsort((code[:, 2], code[:, 1], code[:, 0], parent))
-        pixels, parent, code = pixels[by_box], parent[by_box], code[by_box]
-        new = (code[1:] != code[:-1]).any(axis=1) | (parent[1:] != parent[:-1])
+        code = np.floor(self.columns.take(pixels, axis=1) / side).astype(np.int64)
+        code -= code.min(axis=1, keepdims=True)
+        spans = code.max(axis=1) + 1
+        if len(lengths) * float(spans[0]) * float(spans[1]) * float(spans[2]) < 2.0**62:
+            key = ((parent * spans[0] + code[0]) * spans[1] + code[1]) * spans[2] + code[2]
+            by_box = np.argsort(key)
+            new = np.diff(key[by_box]) != 0
+        else:  # colours strewn so far apart that their boxes can't be numbered
+            by_box = np.lexsort((code[2], code[1], code[0], parent))
+            new = (np.diff(code[:, by_box]) != 0).any(axis=0) | (np.diff(parent[by_box]) != 0)
+        pixels, parent = pixels[by_box], parent[by_box]
         starts = np.flatnonzero(np.concatenate([[True], new]))
         ends = np.append(starts[1:], len(pixels))
         for group in _groups(lengths[parent[starts]], _PAIRS):
@@ -364,6 +376,7 @@ def find_nearest(labs: ArrayLike, among: ArrayLike, count: int = 1, workers: int
             f"count: found {count}; give 1 to {len(colours)}, the number of colours to choose among"
         )
     flat, markers = pixels.reshape(-1, 3), _boxes(colours, colours)
+    side = _FIRST_SIDE * (1.0 if len(colours) <= _MANY else 2.0)
     index = np.empty((len(flat), count), dtype=np.intp)
     distance = np.empty((len(flat), count))
     tied = np.empty((len(flat), count), dtype=np.bool_)
@@ -374,7 +387,7 @@ def find_nearest(labs: ArrayLike, among: ArrayLike, count: int = 1, workers: int
         block = _Block(flat[part][distinct], colours, markers, count)
         one_box = np.zeros(len(distinct), dtype=np.intp)
         everything = np.arange(len(colours))
-        block.search(np.arange(len(distinct)), one_box, np.array([len(colours)]), everything, _FIRST_SIDE)
+        block.search(np.arange(len(distinct)), one_box, np.array([len(colours)]), everything, side)
         index[part], distance[part], tied[part] = block.index[back], block.distance[back], block.tied[back]
 
     blocks = range(0, len(flat), _BLOCK)
