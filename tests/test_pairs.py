@@ -78,6 +78,14 @@ def test_words_for_a_step_follow_the_window_that_was_asked_for(demo):
         assert ("hard to see" in text) == (step < 5.0), (step, text)
 
 
+def test_a_light_short_of_chroma_is_paler_and_a_shadow_greyer(demo):
+    answer = find_pair(demo, "pumpkin noon", count=20)
+    assert any("but greyer" in one.reasons.words for one in answer.shadow)
+    assert any("but paler" in one.reasons.words for one in answer.light)
+    assert not any("greyer" in one.reasons.words for one in answer.light)
+    assert not any("paler" in one.reasons.words for one in answer.shadow)
+
+
 def test_a_foil_or_patterned_paper_makes_every_verdict_on_it_cautious(tmp_path):
     file = tmp_path / "papers.csv"
     file.write_text(

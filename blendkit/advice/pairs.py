@@ -413,7 +413,8 @@ def _reason_words(
     if vivid > 12.0:
         place += ", but more vivid"
     elif vivid < -12.0:
-        place += ", but greyer"
+        # A light that is short of chroma is nearer to white, a shadow nearer to grey.
+        place += ", but paler" if lighter else ", but greyer"
     if reasons.blend_dip > 5.0:
         mix = "the blend turns muddy between"
     elif reasons.blend_evenness < 0.6:
