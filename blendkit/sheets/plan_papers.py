@@ -36,6 +36,9 @@ LOUD_CHROMA = 15.0
 LEAST_RIM_MM = 0.5
 """A narrower rim doesn't part the image from what lies behind it."""
 
+LEAST_SHARE = 0.1
+"""Share of a patterned sheet from which one of its colours counts, as in ``advice.papers``."""
+
 LARGE_PT, LARGE_BOLD_PT = 18.0, 14.0
 """Sizes from which text is large (W3C WCAG 2.2, success criterion 1.4.3)."""
 
@@ -77,18 +80,28 @@ def papers_of(project: Project, palette: Palette) -> list[tuple[ProjectPaper, Pa
 
 def find_echoes(papers: Iterable[Paper], inked: Inked, colours: Sequence[PartColours]) -> dict[str, Echo]:
     """For each paper, by its name, find the marker of the image that it comes nearest to."""
-    wanted = {paper.name for paper in papers}
-    kinds = ("paper", "ribbon")
-    users: dict[str, str] = {}
+    markers: list[tuple[str, str, NDArray[np.float64]]] = []
     for one in colours:
-        for asked in one.asked:
-            users.setdefault(asked.swatch.name, one.part.name)
+        known = {name for _, name, _ in markers}
+        markers += [
+            (one.part.name, asked.swatch.name, asked.lab)
+            for asked in one.asked
+            if asked.swatch.name not in known
+        ]
     echoes: dict[str, Echo] = {}
-    for marker, part in users.items() if wanted else ():
-        for match in find_matches(inked.palette, marker, kinds=kinds, inked=inked).matches:
-            best = echoes.get(match.name)
-            if match.name in wanted and (best is None or match.delta_e_2000 < best.match.delta_e_2000):
-                echoes[match.name] = Echo(part, marker, match)
+    if not markers:
+        return echoes
+    labs = np.array([lab for _, _, lab in markers])
+    found: dict[str, dict[str, Match]] = {}
+    for paper in papers:
+        # the same colours of a patterned sheet that find_matches looks at
+        own = [part.lab for part in paper.pattern if part.share >= LEAST_SHARE] or [paper.lab]
+        nearest = int(np.argmin(delta_e_2000(labs[:, None], np.array(own)[None]).min(axis=1)))
+        part_name, marker, _ = markers[nearest]
+        if marker not in found:
+            matches = find_matches(inked.palette, marker, kinds=("paper", "ribbon"), inked=inked).matches
+            found[marker] = {match.name: match for match in matches}
+        echoes[paper.name] = Echo(part_name, marker, found[marker][paper.name])
     return echoes
 
 

@@ -183,7 +183,9 @@ class _Table:
         self.taken: set[str] = set()
 
     def fault(self, key: str, found: Any, accepted: str) -> None:
-        shown = found if isinstance(found, str) and found.startswith("“") else _shown(found)
+        """Note a fault; *found* within “ ” is told as words, everything else as it was typed."""
+        words = isinstance(found, str) and found.startswith("“")
+        shown = found.strip("“”") if words else _shown(found)
         self.problems.append(Problem(f"{self.where}, {key}", shown, accepted))
 
     def raw(self, key: str) -> Any:
@@ -195,7 +197,7 @@ class _Table:
         if value is None and not needed:
             return default
         if not isinstance(value, str) or (needed and not value.strip()):
-            self.fault(key, "nothing" if value is None else value, needed or 'words between quotes, "…"')
+            self.fault(key, "“nothing”" if value is None else value, needed or 'words between quotes, "…"')
             return default
         return value.strip("\n") if "\n" in value else value.strip()
 
@@ -277,27 +279,32 @@ def _spot(value: Any) -> Spot | None:
     return (float(value[0]), float(value[1])) if _is_point(value) else None
 
 
-_SPOT_WORDS = "an area's number, a place [x, y] in mm, or a list of them"
+_PLACE_WORDS = "a place [x, y] in mm, or a list of such places"
 
 
-def _spots(table: _Table, key: str) -> tuple[Spot, ...]:
+def _places(table: _Table, key: str) -> tuple[Point, ...]:
     value = table.raw(key)
     if value is None:
         return ()
-    one = _spot(value)
-    if one is not None:
-        return (one,)
-    if not isinstance(value, list) or not value or len(value) > MAX_PLACES:
-        table.fault(key, value, _SPOT_WORDS)
+    rows = [value] if _is_point(value) else value
+    if not isinstance(rows, list) or not rows or len(rows) > MAX_PLACES:
+        table.fault(key, value, f"{_PLACE_WORDS}; area numbers go into areas")
         return ()
-    spots: list[Spot] = []
-    for row in value:
-        spot = _spot(row)
-        if spot is None:
-            table.fault(key, row, _SPOT_WORDS)
-        else:
-            spots.append(spot)
-    return tuple(spots)
+    for row in rows:
+        if not _is_point(row):
+            table.fault(key, row, f"{_PLACE_WORDS}; area numbers go into areas")
+            return ()
+    return tuple((float(x), float(y)) for x, y in rows)
+
+
+def _numbers(table: _Table, key: str) -> tuple[int, ...]:
+    value = table.raw(key)
+    rows = value if isinstance(value, list) else [] if value is None else [value]
+    for row in rows:
+        if not isinstance(row, int) or isinstance(row, bool) or row < 1:
+            table.fault(key, row, "the number of an area from 1, or a list of them")
+            return ()
+    return tuple(rows)
 
 
 def _loops(table: _Table, key: str) -> tuple[Loop, ...]:
@@ -418,7 +425,8 @@ def _part(row: Mapping[str, Any], where: str, problems: list[Problem]) -> Projec
     highlight = table.choice("highlight", HIGHLIGHTS, "") if "highlight" in row else None
     part = ProjectPart(
         name=name,
-        at=_spots(table, "at"),
+        at=_places(table, "at"),
+        areas=_numbers(table, "areas"),
         around=_loops(table, "around"),
         rest=table.flag("rest"),
         base=table.text("base"),
@@ -432,8 +440,8 @@ def _part(row: Mapping[str, Any], where: str, problems: list[Problem]) -> Projec
         note=table.text("note"),
     )
     table.done([one.name for one in fields(ProjectPart)])
-    if not (part.at or part.around or part.rest or {"at", "around"} & set(row)):
-        table.fault("at", "“nothing”", f"{_SPOT_WORDS}; or around = a loop; or rest = true")
+    if not part.rest and not {"at", "areas", "around"} & set(row):
+        table.fault("at", "“nothing”", f"{_PLACE_WORDS}; or areas, around, or rest = true")
     if part.highlight == "light" and not part.light:
         table.fault("highlight", "light", "a light marker as well, or highlight = paper or none")
     if part.leave_white and (part.base or part.light):

@@ -10,7 +10,7 @@ from typing import Any
 from blendkit.art.region_edits import edits_to_table
 from blendkit.errors import PaletteError, ProjectError
 from blendkit.palette import locked, name_key, replace_file
-from blendkit.sheets.project import Project, project_from_text, read_project_text
+from blendkit.sheets.project import Project, ProjectPart, project_from_text, read_project_text
 
 __all__ = ["project_to_table", "project_to_text", "update_project", "write_project"]
 
@@ -81,63 +81,69 @@ def project_to_text(project: Project, old: str | None = None) -> str:
 
     Returns: text that ``project_from_text`` reads back as the same project.
     """
-    table = project_to_table(project)
+    table, full = project_to_table(project), project_to_table(project, defaults=True)
     blocks, tail = _split(old) if old is not None else ([_Block("", "", f"# {HEADING}\n\n")], "")
     own = {block.key for block in blocks[1:]}
-    top = _top_text(blocks[0].text, {key: value for key, value in table.items() if key not in own})
-    texts = [blocks[0].lead + top[0]]
-    left = {key: value for key, value in table.items() if key not in top[1]}
+    text, there = _top_text(
+        blocks[0].text, {key: value for key, value in table.items() if key not in own}, full
+    )
+    texts = [blocks[0].lead + text]
+    left = {key: value for key, value in table.items() if key not in there}
+    done: set[str] = set()
     for block in blocks[1:]:
-        if block.key not in left:
+        if block.key in done or block.key not in full:
             continue
-        value = left.pop(block.key)
-        if _is_tables(value):
-            texts += _row_texts([one for one in blocks if one.key == block.key], value)
+        done.add(block.key)
+        value = left.pop(block.key, {})
+        if _is_tables(full[block.key]):
+            texts += _row_texts([one for one in blocks if one.key == block.key], value, full[block.key])
         else:
-            texts.append(block.lead + _merged(block, value))
+            texts.append(block.lead + _merged(block, value, full[block.key]))
     for key, value in left.items():
         texts += [_new_text(key, row) for row in value] if _is_tables(value) else [_new_text(key, value)]
     return _joined(texts) + tail
 
 
-def project_to_table(project: Project) -> dict[str, Any]:
-    """Give a project as plain data; what stands at its default is left out."""
-    table = _plain(project, leave_out=("path", "parts", "papers", "fronts", "edits", "greeting", "cut"))
+def project_to_table(project: Project, defaults: bool = False) -> dict[str, Any]:
+    """Give a project as plain data; what stands at its default is left out, unless *defaults*."""
+    table = _plain(project, defaults, ("path", "parts", "papers", "fronts", "edits", "greeting", "cut"))
     if project.fronts:
         table["fronts"] = [[_end(front), _end(behind)] for front, behind in project.fronts]
     edits = edits_to_table(project.edits)
     if edits:
         table["edits"] = edits
     if project.greeting is not None:
-        table["greeting"] = _plain(project.greeting)
-    cut = _plain(project.cut)
+        table["greeting"] = _plain(project.greeting, defaults)
+    cut = _plain(project.cut, defaults)
     if cut:
         table["cut"] = cut
     if project.parts:
-        table["parts"] = [_part_table(part) for part in project.parts]
+        table["parts"] = [_part_table(part, defaults) for part in project.parts]
     if project.papers:
-        table["papers"] = [_plain(paper) for paper in project.papers]
+        table["papers"] = [_plain(paper, defaults) for paper in project.papers]
     return table
 
 
-def _part_table(part: Any) -> dict[str, Any]:
+def _part_table(part: ProjectPart, defaults: bool) -> dict[str, Any]:
     table: dict[str, Any] = {"name": part.name}
     if part.at:
         table["at"] = _end(part.at[0]) if len(part.at) == 1 else [_end(spot) for spot in part.at]
     if part.around:
         loops = [[_end(point) for point in loop] for loop in part.around]
         table["around"] = loops[0] if len(loops) == 1 else loops
-    return table | _plain(part, leave_out=("at", "around"))
+    if part.areas:
+        table["areas"] = part.areas[0] if len(part.areas) == 1 else list(part.areas)
+    return table | _plain(part, defaults, ("at", "areas", "around"))
 
 
-def _plain(record: Any, leave_out: tuple[str, ...] = ()) -> dict[str, Any]:
-    """Give the fields of a record that are not at their default."""
+def _plain(record: Any, defaults: bool, leave_out: tuple[str, ...] = ()) -> dict[str, Any]:
+    """Give the fields of a record that are not at their default, or all that are not None."""
     table: dict[str, Any] = {}
     for one in fields(record):
         value = getattr(record, one.name)
-        if one.name in leave_out or value is None or (one.default is not MISSING and value == one.default):
-            continue
-        table[one.name] = _number(value) if isinstance(value, float) else value
+        usual = not defaults and one.default is not MISSING and value == one.default
+        if one.name not in leave_out and value is not None and not usual:
+            table[one.name] = _number(value) if isinstance(value, float) else value
     return table
 
 
@@ -200,7 +206,7 @@ def _is_whole(text: str) -> bool:
     return True
 
 
-def _top_text(text: str, table: Mapping[str, Any]) -> tuple[str, set[str]]:
+def _top_text(text: str, table: Mapping[str, Any], full: Mapping[str, Any]) -> tuple[str, set[str]]:
     """Bring the keys before any table up to date; also give the keys that stand there now."""
     import tomlkit
 
@@ -210,27 +216,28 @@ def _top_text(text: str, table: Mapping[str, Any]) -> tuple[str, set[str]]:
         for key, value in table.items()
         if key in document or not (isinstance(value, Mapping) or _is_tables(value))
     }
-    _merge(document, plain)
-    return tomlkit.dumps(document), set(plain)
+    _merge(document, plain, full)
+    return tomlkit.dumps(document), {str(key) for key in document}
 
 
-def _merged(block: _Block, value: Mapping[str, Any]) -> str:
+def _merged(block: _Block, value: Mapping[str, Any], full: Mapping[str, Any]) -> str:
     import tomlkit
 
     document = tomlkit.parse(block.text)
     held: Any = document[block.key]
-    _merge(held[0] if isinstance(held, list) else held, value)
+    _merge(held[0] if isinstance(held, list) else held, value, full)
     return tomlkit.dumps(document)
 
 
-def _row_texts(blocks: list[_Block], rows: list[dict[str, Any]]) -> list[str]:
+def _row_texts(blocks: list[_Block], rows: list[dict[str, Any]], full: list[dict[str, Any]]) -> list[str]:
     """Bring an array of tables up to date: rows are known by their names, and keep their comments.
 
     A row whose name is new takes the text of the one in its place, if that one's name is gone.
     """
     import tomlkit
 
-    names = [name_key(str(tomlkit.parse(block.text)[block.key][0].get("name", ""))) for block in blocks]
+    held: list[Any] = [tomlkit.parse(block.text)[block.key] for block in blocks]
+    names = [name_key(str(one[0].get("name", ""))) for one in held]
     wanted = [name_key(str(row.get("name", ""))) for row in rows]
     free = list(range(len(blocks)))
     chosen: list[int | None] = []
@@ -244,8 +251,8 @@ def _row_texts(blocks: list[_Block], rows: list[dict[str, Any]]) -> list[str]:
             chosen[place] = place
             free.remove(place)
     return [
-        _new_text(blocks[0].key, row) if at is None else blocks[at].lead + _merged(blocks[at], row)
-        for at, row in zip(chosen, rows, strict=True)
+        _new_text(blocks[0].key, row) if at is None else blocks[at].lead + _merged(blocks[at], row, every)
+        for at, row, every in zip(chosen, rows, full, strict=True)
     ]
 
 
@@ -253,7 +260,7 @@ def _new_text(key: str, value: Mapping[str, Any]) -> str:
     import tomlkit
 
     document = tomlkit.document()
-    _merge(document, value)
+    _merge(document, value, value)
     many = key in ("parts", "papers")
     return ("\n[[" if many else "\n[") + key + ("]]\n" if many else "]\n") + tomlkit.dumps(document)
 
@@ -269,22 +276,35 @@ def _joined(texts: list[str]) -> str:
     return whole
 
 
-def _merge(container: Any, table: Mapping[str, Any]) -> None:
-    """Make a tomlkit container hold *table*, touching only what differs."""
-    for key in [key for key in container if key not in table]:
+def _merge(container: Any, table: Mapping[str, Any], full: Mapping[str, Any]) -> None:
+    """Bring a tomlkit container up to date, touching only what differs.
+
+    Args:
+        container: what the owner has written.
+        table: what it must hold.
+        full: the same with all defaults, which stay where the owner has written them.
+    """
+    for key in [key for key in container if key not in full]:
         del container[key]
+    for key in list(container):
+        if isinstance(full[key], Mapping) and isinstance(container[key], Mapping):
+            _merge(container[key], table.get(key, {}), full[key])
+        elif not _same(_unwrapped(container[key]), full[key]):
+            container[key] = _item(full[key])
     for key, value in table.items():
         if key not in container:
             container.add(key, _item(value))
-        elif not _same(container[key].unwrap(), value):
-            if isinstance(value, Mapping) and isinstance(container[key], Mapping):
-                _merge(container[key], value)
-            else:
-                container[key] = _item(value)
+
+
+def _unwrapped(value: Any) -> Any:
+    """A tomlkit item's plain value; tomlkit gives true and false as they are."""
+    return value.unwrap() if hasattr(value, "unwrap") else value
 
 
 def _same(one: Any, other: Any) -> bool:
-    """Equal, or a single place and a list of that one place."""
+    """Equal; or a single place and a list of that one place, or long texts that differ by the lines around."""
+    if isinstance(one, str) and isinstance(other, str):
+        return one == other or ("\n" in one and one.strip("\n") == other)
     return bool(one == other) or (isinstance(one, list) and one == [other])
 
 

@@ -35,7 +35,7 @@ __all__ = [
 
 Point = tuple[float, float]
 Spot = int | Point
-"""One closed area of the line image: its number on the map of areas, or a place inside it, in mm."""
+"""One closed area of the line image: its number on the map of areas, or a place in it, in mm."""
 Loop = tuple[Point, ...]
 """A line around some areas."""
 End = Spot | str
@@ -58,7 +58,8 @@ class ProjectPart:
 
     Args:
         name: its name, unlike every other.
-        at: the areas that belong to it.
+        at: places in mm; each gives it the closed area that lies there.
+        areas: the same by number, as the map of areas shows them; they shift when the image is scanned anew.
         around: loops in mm; every area not named elsewhere whose middle lies inside one belongs to it.
         rest: True for the part that takes every area that no other part has.
         base: marker of the base coat; "" when it isn't chosen yet.
@@ -73,7 +74,8 @@ class ProjectPart:
     """
 
     name: str
-    at: tuple[Spot, ...] = ()
+    at: tuple[Point, ...] = ()
+    areas: tuple[int, ...] = ()
     around: tuple[Loop, ...] = ()
     rest: bool = False
     base: str = ""
@@ -218,7 +220,7 @@ class Project:
             f"The project has no part called {name!r}.", [Problem("part", repr(name), f"one of: {known}")]
         )
 
-    def with_part(self, name: str, **changes: Any) -> "Project":
+    def with_part(self, name: str, /, **changes: Any) -> "Project":
         """Give the project with some fields of one part changed. Raises: as :meth:`part`."""
         place = self.place_of(name)
         changed = replace(self.parts[place], **changes)

@@ -136,7 +136,7 @@ def open_work(project: Project, previous: Work | None = None, progress: Progress
     return Work(project, regions, fronts, relief, shades, areas, free, dpi, notes, guessed, source)
 
 
-def recolour(work: Work, part: str, **markers: str) -> Work:
+def recolour(work: Work, part: str, /, **markers: str) -> Work:
     """Give the work with other markers in one part; nothing is computed.
 
     Args:
@@ -200,13 +200,14 @@ def _give_areas(
     finder = _Finder(project, regions, dpi, problems)
     owner: dict[int, int] = {}
     for place, part in enumerate(project.parts):
-        for spot in part.at:
-            area = finder.area(spot, f"{finder.file}, part {part.name}, at")
+        for spot in (*part.at, *part.areas):
+            key = "areas" if isinstance(spot, int) else "at"
+            area = finder.area(spot, f"{finder.file}, part {part.name}, {key}")
             if area and owner.setdefault(area, place) != place:
                 other = project.parts[owner[area]].name
                 problems.append(
                     Problem(
-                        f"{finder.file}, part {part.name}, at",
+                        f"{finder.file}, part {part.name}, {key}",
                         f"{_spot_words(spot)}, which is part {other}'s already",
                         "each area in one part",
                     )
@@ -215,7 +216,7 @@ def _give_areas(
         if part.around:
             inside = [area for area in finder.areas_within(part.around) if area not in owner]
             owner |= dict.fromkeys(inside, place)
-            if not inside and not part.at:
+            if not inside and not part.at and not part.areas:
                 accepted = "a loop, in mm, around areas that no other part names"
                 problems.append(Problem(f"{finder.file}, part {part.name}, around", "no free area", accepted))
     for place, part in enumerate(project.parts):
@@ -273,11 +274,14 @@ class _Finder:
 
     def areas_within(self, loops: Iterable[Loop]) -> list[int]:
         """Numbers of the areas whose middles one of some loops goes around."""
-        from skimage.measure import points_in_poly
+        import cv2
 
         inside = np.zeros(len(self.middles_mm), bool)
         for loop in loops:
-            inside |= points_in_poly(self.middles_mm, np.array(loop))  # type: ignore[no-untyped-call]
+            corners = np.array(loop, np.float32)[:, None]
+            inside |= [
+                cv2.pointPolygonTest(corners, (float(x), float(y)), False) >= 0 for x, y in self.middles_mm
+            ]
         return [one.number for one, within in zip(self.regions.parts, inside, strict=True) if within]
 
 
