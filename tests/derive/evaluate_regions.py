@@ -1,8 +1,8 @@
 """Measure how well parts are found on drawings whose parts are known; print the table of the docs.
 
 Run from the repository's top: ``python tests/derive/evaluate_regions.py``. The limits in blendkit/art were
-chosen on the drawings of scenes.py with seeds 1 to 3; this reports seeds 11 and up, and the drawings of
-scenes_held.py, which were not looked at while choosing, in rows of their own.
+chosen on the drawings of scenes.py with other random numbers than seeds 11 and up give here; the drawings of
+scenes_held.py, on which no limit was chosen, are reported in rows of their own.
 """
 
 import argparse
