@@ -108,6 +108,14 @@ def test_dark_first_lays_the_shadow_on_dry_paper(demo):
     assert any("Dark first" in words for words in answer.words)
 
 
+def test_dark_first_lays_a_second_shadow_beside_the_first_not_on_it(demo):
+    """“From the edge outward” is bare paper: one coat there, and its colour is that of the marker alone."""
+    answer = find_order(demo, "moss stone dawn", ["moss stone noon", "moss stone dusk"], style="dark-first")
+    assert [step.coat for step in answer.steps] == [0, 1, 1, 2, 3]
+    alone = predict_layers(demo, ["moss stone noon"]).coats[0]
+    np.testing.assert_allclose(answer.steps[2].lab, alone.lab, atol=1e-6)
+
+
 def test_dark_first_stays_within_a_paper_of_two_coats(tmp_path):
     file = tmp_path / "thin.csv"
     file.write_text(

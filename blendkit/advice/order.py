@@ -361,17 +361,19 @@ def _light_first(work: _Work, light: Asked, darks: Sequence[Asked]) -> None:
 
 
 def _dark_first(work: _Work, light: Asked, darks: Sequence[Asked]) -> None:
-    for number, dark in enumerate(reversed(darks)):
+    bands = ["shadow", *(f"band {number}" for number in range(1, len(darks)))]
+    for number, (dark, band) in enumerate(zip(reversed(darks), bands, strict=False)):
         where = (
             "on dry paper: where parts overlap and along the side away from the light"
             if number == 0
-            else "from the edge of the last one outward"
+            else "on dry paper: from the edge of the last one outward, just touching it"
         )
-        places = {"shadow": 1.0, "edge": 0.5} if number == len(darks) - 1 else {"shadow": 1.0}
-        work.lay(dark, places, "shadow", where)
+        places = {band: 1.0, "edge": 0.5} if number == len(darks) - 1 else {band: 1.0}
+        work.lay(dark, places, band, where)
+    everywhere = dict.fromkeys(("lit", "edge", *bands), 1.0)
     work.lay(
         light,
-        {"lit": 1.0, "edge": 1.0, "shadow": 1.0},
+        everywhere,
         "shadow" if darks else "lit",
         f"over the whole part; {_highlight(work.inked.paper)}"
         + ("; the colour shown is that of the shadow" if darks else ""),
