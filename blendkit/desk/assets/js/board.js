@@ -160,6 +160,14 @@ export class Board {
           svg("polyline", { points: one.path.map((place) => place.join(",")).join(" "), class: `closure ${one.on ? (one.parts_two ? "parts" : "idle") : "off"}` }),
         )
       : [];
-    put(this.marks, joins, spots);
+    const rings = closures
+      ? view.closures
+          .filter((one) => one.parts_two || !one.on)
+          .map((one) => {
+            const [x, y] = one.path[Math.floor(one.path.length / 2)];
+            return svg("ellipse", { cx: x, cy: y, rx: 0.016, ry: 0.016 * shape, class: `ring ${one.on ? "" : "off"}` });
+          })
+      : [];
+    put(this.marks, joins, rings, spots);
   }
 }

@@ -128,7 +128,6 @@ export async function open(root, params) {
 
   async function take(fresh) {
     view = fresh;
-    root.dataset.version = view.version;
     if (chosen && !partOf(chosen)) chosen = null;
     await board.load(view);
     showTools();
@@ -136,6 +135,7 @@ export async function open(root, params) {
     showPanel();
     marks();
     askCheck();
+    root.dataset.version = view.version;
   }
 
   function marks() {
@@ -164,7 +164,7 @@ export async function open(root, params) {
       put(
         panel,
         h("h2", {}, view.parts.length ? "Choose a part" : "Click a part of the drawing"),
-        h("p", {}, view.parts.length ? "Click it in the drawing, or in the list below it." : "Each click on a bare area makes a part. Then choose its base coat; the drawer proposes the shadow. Areas that belong together, such as both sleeves, go into one part with “Add areas”."),
+        h("p", {}, view.parts.length ? "Click it in the drawing, or in the list above it." : "Each click on a bare area makes a part. Then choose its base coat; the drawer proposes the shadow. Areas that belong together, such as both sleeves, go into one part with “Add areas”."),
         view.remarks.length ? h("ul", { class: "notes" }, view.remarks.map((one) => h("li", {}, one))) : null,
       );
       return;
@@ -329,7 +329,7 @@ export async function open(root, params) {
           field("Shadow, mm", on(number(view.shadow_mm, { min: "0.2", max: "100" }), (value) => act("/project/set", { shadow_mm: Number(value) }))),
           field("Softness, mm", on(number(view.softness_mm, { min: "0.1", max: "100" }), (value) => act("/project/set", { softness_mm: Number(value) }))),
           field("Image width, mm", on(number(view.width_mm, { min: "5", max: "2000" }), (value) => act("/project/set", { width_mm: Number(value) }))),
-          field("Light from", on(text("light", view.light, { maxlength: "10" }), (light) => act("/project/set", { light })), "on a clock face"),
+          field("Light, o'clock", on(text("light", view.light, { maxlength: "10" }), (light) => act("/project/set", { light }))),
         ),
         h("h3", {}, "The card"),
         h("div", { class: "row" }, [["card", "Card base"], ["mat", "Mat"], ["accent", "Accent"]].map(([role, label]) => field(label, on(choice(role, [["", "none"], ...papers], paperOf(role)), (name) => act("/project/paper", { role, name })))), field("Ribbon", on(choice("ribbon", [["", "none"], ...names("ribbon")], paperOf("ribbon")), (name) => act("/project/paper", { role: "ribbon", name })))),

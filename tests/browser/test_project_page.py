@@ -1,0 +1,172 @@
+"""The project place in a real browser: from a drawing to a printed plan, with everything in the project file."""
+
+import io
+import shutil
+from pathlib import Path
+
+import pypdfium2
+import pytest
+from conftest import DESKTOP, TABLET, open_desk
+
+from blendkit.palette import demo_palette_path
+from blendkit.sheets.project import read_project
+
+LINE_ART = Path(__file__).resolve().parents[2] / "examples" / "line_art" / "hedgehog_lantern_scan.jpg"
+FACE, CAP, TUMMY = (0.5, 0.5), (0.45, 0.1), (0.45, 0.75)
+
+
+@pytest.fixture(scope="module")
+def own_desk(tmp_path_factory):
+    """A desk on a copy of the demo palette, whose projects are its own."""
+    folder = tmp_path_factory.mktemp("projects")
+    shutil.copy(demo_palette_path(), folder / "my-drawer.csv")
+    with open_desk(folder / "my-drawer.csv") as opened:
+        yield opened
+
+
+def new_project(page):
+    page.set_input_files("input[type=file]", LINE_ART)
+    page.wait_for_selector(".board", timeout=60_000)
+    page.wait_for_selector(".plan-check .verdict", timeout=60_000)
+
+
+def click_at(page, place):
+    page.evaluate("() => scrollTo(0, 0)")
+    box = page.locator(".drawing").bounding_box()
+    page.mouse.click(box["x"] + place[0] * box["width"], box["y"] + place[1] * box["height"])
+
+
+def after_change(page, act):
+    """Do something that changes the project, and wait until the page shows the changed one."""
+    version = page.locator("#place").get_attribute("data-version")
+    act()
+    page.wait_for_function(
+        "(v) => document.getElementById('place').dataset.version !== v", arg=version, timeout=60_000
+    )
+
+
+def colour_at(page, place):
+    page.expected_complaints.append("willReadFrequently")
+    return page.evaluate(
+        """([x, y]) => {
+            const canvas = document.querySelector('.drawing');
+            const brush = canvas.getContext('2d');
+            return [...brush.getImageData(Math.floor(x * canvas.width), Math.floor(y * canvas.height), 1, 1).data];
+        }""",
+        list(place),
+    )
+
+
+def file_of(desk):
+    return max(desk.palette.parent.glob("projects/*/project.toml"), key=lambda path: path.stat().st_mtime)
+
+
+@pytest.mark.parametrize("size", [DESKTOP, TABLET], ids=["desktop", "tablet"])
+def test_a_drawing_is_coloured_and_printed(own_desk, visit, check_access, size):
+    """Drop in a scan, click parts, choose markers, move the light, print the plan; the file holds it all."""
+    page = visit(own_desk, "/project?list=1", size, touch=size == TABLET)
+    check_access(page)
+    new_project(page)
+    assert page.evaluate("() => document.documentElement.scrollWidth <= innerWidth")
+    paper = colour_at(page, FACE)
+
+    after_change(page, lambda: click_at(page, FACE))
+    base = page.get_by_role("combobox", name="Base coat")
+    base.fill("kin two")
+    after_change(page, lambda: page.keyboard.press("Enter"))
+    assert colour_at(page, FACE) != paper
+    page.wait_for_selector(".fit[data-role=shadow] >> nth=3")
+    check_access(page)
+
+    # Pointing at a shadow shows it on the drawing and keeps nothing; clicking keeps it.
+    version = page.locator("#place").get_attribute("data-version")
+    shadow = page.locator(".fit[data-role=shadow] >> nth=2")
+    name = shadow.locator("span").last.inner_text()
+    shadow.focus()
+    page.wait_for_function("() => document.getElementById('place').dataset.tried")
+    assert page.locator("#place").get_attribute("data-version") == version
+    after_change(page, lambda: shadow.click())
+
+    page.locator("summary:has-text('Name, white, order')").click()
+    page.fill("[name=new_name]", "face <b>")
+    after_change(page, lambda: page.keyboard.press("Enter"))
+    page.wait_for_selector(".part-chip:has-text('face <b>')")
+
+    page.locator(".sun").focus()
+    after_change(page, lambda: page.keyboard.press("ArrowRight"))
+    after_change(page, lambda: page.locator(".project-tools button:has-text('Undo')").click())
+    after_change(page, lambda: page.locator(".project-tools button:has-text('Redo')").click())
+
+    saved = read_project(file_of(own_desk))
+    assert saved.parts[0].name == "face <b>"
+    assert (saved.parts[0].base, saved.parts[0].shadow, saved.light) == ("kin two", name, "11:00")
+
+    page.get_by_role("button", name="Print", exact=True).click()
+    assert "fresh air" in page.locator("dialog .caution-box").inner_text()
+    check_access(page)
+    page.locator("[data-form=plan]").click()
+    link = page.locator(".made a")
+    link.wait_for(timeout=60_000)
+    sheet = page.context.request.get(own_desk.origin + link.get_attribute("href"))
+    text = pypdfium2.PdfDocument(io.BytesIO(sheet.body()))[0].get_textpage().get_text_range()
+    assert "face <b>" in text
+
+
+def test_areas_overlaps_and_strokes(own_desk, visit):
+    """Add an area to a part, flip what lies in front, split by a stroke drawn by hand, and take all of it back."""
+    page = visit(own_desk, "/project?list=1")
+    new_project(page)
+    before = file_of(own_desk).read_bytes()
+    after_change(page, lambda: click_at(page, CAP))
+    after_change(page, lambda: click_at(page, FACE))
+    page.get_by_role("button", name="Add areas").click()
+    after_change(page, lambda: click_at(page, TUMMY))
+    assert len(read_project(file_of(own_desk)).parts[1].at) == 2
+    page.get_by_role("button", name="Choose", exact=True).click()
+    page.click(".part-chip >> nth=0")
+    if page.locator(".borders li").count():
+        words = page.locator(".borders li span >> nth=0").inner_text()
+        after_change(page, lambda: page.locator(".borders button >> nth=0").click())
+        assert page.locator(".borders li span >> nth=0").inner_text() != words
+        assert read_project(file_of(own_desk)).fronts
+    page.get_by_role("button", name="Split").click()
+    box = page.locator(".drawing").bounding_box()
+    page.mouse.move(box["x"] + 0.3 * box["width"], box["y"] + 0.75 * box["height"])
+    page.mouse.down()
+    for step in range(8):
+        page.mouse.move(box["x"] + (0.3 + 0.06 * step) * box["width"], box["y"] + 0.75 * box["height"])
+    after_change(page, page.mouse.up)
+    assert read_project(file_of(own_desk)).edits.splits
+    while page.locator(".project-tools button:has-text('Undo')").is_enabled():
+        after_change(page, lambda: page.locator(".project-tools button:has-text('Undo')").click())
+    assert file_of(own_desk).read_bytes() == before
+
+
+def test_the_light_is_dragged_around(own_desk, visit):
+    """While it is dragged the drawing follows; let go, the file holds it."""
+    page = visit(own_desk, "/project?list=1")
+    new_project(page)
+    after_change(page, lambda: click_at(page, FACE))
+    page.get_by_role("combobox", name="Base coat").fill("rosehip dawn")
+    after_change(page, lambda: page.keyboard.press("Enter"))
+    sun, box = page.locator(".sun").bounding_box(), page.locator(".drawing").bounding_box()
+    page.mouse.move(sun["x"] + 24, sun["y"] + 24)
+    page.mouse.down()
+    page.mouse.move(box["x"] + box["width"] + 20, box["y"] + 0.5 * box["height"], steps=6)
+    page.wait_for_function("() => document.getElementById('place').dataset.lit", timeout=60_000)
+    after_change(page, page.mouse.up)
+    assert read_project(file_of(own_desk)).light == "3:00"
+
+
+def test_a_scribble_is_told(own_desk, visit, tmp_path):
+    """A picture without closed lines gets a sentence, and the list of projects stays."""
+    from PIL import Image, ImageDraw
+
+    image = Image.new("L", (400, 300), 255)
+    ImageDraw.Draw(image).line((30, 30, 300, 250), fill=0, width=5)
+    image.save(tmp_path / "scribble.png")
+    page = visit(own_desk, "/project?list=1")
+    page.set_input_files("input[type=file]", tmp_path / "scribble.png")
+    page.wait_for_selector(".fault", timeout=60_000)
+    assert "open" in page.locator(".fault").inner_text() or "line" in page.locator(".fault").inner_text()
+    page.wait_for_selector(".project-list")
