@@ -94,9 +94,9 @@ def chart_command(
     drawer = open_palette(palette)
     names = list(markers or ())
     if project is not None:
-        from blendkit.sheets.project import markers_of, read_project
+        from blendkit.sheets.project import read_project, targets_of
 
-        names += [name for name in markers_of(read_project(project)) if name not in names]
+        names += [one.colour for one in targets_of(read_project(project)) if one.colour not in names]
     if order not in ("hue", "family", "palette"):
         raise SheetError(f"A chart can't be in the order of “{order}”; accepted: hue, family, palette")
     record = make_chart(
