@@ -8,6 +8,7 @@ import pytest
 from PIL import Image
 from simulate.desk import DeskClient
 
+from blendkit.advice.likeness import find_likenesses
 from blendkit.advice.order import find_order, predict_layers
 from blendkit.advice.pairs import find_pair
 from blendkit.advice.papers import find_matches
@@ -125,17 +126,18 @@ def test_a_small_photo_for_the_screen_is_made(client, two_colours):
     assert Image.open(io.BytesIO(answer.content)).size == (300, 200)
 
 
-def test_main_colours_come_with_what_makes_them(client, two_colours):
-    """Both halves are found, with the drawer's nearest markers first."""
+def test_main_colours_come_with_what_makes_them(client, two_colours, demo):
+    """Both halves are found, with what ``blendkit photo`` says of them."""
     job = client.post("/photo", file=two_colours["file"], count=4, accents=0)["job"]
     result = client.finish(job)["result"]
     labs = np.array([one["lab"] for one in result["photo"]["colours"]])
     for colour in ("#c83c32", "#28468c"):
         assert delta_e_2000(hex_to_lab(colour), labs).min() < 1.0
-    for made in result["made"]:
-        distances = [one["delta_e_2000"] for one in made["markers"]]
-        assert distances == sorted(distances)
-        assert len(distances) == 3
+    colours = [(f"colour {number}", np.array(lab)) for number, lab in enumerate(labs, start=1)]
+    likenesses = to_json(find_likenesses(demo, colours))["likenesses"]
+    assert [[one["marker"]["name"] for one in made["markers"]] for made in result["made"]["likenesses"]] == [
+        [one["marker"]["name"] for one in made["markers"]] for made in likenesses
+    ]
 
 
 @pytest.mark.parametrize(

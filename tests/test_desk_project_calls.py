@@ -118,7 +118,7 @@ def test_a_project_whose_image_lies_elsewhere_is_not_opened(client, project, tmp
     path.write_text(path.read_text().replace('"image.png"', '"../../outside.png"'))
     view = client.finish(client.post("/project/open", project=project)["job"])
     assert view["state"] == "failed"
-    assert "outside its folder" in view["fault"]["message"]
+    assert "outside its folders" in view["fault"]["message"]
 
 
 def test_parts_are_made_named_coloured_and_saved(client, project):

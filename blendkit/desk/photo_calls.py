@@ -2,13 +2,9 @@
 
 from typing import Any
 
-import numpy as np
-
-from blendkit.advice.inked import swatch_of
-from blendkit.advice.pairs import find_pair
-from blendkit.advice.papers import find_matches, verdict_of
+from blendkit.advice.likeness import LikenessAdvice, find_likenesses
 from blendkit.art.photo import MAX_ACCENTS, MAX_MAIN, MainColours
-from blendkit.colour import delta_e_2000, describe_colour, lab_to_display
+from blendkit.colour import describe_colour, lab_to_display
 from blendkit.desk.calls import Call, Field, Given
 from blendkit.desk.drawer_calls import ON
 from blendkit.desk.files import File, Upload
@@ -99,36 +95,13 @@ def find_colours(desk: Desk, given: Given) -> dict[str, Any]:
     return {"schema": 1, "job": job.number}
 
 
-def _made(desk: Desk, found: MainColours, on: str | None) -> list[dict[str, Any]]:
-    """For each colour its nearest markers, the first one's shadow, and the nearest papers."""
+def _made(desk: Desk, found: MainColours, on: str | None) -> LikenessAdvice | None:
+    """What in the drawer makes each colour, as ``blendkit photo --json`` says it; None for an empty drawer."""
     palette = desk.palette()
     if not palette.markers:
-        return [{"markers": [], "shadow": None, "papers": []} for _ in found.colours]
-    inked = desk.inked(on)
-    made: list[dict[str, Any]] = []
-    for colour in found.colours:
-        lab = np.asarray(colour.lab)
-        distance = delta_e_2000(lab, inked.lab)
-        rows = [int(row) for row in np.argsort(distance, kind="stable")[:3]]
-        markers = [
-            {
-                "swatch": swatch_of(inked.markers[row].name, inked.lab[row]),
-                "delta_e_2000": float(distance[row]),
-                "verdict": verdict_of(float(distance[row])).word,
-            }
-            for row in rows
-        ]
-        pair = find_pair(palette, inked.markers[rows[0]].name, on=on, count=1, inked=inked)
-        text = f"lab({lab[0]:.3f} {lab[1]:.3f} {lab[2]:.3f})"
-        papers = find_matches(palette, text, on=on, kinds=("paper", "ribbon"), count=2, inked=inked)
-        made.append(
-            {
-                "markers": markers,
-                "shadow": next((one for one in pair.shadow if one.fits), None),
-                "papers": papers.matches,
-            }
-        )
-    return made
+        return None
+    colours = [(f"colour {number}", one.lab) for number, one in enumerate(found.colours, start=1)]
+    return find_likenesses(palette, colours, on=on, inked=desk.inked(on))
 
 
 PHOTO_CALLS = (

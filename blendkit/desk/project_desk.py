@@ -90,12 +90,16 @@ class OpenProject:
             return self._work
 
     def _check_inside(self, project: Project) -> None:
-        """Refuse a project whose image lies outside its folder: the page shows no other files."""
-        folder = self.path.parent.resolve()
+        """Refuse a project whose image lies far from it: the page shows no other files.
+
+        Near is within its own folder, or within the folder that holds that one, where a set of projects may
+        keep its drawings.
+        """
+        folder = self.path.parent.resolve().parent
         if folder not in Path(os.path.realpath(project.image_path)).parents:
-            accepted = f"a picture within {folder.name}"
+            accepted = f"a picture within {folder}"
             raise ProjectError(
-                "The line image of this project lies outside its folder, so the desk doesn't open it.",
+                "The line image of this project lies outside its folders, so the desk doesn't open it.",
                 [Problem("image", repr(project.image), accepted)],
             )
 

@@ -105,7 +105,7 @@ export async function open(root) {
       h("span", { class: "bar-label" }, "Colours"),
       segments("How many colours", [["4", "4"], ["6", "6"], ["9", "9"]], view.count, (count) => ((view.count = count), find())),
     );
-    const list = h("ol", { class: "found-colours" }, colours.map((one, place) => row(one, made[place], place)));
+    const list = h("ol", { class: "found-colours" }, colours.map((one, place) => row(one, made?.likenesses[place], place)));
     put(
       area,
       h(
@@ -133,13 +133,13 @@ export async function open(root) {
       h(
         "div",
         { class: "found-makes" },
-        made.markers.length
+        made
           ? h(
               "ul",
               {},
-              made.markers.map((near) => h("li", {}, h("a", { href: `/pair?colour=${encodeURIComponent(near.swatch.name)}` }, chip(near.swatch.hex), near.swatch.name), h("small", {}, `${near.verdict}, ΔE00 ${near.delta_e_2000.toFixed(1)}`))),
-              made.shadow ? h("li", {}, h("span", { class: "as-line" }, chip(made.shadow.hex), `${made.shadow.name}`), h("small", {}, "shades the first")) : null,
-              made.papers.map((paper) => h("li", {}, h("span", { class: "as-line" }, chip(paper.hex), paper.name), h("small", {}, `${paper.kind}, ${paper.verdict}`))),
+              made.markers.map((near) => h("li", {}, h("a", { href: `/pair?colour=${encodeURIComponent(near.marker.name)}` }, chip(near.marker.hex), near.marker.name), h("small", {}, `${near.verdict}, ΔE00 ${near.delta_e_2000.toFixed(1)}`))),
+              made.shadow ? h("li", {}, h("span", { class: "as-line" }, chip(made.shadow.hex), made.shadow.how === "coats" ? `${made.shadow.coats} coats of it` : made.shadow.name), h("small", {}, "shades the first")) : null,
+              made.papers.slice(0, 2).map((paper) => h("li", {}, h("span", { class: "as-line" }, chip(paper.hex), paper.name), h("small", {}, `${paper.kind}, ${paper.verdict}`))),
             )
           : h("p", { class: "soft" }, "The drawer has no markers yet."),
         h("button", { type: "button", class: "plain", on: { click: () => go("pair", { colour: `lab(${one.lab.map((value) => value.toFixed(2)).join(" ")})` }) } }, "Find shadow and light"),
