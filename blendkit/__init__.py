@@ -15,6 +15,7 @@ import importlib
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from blendkit.advice.calibrate import calibrate_ink as calibrate_ink
     from blendkit.advice.check import check_palette as check_palette
     from blendkit.advice.doubles import find_doubles as find_doubles
     from blendkit.advice.gaps import find_gaps as find_gaps
@@ -64,6 +65,7 @@ if TYPE_CHECKING:
     from blendkit.sheets.chart import make_chart as make_chart
     from blendkit.sheets.chart import write_chart as write_chart
     from blendkit.sheets.plan import make_plan as make_plan
+    from blendkit.sheets.plan_files import write_plan as write_plan
     from blendkit.sheets.project import read_project as read_project
     from blendkit.sheets.report import write_report as write_report
     from blendkit.sheets.scan import read_scan as read_scan
@@ -84,6 +86,7 @@ _HOMES = {
     "StampInk": "blendkit.palette",
     "Target": "blendkit.advice.kit",
     "Taste": "blendkit.advice.shading_series",
+    "calibrate_ink": "blendkit.advice.calibrate",
     "check_palette": "blendkit.advice.check",
     "contrast_wcag": "blendkit.colour",
     "delta_e_2000": "blendkit.colour",
@@ -128,6 +131,7 @@ _HOMES = {
     "update_palette": "blendkit.palette",
     "write_chart": "blendkit.sheets.chart",
     "write_palette": "blendkit.palette",
+    "write_plan": "blendkit.sheets.plan_files",
     "write_report": "blendkit.sheets.report",
 }
 

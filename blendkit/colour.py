@@ -274,8 +274,8 @@ _HEX = re.compile(r"#?([0-9a-fA-F]{3}|[0-9a-fA-F]{6})\Z")
 def hex_to_lab(text: str) -> Floats:
     """Lab (D50) of ``#rrggbb`` or ``#rgb``, with or without the sign.
 
-    >>> hex_to_lab("#ffffff").round(2).tolist()
-    [100.0, 0.0, 0.0]
+    >>> hex_to_lab("#c8553d").round(1).tolist()
+    [51.4, 45.7, 37.6]
 
     Args:
         text: the hexadecimal colour, read as sRGB.

@@ -6,12 +6,14 @@ and compares, so that no picture can go stale.
 
 import io
 import sys
+import tempfile
 from collections.abc import Callable
 from pathlib import Path
 
 from PIL import Image
 
 import blendkit
+from blendkit.advice.calibrate import calibrate_ink
 from blendkit.advice.gaps import find_gaps
 from blendkit.advice.likeness import find_likenesses
 from blendkit.advice.skin import find_skin
@@ -21,10 +23,13 @@ from blendkit.palette import Palette
 from blendkit.picture import read_picture
 from blendkit.sheets.chart import make_chart
 from blendkit.sheets.page import draw_png
+from blendkit.sheets.plan_files import write_plan
 from blendkit.sheets.report import png_report
 
 HERE = Path(__file__).parent
 WIDTH_PX = 1000
+SOFT = ("photo", "plan", "preview")
+"""Pictures with soft shades, kept as JPEG."""
 
 
 def _pair(drawer: Palette) -> bytes:
@@ -75,6 +80,38 @@ def _chart(drawer: Palette) -> bytes:
     return draw_png(record.sheet, dpi=110)[0]
 
 
+def _plan_pages(drawer: Palette) -> dict[str, bytes]:
+    """The first pages of the hedgehog's plan, and its preview."""
+    with tempfile.TemporaryDirectory() as folder:
+        project = blendkit.read_project(HERE / "hedgehog_lantern" / "project.toml")
+        write_plan(project, drawer, folder, only=("plan", "preview"), formats=("png",))
+        made = {file.name: file.read_bytes() for file in Path(folder).iterdir()}
+    return made
+
+
+def _plan(drawer: Palette) -> bytes:
+    """Two pages side by side: the map with the preview, and the first steps."""
+    pages = _plan_pages(drawer)
+    shown = [
+        Image.open(io.BytesIO(pages[f"hedgehog_lantern-plan-{number}.png"])).convert("RGB")
+        for number in (1, 2)
+    ]
+    both = Image.new("RGB", (sum(page.width for page in shown) + 40, shown[0].height), "#d8d2c6")
+    both.paste(shown[0], (0, 0))
+    both.paste(shown[1], (shown[0].width + 40, 0))
+    stream = io.BytesIO()
+    both.save(stream, "PNG")
+    return stream.getvalue()
+
+
+def _preview(drawer: Palette) -> bytes:
+    return _plan_pages(drawer)["hedgehog_lantern-preview.png"]
+
+
+def _calibrate(drawer: Palette) -> bytes:
+    return png_report(calibrate_ink(drawer, date="2031-10-04"))
+
+
 PICTURES: dict[str, Callable[[Palette], bytes]] = {
     "pair": _pair,
     "order": _order,
@@ -84,6 +121,9 @@ PICTURES: dict[str, Callable[[Palette], bytes]] = {
     "skin": _skin,
     "photo": _photo,
     "chart": _chart,
+    "plan": _plan,
+    "preview": _preview,
+    "calibrate": _calibrate,
 }
 
 
@@ -99,8 +139,12 @@ def make_pictures(folder: Path) -> list[Path]:
                 small = small.resize(
                     (WIDTH_PX, round(small.height * WIDTH_PX / small.width)), Image.Resampling.LANCZOS
                 )
-            file = folder / f"{name}.png"
-            small.quantize(128, Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE).save(file, optimize=True)
+            if name in SOFT:
+                file = folder / f"{name}.jpg"
+                small.save(file, quality=90, subsampling=0)
+            else:
+                file = folder / f"{name}.png"
+                small.save(file, optimize=True)
             files.append(file)
     return files
 

@@ -35,5 +35,7 @@ def test_every_picture_made_anew_is_the_one_that_is_kept(maker, tmp_path, root):
 
 
 def test_readme_shows_every_picture(maker, root):
-    shown = set(re.findall(r"examples/pictures/(\w+)\.png", (root / "README.md").read_text(encoding="utf-8")))
+    shown = set(
+        re.findall(r"examples/pictures/(\w+)\.(?:png|jpg)", (root / "README.md").read_text(encoding="utf-8"))
+    )
     assert set(maker.PICTURES) <= shown

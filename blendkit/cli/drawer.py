@@ -163,12 +163,12 @@ def kit_command(
     """
     from blendkit.advice.kit import Target, find_kit
 
+    drawer = open_palette(palette)
     targets = [Target(colour, tolerance) for colour in colours or ()]
     if project is not None:
         from blendkit.sheets.project import read_project, targets_of
 
-        targets += targets_of(read_project(project), tolerance)
-    drawer = open_palette(palette)
+        targets += targets_of(read_project(project), tolerance, drawer)
     answer = find_kit(drawer, targets, on=on, makers=makers, layered=layered, seconds=seconds)
     report(report_file, answer)
     if json:
