@@ -190,7 +190,7 @@ def measure_project(page, origin: str) -> list[str]:
         tries.append(page.evaluate("() => Number(document.getElementById('place').dataset.tried)"))
         paints.append(page.evaluate("() => Number(document.querySelector('.drawing').dataset.painted)"))
     keeps: list[float] = []
-    page.wait_for_selector(".fits[data-version]")
+    page.wait_for_selector(".fit-list[data-version]")
     for turn in range(12):
         version = page.evaluate("() => document.getElementById('place').dataset.version")
         started = time.perf_counter()
@@ -199,7 +199,7 @@ def measure_project(page, origin: str) -> list[str]:
         page.evaluate(TWO_FRAMES)
         keeps.append((time.perf_counter() - started) * 1000)
         now = page.evaluate("() => document.getElementById('place').dataset.version")
-        page.wait_for_selector(f".fits[data-version='{now}']")
+        page.wait_for_selector(f".fit-list[data-version='{now}']")
     lights = []
     sun = page.locator(".sun")
     for _ in range(8):

@@ -5,7 +5,6 @@ import { h, put } from "./dom.js";
 import { area, choice, field, segments, text, tick } from "./fields.js";
 import { finder } from "./finder.js";
 import { faultNotice } from "./notice.js";
-import { store } from "./store.js";
 import { chip, strip } from "./swatch.js";
 
 const NONE = "none";
@@ -15,7 +14,7 @@ export function partPanel(panel, view, part, { act, look, settle, close, next })
   const set = (body) => act("/project/part/set", { part: part.name, ...body });
   const name = text("new_name", part.name, { maxlength: "100", on: { change: () => name.value.trim() && set({ new_name: name.value.trim() }) } });
   const base = finder({ label: "Base coat", kinds: ["marker"], value: part.named.base, hint: "a marker of the drawer", choose: (value) => set({ base: value }) });
-  const fits = h("div", { class: "fits" });
+  const fits = h("div", { class: "fit-list" });
   put(
     panel,
     h(
@@ -74,13 +73,14 @@ async function companions(place, view, part, { set, look, settle }) {
       h("small", {}, note),
     );
   const made = part.made;
-  const choiceWords = part.chosen && made ? (made.how === "coats" ? `${made.coats} coats` : `${made.name}${made.how === "marker" ? "" : `, laid ${made.how}`}`) : "chooses";
+  const madeWords = made && (made.how === "coats" ? `${made.coats} coats` : `${made.name}${made.how === "marker" ? "" : `, laid ${made.how}`}`);
+  const choiceWords = part.chosen && made ? `The drawer's choice: ${madeWords}` : "Let the drawer choose";
   const other = (key, label, kinds) => finder({ label, kinds, hint: "another marker", hideLabel: false, choose: (value) => value && set({ [key]: value }) }).element;
   place.dataset.version = view.version;
   put(
     place,
     h("h3", {}, "Shadow"),
-    row("shadow", "shadow", "", `The drawer: ${choiceWords}`, chip("#e7ddcc"), "", part.named.shadow === ""),
+    row("shadow", "shadow", "", choiceWords, part.chosen && part.shadow ? chip(part.shadow.hex) : chip("#e7ddcc"), "", part.named.shadow === ""),
     shadows.map((one) => row("shadow", "shadow", one.name, one.name, strip(one.blend), one.score.toFixed(0), part.named.shadow === one.name)),
     part.named.shadow && part.named.shadow !== NONE && !shadows.some((one) => one.name === part.named.shadow)
       ? row("shadow", "shadow", part.named.shadow, part.named.shadow, chip(part.shadow?.hex || "#fff"), "", true)
@@ -133,5 +133,3 @@ function borders(view, part, act) {
     ),
   );
 }
-
-export const paperNames = () => store.state.papers;

@@ -190,7 +190,7 @@ export async function open(root, params) {
         h("td", {}, h("label", { class: "tick" }, box)),
         h("td", {}, h("strong", {}, one.marker), h("small", { class: "block" }, plural(one.coats, "coat"))),
         h("td", {}, h("span", { class: "old-new", "aria-hidden": "true" }, h("i", { style: one.old ? { "background-color": one.old.hex } : {} }), h("i", { style: { "background-color": one.new.hex } }))),
-        h("td", {}, labText(one.new_lab), h("small", { class: "block" }, `sure to ${one.uncertainty.toFixed(1)} ΔE00`)),
+        h("td", { class: "read-lab" }, labText(one.new_lab), h("small", { class: "block" }, `sure to ${one.uncertainty.toFixed(1)} ΔE00`)),
         h("td", {}, one.delta_e_2000 === null ? "new" : one.delta_e_2000.toFixed(1)),
         h("td", { class: "wide-only" }, one.words),
       );
