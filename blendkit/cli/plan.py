@@ -1,7 +1,7 @@
 """Command plan: a project becomes sheets, a coloured preview and a cut line; or is checked without drawing."""
 
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated
@@ -15,7 +15,6 @@ from blendkit.palette import Palette, read_palette
 from blendkit.sheets.plan_records import Finding, PlanRecord
 from blendkit.sheets.project import Project, read_project
 from blendkit.sheets.project_records import PAGES
-from blendkit.sheets.work import Progress
 
 __all__ = ["plan_command"]
 
@@ -105,7 +104,7 @@ def _drawer(ctx: typer.Context, palette: Path | None, project: Project) -> Palet
 
 
 @contextmanager
-def _progress() -> Iterator[Progress]:
+def _progress() -> Iterator[Callable[[str], None]]:
     """Say what is being done, on a terminal; elsewhere nothing."""
     if not sys.stderr.isatty():
         yield lambda _: None

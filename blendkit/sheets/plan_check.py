@@ -215,20 +215,20 @@ def find_open_borders(work: Work) -> dict[tuple[int, int], float]:
     kernel = np.ones((2 * radius + 1, 2 * radius + 1), np.uint8)
     near = cv2.dilate(work.regions.line, kernel)
     parts = part_of[work.regions.labels]
-    lengths: dict[tuple[int, int], float] = {}
+    size = len(work.areas) + 1
+    steps = np.zeros((2, size * size))
     for axis in (0, 1):
         here = np.s_[:-1, :] if axis == 0 else np.s_[:, :-1]
         there = np.s_[1:, :] if axis == 0 else np.s_[:, 1:]
         one, other = parts[here], parts[there]
         border = (one != other) & (one > 0) & (other > 0) & (near[here] < DARK_LINE)
-        for low, high in zip(
-            np.minimum(one[border], other[border]).tolist(),
-            np.maximum(one[border], other[border]).tolist(),
-            strict=True,
-        ):
-            # a border of n pixel steps in all directions is about pi/4 n long
-            lengths[low, high] = lengths.get((low, high), 0.0) + np.pi / 4 / work.per_mm
-    return {pair: length for pair, length in lengths.items() if length >= OPEN_MM}
+        low, high = np.minimum(one[border], other[border]), np.maximum(one[border], other[border])
+        steps[axis] = np.bincount(low * size + high, minlength=size * size)
+    # pixel steps overstate a border: straight ones are the root of their squares long, curved ones about pi/4
+    lengths = np.maximum(np.hypot(*steps), np.pi / 4 * steps.sum(axis=0)) / work.per_mm
+    return {
+        (int(key) // size, int(key) % size): float(lengths[key]) for key in np.flatnonzero(lengths >= OPEN_MM)
+    }
 
 
 def _check_neighbours(work: Work, inked: Inked, colours: Sequence[PartColours]) -> list[Finding]:

@@ -1,0 +1,188 @@
+"""Command plan: files, check, JSON, and a sentence with exit code 2 for every mistake."""
+
+import json
+import os
+
+import cv2
+import numpy as np
+import pytest
+from PIL import Image
+
+from blendkit.cli.app import main
+
+
+@pytest.fixture
+def run(capsys, monkeypatch, tmp_path):
+    """Run the command in a folder with a project of a ball and a box; give exit code, output and errors."""
+    monkeypatch.delenv("BLENDKIT_PALETTE", raising=False)
+    monkeypatch.setenv("COLUMNS", "140")
+    monkeypatch.chdir(tmp_path)
+
+    def call(*arguments):
+        capsys.readouterr()
+        try:
+            main(["plan", *arguments])
+            code = 0
+        except SystemExit as stop:
+            code = int(stop.code or 0)
+        out = capsys.readouterr()
+        return code, out.out, out.err
+
+    return call
+
+
+@pytest.fixture
+def project(tmp_path):
+    paper = np.full((400, 480), 255, np.uint8)
+    cv2.circle(paper, (130, 200), 80, 0, 4, cv2.LINE_AA)
+    cv2.rectangle(paper, (260, 112), (432, 288), 0, 4)
+    Image.fromarray(paper).save(tmp_path / "ball.png")
+    file = tmp_path / "project.toml"
+    file.write_text(
+        'image = "ball.png"\nwidth_mm = 60\npaper = "Snow Gate smooth"\n\n'
+        '[[parts]]\nname = "ball"\nat = [16, 25]\nbase = "rosehip dawn"\nshadow = "rosehip noon"\n\n'
+        '[[parts]]\nname = "box"\nat = [43, 25]\nbase = "blue jug dawn"\n'
+    )
+    return file
+
+
+def listing(folder):
+    return sorted(os.listdir(folder))
+
+
+def test_a_plan_is_written_beside_the_project(run, project):
+    code, out, err = run("project.toml")
+    assert code == 0, err
+    assert "rosehip dawn + rosehip noon" in out
+    assert "Nothing would go wrong" in out
+    stem = project.parent.name
+    assert listing(project.parent / "plan") == [
+        f"{stem}-{name}" for name in ("class.pdf", "cut.pdf", "cut.svg", "plan.pdf", "preview.png")
+    ]
+    assert err.count("Wrote ") == 5
+
+
+def test_what_and_how_it_is_written_can_be_chosen(run, project, tmp_path):
+    code, _, _ = run("project.toml", "--only", "cut", "--format", "png", "--to", "out", "--page", "Letter")
+    assert code == 0
+    stem = project.parent.name
+    assert listing(tmp_path / "out") == [f"{stem}-cut.png", f"{stem}-cut.svg"]
+
+
+def test_json_holds_the_plan_its_cut_line_and_the_files(run, project):
+    code, out, _ = run("project.toml", "--json", "--only", "cut")
+    assert code == 0
+    data = json.loads(out)
+    assert data["schema"] == 1
+    assert [part["name"] for part in data["parts"]] == ["ball", "box"]
+    assert data["cut_line"]["rim_mm"] == 2.0
+    assert all(os.path.isfile(file) for file in data["files"])
+
+
+def test_a_check_of_a_sound_plan_ends_with_0_and_writes_nothing(run, project, tmp_path):
+    before = listing(tmp_path)
+    code, out, _ = run("project.toml", "--check")
+    assert (code, "Nothing would go wrong" in out) == (0, True)
+    assert listing(tmp_path) == before
+
+
+def test_a_check_that_finds_a_fault_ends_with_1(run, project):
+    project.write_text(project.read_text().replace("rosehip noon", "rose bowl dawn"))
+    code, out, _ = run("project.toml", "--check")
+    assert code == 1
+    assert "is not darker than" in out
+    code, out, _ = run("project.toml", "--check", "--json")
+    assert code == 1
+    finding = json.loads(out)["findings"][0]
+    assert (finding["level"], finding["topic"], finding["where"]) == ("fault", "too close", "ball")
+
+
+def test_a_plan_with_a_fault_is_drawn_and_says_so(run, project):
+    project.write_text(project.read_text().replace("rosehip noon", "rose bowl dawn"))
+    code, out, _ = run("project.toml", "--only", "preview")
+    assert code == 0
+    assert "1 thing would go wrong" in out
+
+
+@pytest.mark.parametrize("check", [(), ("--check",)])
+def test_names_that_are_not_there_end_with_2(run, project, tmp_path, check):
+    project.write_text(
+        project.read_text().replace("rosehip noon", "rosehip moon").replace("[43, 25]", "[43, 25.5]")
+    )
+    before = listing(tmp_path)
+    code, out, err = run("project.toml", *check)
+    assert code == 2
+    assert "rosehip moon" in out + err
+    assert "rosehip noon" in out + err  # the nearest name
+    assert listing(tmp_path) == before
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ("[43, 25]", "[43, 3]", "part box, at: found [43, 3], the paper around the figure"),
+        ("[43, 25]", "[143, 3]", "beyond the image"),
+        ('"ball.png"', '"bull.png"', "bull.png"),
+        ("[43, 25]", "[16, 25]", "part ball's already"),
+        ("width_mm = 60", "width_mm = -60", "width_mm: found -60"),
+        ('name = "box"', 'name = "box"\ncolour = "red"', "the key “colour”"),
+        ("[[parts]]", "[[parts]", "line"),
+    ],
+)
+def test_bad_input_is_told_with_its_place_and_ends_with_2(run, project, tmp_path, old, new, words):
+    project.write_text(project.read_text().replace(old, new))
+    before = listing(tmp_path)
+    for more in ((), ("--check",)):
+        code, _, err = run("project.toml", *more)
+        assert code == 2
+        assert words in err
+        assert "Traceback" not in err
+    assert listing(tmp_path) == before
+
+
+@pytest.mark.parametrize("name", ["none.toml", "ball.png", "."])
+def test_what_is_no_project_file_ends_with_2(run, project, name):
+    code, _, err = run(name)
+    assert code == 2
+    assert name in err
+
+
+@pytest.mark.parametrize("option", [("--page", "A0"), ("--only", "poster"), ("--format", "doc")])
+def test_an_unknown_choice_names_those_that_are_accepted(run, project, option):
+    code, _, err = run("project.toml", *option)
+    assert code == 2
+    assert "accepted" in err
+
+
+def test_a_folder_that_cannot_be_made_ends_with_2(run, project, tmp_path):
+    (tmp_path / "plan").write_text("a file in the way")
+    code, _, err = run("project.toml", "--only", "preview")
+    assert code == 2
+    assert "can't be written" in err
+
+
+def test_the_projects_own_palette_is_used_unless_another_is_named(run, project, root):
+    palettes = root / "palettes"
+    project.write_text(f'palette = "{palettes / "hedgehog-lane.csv"}"\n' + project.read_text())
+    code, _, err = run("project.toml", "--check")
+    assert (code, err) == (0, "")
+    code, out, _ = run("project.toml", "--check", "--palette", str(palettes / "first-box.csv"))
+    assert code == 2
+    assert "rosehip" in out
+
+
+def test_the_map_of_areas_is_written(run, project, tmp_path):
+    code, _, err = run("project.toml", "--areas", "areas.png")
+    assert code == 0
+    assert "Wrote areas.png" in err
+    assert (tmp_path / "areas.png").is_file()
+
+
+def test_a_project_is_begun_from_a_picture_and_not_over_another(run, project, tmp_path):
+    code, _, err = run("ball.png", "--start", "new.toml")
+    assert code == 0, err
+    assert 'image = "ball.png"' in (tmp_path / "new.toml").read_text()
+    before = project.read_text()
+    code, _, err = run("ball.png", "--start", "project.toml")
+    assert code == 2
+    assert project.read_text() == before
