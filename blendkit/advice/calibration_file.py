@@ -203,7 +203,7 @@ def _tables(file: Path) -> list[Any]:
         return []
     except OSError as error:
         raise _unreadable(file, error.strerror or str(error)) from None
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except (ValueError, RecursionError) as error:  # of TOML, of UTF-8, of numbers or lists without end
         raise _unreadable(file, str(error)) from None
     tables = data.get("paper", [])
     if not isinstance(tables, list):
@@ -217,9 +217,9 @@ def _calibration(file: Path, place: int, table: Any) -> StoredCalibration:
         raise _unreadable(file, "no name of a paper", where=where)
     constants = {name: table.get(name, getattr(DEFAULT_MODEL, name)) for name in MODEL_BOUNDS}
     for name, value in constants.items():
-        if isinstance(value, bool) or not isinstance(value, int | float):
-            low, high = MODEL_BOUNDS[name]
-            raise _unreadable(file, f"{name} = {value!r}", f"a number from {low:g} to {high:g}", where)
+        low, high = MODEL_BOUNDS[name]
+        if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
+            raise _unreadable(file, f"{name} = {repr(value)[:60]}", f"a number from {low:g} to {high:g}", where)
     try:
         model = InkModel(**{name: float(value) for name, value in constants.items()})
     except InkError as error:
@@ -244,5 +244,5 @@ def _count(value: Any) -> int:
 def _residual(table: Any) -> Residual | None:
     try:
         return Residual(float(table["median"]), float(table["mean"]), float(table["max"]))
-    except (KeyError, TypeError, ValueError):
+    except (KeyError, TypeError, ValueError, OverflowError):
         return None
