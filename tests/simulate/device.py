@@ -74,6 +74,21 @@ def _balance(weights):
     return 1 / weights.sum(axis=1)
 
 
+def _camera_matrix(sensitivity, light_name):
+    """Matrix that a camera takes: between those for tungsten and daylight, by the lamp's colour temperature.
+
+    As cameras with two calibration lights do (Adobe DNG Specification 1.4, chapter 6), evenly in mireds.
+    """
+    place = np.clip(
+        (1e6 / spectra.colour_temperature(light_name) - 1e6 / 6504) / (1e6 / 2856 - 1e6 / 6504), 0, 1
+    )
+    made_for = []
+    for name in ("D65", "A"):
+        weights = sensitivity * spectra.light(name)
+        made_for.append(_maker_matrix(weights, _balance(weights)))
+    return (1 - place) * made_for[0] + place * made_for[1]
+
+
 def phone(rng, light_name=None):
     """A camera under a lamp of a home: white balance a little off, matrix for daylight or tungsten."""
     sensitivity = spectra.varied_camera(
@@ -81,8 +96,7 @@ def phone(rng, light_name=None):
     )
     light_name = light_name or str(rng.choice(spectra.PHOTO_LIGHTS))
     weights = sensitivity * spectra.light(light_name)
-    built_for = sensitivity * spectra.light("D50" if light_name != "A" else "A")
-    matrix = _maker_matrix(built_for, _balance(built_for))
+    matrix = _camera_matrix(sensitivity, light_name)
     return Device(
         name=f"phone under {light_name}",
         weights=weights,

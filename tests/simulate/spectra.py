@@ -32,6 +32,15 @@ def light(name):
 
 
 @functools.cache
+def colour_temperature(name):
+    """Correlated colour temperature of a lamp in kelvin, after McCamy 1992."""
+    cmfs = colour.MSDS_CMFS["CIE 1931 2 Degree Standard Observer"]
+    x, y, z = (float(np.interp(NM, cmfs.wavelengths, cmfs.values[:, i]) @ light(name)) for i in range(3))
+    n = (x / (x + y + z) - 0.3320) / (y / (x + y + z) - 0.1858)
+    return -449 * n**3 + 3525 * n**2 - 6823.3 * n + 5520.33
+
+
+@functools.cache
 def rgb_led_bar(shift_nm=0.0):
     """Power of the red, green and blue diodes of a contact scanner, shape (3, N), mean 1 each."""
     peaks = np.array([[630.0], [525.0], [465.0]]) + shift_nm
