@@ -1,7 +1,8 @@
 """The drawer and pair places in a real browser."""
 
 import pytest
-from conftest import DESKTOP, PHONE, TABLET, open_desk
+from conftest import DESKTOP, PHONE, TABLET
+from simulate.desk import open_desk
 
 from blendkit.palette import read_palette, reading_from_hex, update_palette
 

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import pypdfium2
 import pytest
-from conftest import DESKTOP, TABLET, open_desk
+from conftest import DESKTOP, TABLET
+from simulate.desk import open_desk
 
 from blendkit.palette import demo_palette_path
 from blendkit.sheets.project import read_project
@@ -170,3 +171,53 @@ def test_a_scribble_is_told(own_desk, visit, tmp_path):
     page.wait_for_selector(".fault", timeout=60_000)
     assert "open" in page.locator(".fault").inner_text() or "line" in page.locator(".fault").inner_text()
     page.wait_for_selector(".project-list")
+
+
+def add_thing(page, kind, name, colour):
+    page.locator("button:has-text('Add')").first.click()
+    page.select_option("dialog [name=kind]", kind)
+    page.fill("dialog [name=name]", name)
+    page.fill("dialog [name=colour]", colour)
+    page.click("button:has-text('Put it in the drawer')")
+    page.wait_for_selector("dialog", state="detached")
+
+
+def test_the_whole_job_from_an_empty_drawer_to_a_printed_plan(tmp_path, visit, check_access):
+    """Nobody needs the terminal: add a card and three markers, pair them, colour a drawing, print its plan."""
+    with open_desk(tmp_path / "drawer.csv") as desk:
+        page = visit(desk)
+        page.wait_for_selector("text=This drawer is empty")
+        for place in ("Pair", "Papers", "Project", "Scrap test"):
+            page.click(f".tabs >> text={place}")
+            page.wait_for_selector("text=Put the first markers in the drawer")
+        check_access(page)
+        page.click("text=Put the first markers in the drawer")
+        page.wait_for_selector("text=This drawer is empty")
+        page.locator("button:has-text('Add a marker')").click()
+        page.fill("dialog [name=name]", "berry light")
+        page.fill("dialog [name=colour]", "#d9758a")
+        page.click("button:has-text('Put it in the drawer')")
+        page.wait_for_selector(".tile")
+        add_thing(page, "marker", "berry dark", "#a3435c")
+        add_thing(page, "paper", "white card", "#f8f6f2")
+        page.get_by_role("button", name="berry light", exact=True).click()
+        page.click("text=Find its shadow and light")
+        page.wait_for_selector(".companion:has-text('berry dark')")
+        page.click(".tabs >> text=Scrap test")
+        page.wait_for_selector(".chart-page")
+        page.click(".tabs >> text=Project")
+        page.wait_for_selector(".drop")
+        new_project(page)
+        after_change(page, lambda: click_at(page, FACE))
+        page.get_by_role("combobox", name="Base coat").fill("berry light")
+        after_change(page, lambda: page.keyboard.press("Enter"))
+        page.wait_for_selector(".fit:has-text('berry dark')")
+        page.get_by_role("button", name="Print", exact=True).click()
+        page.locator("[data-form=plan]").click()
+        link = page.locator(".made a")
+        link.wait_for(timeout=60_000)
+        sheet = page.context.request.get(desk.origin + link.get_attribute("href"))
+        pages = pypdfium2.PdfDocument(io.BytesIO(sheet.body()))
+        text = " ".join(one.get_textpage().get_text_range() for one in pages)
+        assert "berry light" in text
+        assert "berry dark" in text

@@ -26,9 +26,6 @@ from blendkit.palette import demo_palette_path, read_palette, write_palette
 from blendkit.palette.rows import palette_from_sheet
 from blendkit.palette.table import Sheet
 
-sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "browser"))
-from conftest import CHROMIUM, FLAGS, open_desk
-
 MARKERS = 400
 LINE_ART = Path(__file__).resolve().parents[2] / "examples" / "line_art" / "hedgehog_lantern.png"
 
@@ -106,7 +103,10 @@ def main() -> None:
     )
     parser.add_argument("--clicks", type=int, default=3000, help="clicks of the memory run")
     given = parser.parse_args()
+    sys.path[:0] = [str(Path(__file__).resolve().parents[1] / name) for name in ("", "browser")]
+    from conftest import CHROMIUM, FLAGS
     from playwright.sync_api import sync_playwright
+    from simulate.desk import open_desk
 
     folder = Path(tempfile.mkdtemp(prefix="measure-desk-"))
     large_drawer(folder / "drawer.csv")

@@ -1,10 +1,18 @@
-"""A browser's side of the desk, without a browser: requests to the application with any header that is wanted."""
+"""The other side of the desk: requests with any header, and a desk that runs in a process of its own."""
 
 import asyncio
 import json
+import os
+import queue
+import subprocess
+import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
-from urllib.parse import quote
+from urllib.parse import quote, urlsplit
 
 import httpx
 
@@ -62,3 +70,46 @@ class DeskClient:
         found = self.desk.workshop.find(job)
         assert found.ended.wait(seconds), f"still {found.state}: {found.words}"
         return self.get("/job", job=job)
+
+
+@dataclass
+class OpenDesk:
+    """A running desk: its palette, and the address that opens it."""
+
+    palette: Path
+    address: str
+    process: subprocess.Popen[str]
+
+    @property
+    def origin(self) -> str:
+        parts = urlsplit(self.address)
+        return f"{parts.scheme}://{parts.netloc}"
+
+
+@contextmanager
+def open_desk(palette: Path, project: Path | None = None) -> Iterator[OpenDesk]:
+    """Start the desk as its command does, in a process of its own."""
+    code = "import sys, pathlib; from blendkit.desk import run_desk\n"
+    code += "say = lambda line: print(line, flush=True)\n"
+    code += "files = [pathlib.Path(one) if one else None for one in sys.argv[1:3]]\n"
+    code += "if __name__ == '__main__': run_desk(*files, open_browser=False, say=say)"
+    environment = {**os.environ, "OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1"}
+    process = subprocess.Popen(
+        [sys.executable, "-c", code, str(palette), str(project or "")],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+        env=environment,
+    )
+    lines: queue.Queue[str] = queue.Queue()
+    reader = threading.Thread(target=lambda: [lines.put(line) for line in process.stdout], daemon=True)
+    reader.start()
+    try:
+        line = lines.get(timeout=40)
+        assert "?token=" in line, line
+        yield OpenDesk(palette, line.split()[-1], process)
+    finally:
+        process.terminate()
+        process.wait(10)
+        reader.join(10)
+        process.stdout.close()

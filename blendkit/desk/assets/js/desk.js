@@ -41,7 +41,8 @@ async function show(path, focus = false) {
   if (focus) main.focus({ preventScroll: true });
 }
 
-export function go(path, { replace = false } = {}) {
+export function go(path, { replace = false, again = false } = {}) {
+  if (again) shown = null;
   if (path !== location.pathname + location.search) history[replace ? "replaceState" : "pushState"]({}, "", path);
   const fresh = placeOf(path.split("?")[0]) !== shown?.place;
   if (fresh) scrollTo(0, 0);

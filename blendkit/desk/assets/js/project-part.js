@@ -5,6 +5,7 @@ import { h, put } from "./dom.js";
 import { area, choice, field, segments, text, tick } from "./fields.js";
 import { finder } from "./finder.js";
 import { faultNotice } from "./notice.js";
+import { store } from "./store.js";
 import { chip, strip } from "./swatch.js";
 
 const NONE = "none";
@@ -49,7 +50,7 @@ export function partPanel(panel, view, part, { act, look, settle, close, next })
 async function companions(place, view, part, { set, look, settle }) {
   let answer;
   try {
-    answer = await get("/pair", { colour: part.named.base, on: view.on.name, count: 6, all_ways: "false" });
+    answer = await get("/pair", { colour: part.named.base, on: store.state.papers.includes(view.paper) ? view.paper : "", count: 6, all_ways: "false" });
   } catch (error) {
     return faultNotice(error);
   }

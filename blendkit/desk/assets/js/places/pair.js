@@ -5,6 +5,7 @@ import { h, plural, put } from "../dom.js";
 import { field, segments } from "../fields.js";
 import { finder } from "../finder.js";
 import { go } from "../go.js";
+import { isEmpty } from "../empty.js";
 import { faultBlock } from "../notice.js";
 import { plot } from "../plot.js";
 import { pickFromPicture } from "../picker.js";
@@ -18,6 +19,7 @@ const STYLES = [["light-first", "Light first"], ["dark-first", "Dark first"]];
 export async function open(root, params) {
   await loadDrawer();
   document.dispatchEvent(new Event("blendkit-drawer"));
+  if (isEmpty(root, "Pair", "Shadows and lights come from your own markers, and the drawer has none yet.")) return { refresh: () => store.state.counts.marker && go("pair", {}, { again: true }) };
   const view = {
     colour: params.get("colour") || sessionStorage.getItem("blendkit-colour") || store.drawer.markers[0]?.name || "#c8553d",
     lean: "none", low: 10, high: 25, style: "light-first", chosen: null, answer: null,

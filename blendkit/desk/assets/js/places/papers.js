@@ -5,6 +5,8 @@ import { card } from "../card.js";
 import { h, put } from "../dom.js";
 import { segments, tick } from "../fields.js";
 import { finder } from "../finder.js";
+import { go } from "../go.js";
+import { isEmpty } from "../empty.js";
 import { faultBlock } from "../notice.js";
 import { loadDrawer, store } from "../store.js";
 import { chip } from "../swatch.js";
@@ -18,6 +20,7 @@ const KEPT = "blendkit-image-colours";
 export async function open(root, params) {
   await loadDrawer();
   document.dispatchEvent(new Event("blendkit-drawer"));
+  if (isEmpty(root, "Papers", "Papers are matched to the colours of your markers, and the drawer has none yet.")) return { refresh: () => store.state.counts.marker && go("papers", {}, { again: true }) };
   const asked = params.getAll("colour");
   const kept = JSON.parse(sessionStorage.getItem(KEPT) || "[]");
   const view = { colours: asked.length ? asked : kept.length ? kept : first(), light: "D65", eyes: "", large: false, answer: null, matchFor: 0, chosen: 0 };

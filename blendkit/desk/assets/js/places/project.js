@@ -5,6 +5,7 @@ import { Board } from "../board.js";
 import { after, h, plural, put } from "../dom.js";
 import { choice, dropZone, field, segments, text } from "../fields.js";
 import { go } from "../go.js";
+import { isEmpty } from "../empty.js";
 import { dialog, faultBlock, faultNotice, notice, work } from "../notice.js";
 import { PICTURES } from "../picker.js";
 import { partPanel } from "../project-part.js";
@@ -21,6 +22,7 @@ const MODES = [["choose", "Choose", "Click a part to choose its markers; click a
 export async function open(root, params) {
   await loadDrawer();
   document.dispatchEvent(new Event("blendkit-drawer"));
+  if (isEmpty(root, "Project", "Parts are coloured with your own markers, and the drawer has none yet.")) return { refresh: () => store.state.counts.marker && go("project", {}, { again: true }) };
   let view = null;
   let chosen = null;
   let board = null;

@@ -4,6 +4,8 @@ import { address, get, post, send } from "../api.js";
 import { after, h, plural, put } from "../dom.js";
 import { choice, dropZone, field, segments, tick } from "../fields.js";
 import { finder } from "../finder.js";
+import { go } from "../go.js";
+import { isEmpty } from "../empty.js";
 import { faultBlock, faultNotice, notice, work } from "../notice.js";
 import { PICTURES } from "../picker.js";
 import { accept, loadDrawer, store } from "../store.js";
@@ -14,6 +16,7 @@ const held = { job: null, result: null };
 export async function open(root, params) {
   await loadDrawer();
   document.dispatchEvent(new Event("blendkit-drawer"));
+  if (isEmpty(root, "Scrap test", "A chart has a box for each of your markers, and the drawer has none yet. A rough colour for each is enough: the coloured chart makes it true.")) return { refresh: () => store.state.counts.marker && go("scrap", {}, { again: true }) };
   const view = { step: params.get("step") || (held.result ? "read" : "print"), which: "all", names: params.getAll("name"), family: "", coats: "1", blends: false, expected: true, size: "A4", landscape: false, page: 1 };
   if (view.names.length) view.which = "some";
   const area = h("div");
