@@ -3,7 +3,7 @@
 Every picture is of a real chart page (its PDF rendered), coloured with random invented inks. Seeds here are
 kept apart from those that blendkit/data/scan_prior.csv and the constants of the reading were tuned on.
 
-Run: python -m tests.derive.evaluate_scan [colour] [own] [repeat] [geometry] [speed] [--pictures N]
+Run: python -m tests.derive.evaluate_scan [devices] [colour] [own] [repeat] [geometry] [speed] [--pictures N]
 """
 
 import io
@@ -15,10 +15,12 @@ import cv2
 import numpy as np
 from PIL import Image
 
-from blendkit.colour import delta_e_2000
+from blendkit.colour import delta_e_2000, srgb1_to_linear
 from blendkit.errors import SheetError
 from blendkit.palette import demo_palette_path, read_palette
+from blendkit.picture.encoding import srgb_encoding
 from blendkit.sheets.chart import make_chart
+from blendkit.sheets.correct_colour import Anchors, fit_correction
 from blendkit.sheets.find_page import find_marks, fit_page
 from blendkit.sheets.scan import read_scan
 from blendkit.sheets.target import TargetSpec
@@ -107,6 +109,41 @@ def evaluate_colour(pictures):
             show(f"{kind} {name}", np.concatenate(parts))
         for words in refused:
             print("  refused:", words)
+
+
+def evaluate_devices(_pictures):
+    """Many devices without pictures: evenly filled boxes in even light, as (b) and (c) would see them."""
+    matrix = srgb_encoding().matrix
+    patches = spectra.target_reflectance()
+    patch_labs = spectra.reflectance_to_lab(patches)
+    print("| devices, what is known | CIEDE2000 median / 95th | within stated | stated (median) | boxes |")
+    print("|---|---|---|---|---|")
+    for kind, count in (("photo", 150), ("white", 60), ("rgb-led", 60)):
+        plain, anchored = [], []
+        for index in range(count):
+            rng = np.random.default_rng([REPORTING_SEED, 7, len(kind), index])
+            seen_by = device.phone(rng) if kind == "photo" else device.scanner(rng, kind)
+            paper = spectra.paper_reflectance(rng)
+            inks = np.stack(
+                [
+                    spectra.inked_reflectance(paper, spectra.ink_absorption(rng), np.array(1.0))
+                    for _ in range(96)
+                ]
+            )
+            exposure = rng.uniform(0.55, 0.85) if kind == "photo" else rng.uniform(0.82, 0.95)
+            everything = np.concatenate([inks, patches, paper[None]])
+            exposure = exposure / (seen_by.linear(paper).max() * 1.05)
+            linear = srgb1_to_linear(seen_by.finish(seen_by.linear(everything), exposure))
+            relative = linear[:-1] / linear[-1] * np.exp(rng.normal(0, 0.004, (len(everything) - 1, 3)))
+            labs, paper_lab = spectra.reflectance_to_lab(inks), tuple(spectra.reflectance_to_lab(paper))
+            known = Anchors(relative[96:] * np.exp(rng.normal(0, 0.04)), patch_labs, np.ones(24, bool))
+            for rows, anchors in ((plain, None), (anchored, known)):
+                correction = fit_correction(matrix, paper_lab=paper_lab, anchors=anchors)
+                stated, within = correction.uncertainty(relative[:96], np.full((96, 3), 0.004))
+                error = delta_e_2000(labs, correction.to_lab(relative[:96]))
+                rows.append(np.stack([error, stated, within, np.zeros(96)], axis=1))
+        show(f"{count} of {kind}, (b) paper known", np.concatenate(plain))
+        show(f"{count} of {kind}, (c) card beside, paper known", np.concatenate(anchored))
 
 
 def with_anchors(spec, made, seed):
@@ -240,6 +277,7 @@ def evaluate_speed(_pictures):
 
 
 PARTS = {
+    "devices": evaluate_devices,
     "colour": evaluate_colour,
     "own": evaluate_own,
     "repeat": evaluate_repeat,
