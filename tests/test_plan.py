@@ -17,7 +17,7 @@ from PIL import Image as Picture
 from blendkit.advice.inked import ink_drawer
 from blendkit.art.region_edits import Edits
 from blendkit.art.shading import BASE_TONE
-from blendkit.colour import contrast_wcag, delta_e_2000
+from blendkit.colour import contrast_wcag, delta_e_2000, srgb1_to_lab
 from blendkit.errors import PictureError, ProjectError, SheetError
 from blendkit.palette import read_palette
 from blendkit.records import to_json
@@ -297,6 +297,14 @@ def test_a_plain_part_is_one_step_and_one_even_colour(project, demo, work):
     part = make_plan(plain, demo, work).parts[1]
     assert (part.how, len(part.steps), part.shadow) == ("plain", 1, None)
     assert len({swatch.hex for swatch in part.strip}) == 1
+
+
+def test_where_more_coats_make_the_shadow_the_ramp_ends_in_their_colour(project, demo):
+    """The companion's prediction and the ramp's end are the same coats by two ways, the surface taken otherwise."""
+    inked = ink_drawer(demo, project.paper)
+    one = colour_parts(project.with_part("ball", base="candle flame dusk", shadow=""), inked)[0]
+    assert (one.how, one.companion.coats) == ("coats", 3)
+    assert delta_e_2000(one.companion.lab, srgb1_to_lab(one.ramp[255] / 255.0)) < 3.0
 
 
 def test_what_to_pull_is_each_thing_once_with_its_uses(full):

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from blendkit.advice.inked import Asked, Inked, find_colour
 from blendkit.advice.pairs import Companion, find_companions
 from blendkit.art.preview import Ramp, draw_ramp, paint
+from blendkit.art.shading import BASE_TONE
 from blendkit.colour import labs_to_display_srgb1
 from blendkit.errors import PaletteError, Problem, ProjectError
 from blendkit.palette import Item, Marker, Palette, Paper, StampInk
@@ -26,6 +27,8 @@ __all__ = [
     "ramps_of",
     "refuse_unknown_names",
 ]
+
+Floats = NDArray[np.float64]
 
 LINE_SRGB255 = (24, 22, 24)
 """Stamped line of a project that names no outline ink."""
@@ -91,7 +94,10 @@ def _colour_part(part: ProjectPart, inked: Inked) -> PartColours:
         if companion is not None and companion.fits:
             how = companion.how
             shadow = None if how == "coats" else _marker(inked, companion.name)
-    ramp = _ramp(part, inked, base, shadow, light, how)
+    made = None if shadow is None else shadow.reflectance
+    if how == "coats" and companion is not None:
+        made = _further_coats(inked, base, companion.coats)
+    ramp = _ramp(part, inked, base.reflectance, made, None if light is None else light.reflectance, how)
     return PartColours(part, base, shadow, light, how, chosen, companion, ramp)
 
 
@@ -104,20 +110,23 @@ def _marker(inked: Inked, name: str) -> Asked | None:
         return None
 
 
+def _further_coats(inked: Inked, base: Asked, coats: int) -> Floats:
+    """Reflectance of the one coat that darkens a coat of *base* as its coats from the second on do."""
+    return inked.paint(inked.coats_of(base, coats)[1:].sum(axis=0))
+
+
 def _ramp(
-    part: ProjectPart, inked: Inked, base: Asked, shadow: Asked | None, light: Asked | None, how: str
+    part: ProjectPart, inked: Inked, base: Floats, shadow: Floats | None, light: Floats | None, how: str
 ) -> Ramp:
     ramp = draw_ramp(
         inked.paper_reflectance,
-        base.reflectance,
-        None if shadow is None else shadow.reflectance,
-        None if light is None else light.reflectance,
+        base,
+        shadow,
+        light,
         bare_highlight=part.left_toward_light == "paper",
         model=inked.model,
     )
     if how == "plain":
-        from blendkit.art.shading import BASE_TONE
-
         ramp[round(255 * BASE_TONE) :] = ramp[round(255 * BASE_TONE)]
     return ramp
 

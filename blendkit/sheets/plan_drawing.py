@@ -102,6 +102,10 @@ def _drawing_pages(record: PlanRecord, pictures: PlanPictures, frame: Frame) -> 
         *_drawing(record, pictures, x, frame.top, scale),
         *_legend(frame.left, frame.top + scale * height + 3.0, frame.across, scale),
     ]
+    below = frame.top + scale * height + 9.0
+    small = min(scale, (frame.bottom - below) / height)
+    if small >= 0.35:
+        shapes += _preview(record, pictures, frame.left + (frame.across - small * width) / 2, below, small)
     first = frame.page(title, _subtitle(record), shapes, record.light_deg)
     return [first, _listed_page(record, pictures, frame, "coloured")]
 
