@@ -206,7 +206,9 @@ def _reading(page: PageSpec, box: BoxSpec, index: int, same: Sequence[PageColour
         )  # fmt: skip
     weight = np.array([1 / part.uncertainty[index] ** 2 for part in usable])
     lab = (np.array([part.lab[index] for part in usable]) * weight[:, None]).sum(axis=0) / weight.sum()
-    spread = max((float(delta_e_2000(lab, part.lab[index])) for part in usable), default=0.0)
+    spread = 0.0
+    if len(usable) > 1:
+        spread = max(float(delta_e_2000(lab, part.lab[index])) for part in usable)
     expected = None if box.expected_lab is None else float(delta_e_2000(np.array(box.expected_lab), lab))
     return BoxReading(
         page=page.page,
