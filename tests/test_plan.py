@@ -223,6 +223,17 @@ def test_a_picture_that_is_no_line_image_is_refused_in_a_sentence(tmp_path, kind
     assert "a.png" in str(error.value)
 
 
+def test_an_example_project_holds_for_the_drawing_and_for_its_scan(root):
+    """Places in mm find the same areas in the clean drawing at 600 and in its scan at 300 pixels an inch."""
+    project = read_project(root / "examples" / "harvest_gift" / "project.toml")
+    sizes = []
+    for image in ("../line_art/harvest_gift.png", "../line_art/harvest_gift_scan.jpg"):
+        done = open_work(replace(project, image=image))
+        areas = {part.number: part.area_px / done.per_mm**2 for part in done.regions.parts}
+        sizes.append([sum(areas[number] for number in numbers) for numbers in done.areas])
+    assert sizes[0] == pytest.approx(sizes[1], rel=0.06, abs=2.0)
+
+
 # ---------------------------------------------------------------- lengths
 
 
@@ -704,7 +715,7 @@ def test_files_are_named_after_the_project_or_its_folder(project, tmp_path):
 
 def test_the_map_of_areas_names_every_area(full, demo, tmp_path):
     whole, _, _, _, _ = full
-    (file,) = write_areas(whole, demo, tmp_path / "map.pdf")
+    (file,) = write_areas(whole.with_part("ball", base="none such", areas=(99,)), demo, tmp_path / "map.pdf")
     text = pypdfium2.PdfDocument(file)[0].get_textpage().get_text_bounded()
     for number in ("1", "2", "3"):
         assert number in text

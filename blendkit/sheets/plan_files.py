@@ -112,8 +112,11 @@ def write_areas(
 ) -> tuple[Path, ...]:
     """Write the map of closed areas with their numbers, as the format that *path* ends in.
 
+    Parts, papers and names play no role, so that the map helps to mend them.
+
     Raises: as :func:`write_plan`.
     """
+    project = replace(project, parts=(), fronts=(), papers=(), greeting=None, paper="", outline="")
     file = Path(path)
     form = file.suffix.lower().lstrip(".")
     if form not in FORMATS:
