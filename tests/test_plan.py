@@ -311,7 +311,7 @@ def test_a_plain_part_is_one_step_and_one_even_colour(project, demo, work):
 
 
 def test_where_more_coats_make_the_shadow_the_ramp_ends_in_their_colour(project, demo):
-    """The companion's prediction and the ramp's end are the same coats by two ways, the surface taken otherwise."""
+    """The companion's prediction and the ramp's end are the same coats by two ways."""
     inked = ink_drawer(demo, project.paper)
     one = colour_parts(project.with_part("ball", base="candle flame dusk", shadow=""), inked)[0]
     assert (one.how, one.companion.coats) == ("coats", 3)
