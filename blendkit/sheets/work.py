@@ -18,7 +18,7 @@ from blendkit.art.relief import Relief, find_relief
 from blendkit.art.shading import ShadeMap, shade
 from blendkit.errors import PictureError, Problem, ProjectError
 from blendkit.picture import read_picture
-from blendkit.sheets.project_records import End, Loop, Point, Project, ProjectPart
+from blendkit.sheets.project_records import End, Loop, Point, Project, ProjectPart, Spot
 
 __all__ = ["ASSUMED_DPI", "Work", "open_work", "recolour", "relight"]
 
@@ -200,7 +200,8 @@ def _give_areas(
     finder = _Finder(project, regions, dpi, problems)
     owner: dict[int, int] = {}
     for place, part in enumerate(project.parts):
-        for spot in (*part.at, *part.areas):
+        spots: tuple[Spot, ...] = (*part.at, *part.areas)
+        for spot in spots:
             key = "areas" if isinstance(spot, int) else "at"
             area = finder.area(spot, f"{finder.file}, part {part.name}, {key}")
             if area and owner.setdefault(area, place) != place:
@@ -242,7 +243,7 @@ class _Finder:
         self.problems = problems
         self.middles_mm = np.array([one.point_px for one in regions.parts]) / self.per_mm
 
-    def area(self, spot: int | Point, where: str) -> int:
+    def area(self, spot: Spot, where: str) -> int:
         """Number of an area, or 0 with the fault noted."""
         count = len(self.regions.parts)
         if isinstance(spot, int):
@@ -285,7 +286,7 @@ class _Finder:
         return [one.number for one, within in zip(self.regions.parts, inside, strict=True) if within]
 
 
-def _spot_words(spot: int | Point) -> str:
+def _spot_words(spot: Spot) -> str:
     return f"area {spot}" if isinstance(spot, int) else f"[{spot[0]:g}, {spot[1]:g}]"
 
 
