@@ -1,15 +1,12 @@
 """Command plan: a project becomes sheets, a coloured preview and a cut line; or is checked without drawing."""
 
-import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from blendkit.cli.options import JsonOption, PaletteOption, finish, open_palette, print_json
-from blendkit.cli.tables import paint, print_lines, print_table, strip
+from blendkit.cli.tables import paint, print_lines, print_table, progress, strip
 from blendkit.errors import ProjectError
 from blendkit.palette import Palette, read_palette
 from blendkit.sheets.plan_records import Finding, PlanRecord
@@ -77,7 +74,7 @@ def plan_command(
     elif areas is not None:
         from blendkit.sheets.plan_files import write_areas
 
-        with _progress() as tell:
+        with progress("reading the project") as tell:
             files = write_areas(opened, drawer, areas, tell)
         for file in files:
             typer.echo(f"Wrote {file}", err=True)
@@ -103,22 +100,10 @@ def _drawer(ctx: typer.Context, palette: Path | None, project: Project) -> Palet
     return open_palette(palette)
 
 
-@contextmanager
-def _progress() -> Iterator[Callable[[str], None]]:
-    """Say what is being done, on a terminal; elsewhere nothing."""
-    if not sys.stderr.isatty():
-        yield lambda _: None
-        return
-    from rich.console import Console
-
-    with Console(stderr=True).status("reading the project") as status:
-        yield lambda words: status.update(words)
-
-
 def _check(project: Project, drawer: Palette, json: bool) -> None:
     from blendkit.sheets.plan_check import check_plan
 
-    with _progress() as tell:
+    with progress("reading the project") as tell:
         from blendkit.sheets.work import open_work
 
         answer = check_plan(project, drawer, open_work(project, None, tell))
@@ -156,7 +141,7 @@ def _write(
 ) -> None:
     from blendkit.sheets.plan_files import write_plan
 
-    with _progress() as tell:
+    with progress("reading the project") as tell:
         made = write_plan(project, drawer, folder, only=parts, formats=formats, page=page, progress=tell)
     if json:
         print_json(made.plan, cut_line=_cut_facts(made.cut_line), files=[str(file) for file in made.files])
@@ -224,6 +209,6 @@ def _start(picture: Path, file: Path) -> None:
     """Begin a project: one part for each of the larger areas, to be named and given markers."""
     from blendkit.sheets.project_start import start_project
 
-    with _progress() as tell:
+    with progress("reading the project") as tell:
         started = start_project(picture, file, tell)
     typer.echo(f"Wrote {file} with {len(started.parts)} parts; name them and give them markers.", err=True)

@@ -134,7 +134,7 @@ def _first_word(letter: str) -> str:
 @lru_cache(maxsize=512)
 def _letters_in(path: Path, index: int) -> frozenset[str]:
     """Give every letter that the font at *path* has; none if it can't be read."""
-    from fontTools.ttLib import TTFont, TTLibError  # type: ignore[import-untyped]
+    from fontTools.ttLib import TTFont, TTLibError
 
     try:
         with TTFont(path, fontNumber=index, lazy=True) as font:
