@@ -29,6 +29,7 @@ _HEAD = (
     "Take a table out, or run blendkit calibrate --forget, to go back to the usual constants.",
 )
 _REMEDY = "the file as blendkit calibrate wrote it; or take the file away, and fit again"
+_MOST_BYTES, _LONGEST_LINE = 1_000_000, 2000
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,7 +199,12 @@ def _tables(file: Path) -> list[Any]:
     import tomllib  # only a palette with fitted constants needs it
 
     try:
-        data = tomllib.loads(file.read_text("utf-8"))
+        with open(file, "rb") as stream:
+            text = stream.read(_MOST_BYTES + 1).decode("utf-8")
+        # A key of thousands of dots takes minutes to read.
+        if len(text) > _MOST_BYTES or max(map(len, text.splitlines()), default=0) > _LONGEST_LINE:
+            raise _unreadable(file, "far more than a fit takes", "a file of a few lines for each paper")
+        data = tomllib.loads(text)
     except FileNotFoundError:
         return []
     except OSError as error:
@@ -219,7 +225,9 @@ def _calibration(file: Path, place: int, table: Any) -> StoredCalibration:
     for name, value in constants.items():
         low, high = MODEL_BOUNDS[name]
         if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
-            raise _unreadable(file, f"{name} = {repr(value)[:60]}", f"a number from {low:g} to {high:g}", where)
+            raise _unreadable(
+                file, f"{name} = {repr(value)[:60]}", f"a number from {low:g} to {high:g}", where
+            )
     try:
         model = InkModel(**{name: float(value) for name, value in constants.items()})
     except InkError as error:

@@ -4,7 +4,6 @@ Places are written as shares of the picture, (0, 0) its top left corner and (1, 
 they hold at every resolution, and where the resolution is not known.
 """
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
 from typing import Any
@@ -85,7 +84,7 @@ def edits_from_table(table: Mapping[str, Any]) -> Edits:
             and not isinstance(value, str)
             and len(value) == 2
             and all(isinstance(v, int | float) and not isinstance(v, bool) for v in value)
-            and all(math.isfinite(v) and 0 <= v <= 1 for v in value)
+            and all(0 <= v <= 1 for v in value)
         ):
             return float(value[0]), float(value[1])
         problems.append(Problem(where, repr(value), "[x, y], each from 0 to 1 across and down the picture"))

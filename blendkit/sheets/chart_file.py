@@ -56,7 +56,6 @@ alone (:func:`blendkit.sheets.chart_layout.page_from_code`); then ``markers`` ho
 """
 
 import json
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -369,4 +368,4 @@ class _Reader:
 
 
 def _is_number(value: Any) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) <= 1e300

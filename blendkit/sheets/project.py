@@ -4,7 +4,6 @@
 """
 
 import difflib
-import math
 import os
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields
@@ -269,7 +268,7 @@ def _is_point(value: Any) -> bool:
         isinstance(value, list)
         and len(value) == 2
         and all(isinstance(v, int | float) and not isinstance(v, bool) for v in value)
-        and all(math.isfinite(v) and -1000 <= v <= 5000 for v in value)
+        and all(-1000 <= v <= 5000 for v in value)
     )
 
 
@@ -350,7 +349,7 @@ def _light(table: _Table) -> str:
     value = table.raw("light")
     if value is None:
         return "10:30"
-    if isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value):
+    if isinstance(value, int | float) and not isinstance(value, bool) and abs(value) <= 1e300:
         # a whole number up to 12 is a clock position; every other number is degrees
         return f"{value}" if isinstance(value, int) and 1 <= value <= 12 else f"{value:g}°"
     accepted = 'a clock position such as "10:30", or degrees such as "315°"'

@@ -132,7 +132,7 @@ def read_target_file(path: Path) -> TargetSpec:
 def _numbers(value: Any, count: int, low: float, high: float) -> Floats | None:
     if not isinstance(value, list) or len(value) != count:
         return None
-    if not all(isinstance(v, int | float) and math.isfinite(v) and low <= v <= high for v in value):
+    if not all(isinstance(v, int | float) and low <= v <= high for v in value):
         return None
     return np.array(value, dtype=np.float64)
 
