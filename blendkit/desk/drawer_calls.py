@@ -172,6 +172,11 @@ def _look(item: Item, lab: np.ndarray[Any, np.dtype[np.float64]]) -> ItemLook:
 
 def show_drawer(desk: Desk, given: Given) -> dict[str, Any]:
     """Give everything in the drawer as swatches on a paper."""
+    answer: dict[str, Any] = desk.remember(("drawer", given["on"] or ""), lambda: _drawer(desk, given))
+    return answer
+
+
+def _drawer(desk: Desk, given: Given) -> dict[str, Any]:
     version, palette = desk.current()
     paper = choose_paper(palette, given["on"])
     others: tuple[Paper | StampInk, ...] = (*palette.papers, *palette.ribbons, *palette.inks)

@@ -99,12 +99,14 @@ def read_chart_pictures(
         setup: a name for this camera and light.
         progress: told how far it is.
 
-    Returns: ``record`` of the scan, without its pictures, ``proposed`` readings, and ``contact``, PNGs.
+    Returns: ``record`` of the scan, without its pictures, ``proposed`` readings, ``contact``, PNGs, and the name
+        of the ``paper`` that the description says the chart is coloured on, "" without one.
     Raises: PictureError or SheetError.
     """
     from dataclasses import replace
 
     from blendkit.picture import read_picture
+    from blendkit.sheets.chart_file import read_chart_file
     from blendkit.sheets.contact import draw_contact
     from blendkit.sheets.scan import read_scan
     from blendkit.sheets.scan_record import readings_for
@@ -120,4 +122,5 @@ def read_chart_pictures(
     progress((len(pictures) + 1) / steps, "drawing what was found")
     contact = draw_contact(record)
     bare = replace(record, pages=tuple(replace(page, pixels=None, fit=None) for page in record.pages))  # type: ignore[arg-type]
-    return {"record": bare, "proposed": proposed, "contact": list(contact)}
+    paper = "" if chart is None else read_chart_file(Path(chart)).paper
+    return {"record": bare, "proposed": proposed, "contact": list(contact), "paper": paper}

@@ -2,13 +2,14 @@
 
 from typing import Any
 
+from blendkit.advice.inked import choose_paper
 from blendkit.desk.calls import Call, Field, Given
 from blendkit.desk.drawer_calls import show_state
 from blendkit.desk.files import File, Upload
 from blendkit.desk.looks import shown
 from blendkit.desk.session import Desk
 from blendkit.errors import BlendkitError, Problem
-from blendkit.palette import Palette, reading_from_lab
+from blendkit.palette import Palette, name_key, reading_from_lab
 
 __all__ = ["SCRAP_CALLS"]
 
@@ -101,6 +102,7 @@ def read_chart(desk: Desk, given: Given) -> dict[str, Any]:
         return {
             **shown({"scan": _with_hexes(result["record"]), "proposed": _proposed(result["proposed"])}),
             "views": views,
+            "paper": result["paper"],
         }
 
     job = desk.workshop.start(
@@ -158,7 +160,11 @@ def accept_readings(desk: Desk, given: Given) -> dict[str, Any]:
             reading = reading_from_lab(
                 row["new_lab"], uncertainty=round(row["uncertainty"], 2), setup=row["setup"], measured=today
             )
-            palette = palette.with_reading(row["marker"], row["coats"], reading, given["on"])
+            held = palette.marker(row["marker"]).on or choose_paper(palette, None).name
+            moved = given["on"] is not None and name_key(given["on"]) != name_key(held)
+            palette = palette.with_reading(
+                row["marker"], row["coats"], reading, given["on"] if moved else None
+            )
         return palette
 
     done = "1 reading is in the drawer." if len(taken) == 1 else f"{len(taken)} readings are in the drawer."

@@ -63,12 +63,13 @@ def run_desk(
 
 def _warm(desk: Desk) -> None:
     """Have the first answers ready before the first click."""
-    try:
-        if desk.palette().markers:
-            desk.inked()
-            from blendkit.advice.pairs import find_pair
+    from blendkit.advice.pairs import find_pair
+    from blendkit.desk.drawer_calls import show_drawer
 
-            palette = desk.palette()
+    try:
+        show_drawer(desk, {"on": None})
+        palette = desk.palette()
+        if palette.markers:
             find_pair(palette, palette.markers[0].name, inked=desk.inked())
     except BlendkitError:
         return
@@ -76,7 +77,8 @@ def _warm(desk: Desk) -> None:
 
 def _listen(host: str, port: int) -> socket.socket:
     family = socket.AF_INET6 if ":" in host else socket.AF_INET
-    listener = socket.socket(family, socket.SOCK_STREAM)
+    # With the protocol named, asyncio sends small answers at once; without it each would wait some 40 ms.
+    listener = socket.socket(family, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
     try:
         listener.bind((host, port))

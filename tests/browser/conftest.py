@@ -6,20 +6,9 @@ from pathlib import Path
 
 import pytest
 from simulate.desk import OpenDesk, open_desk
+from simulate.window import CHROMIUM, DESKTOP, FLAGS
 
 from blendkit.palette import demo_palette_path
-
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-FLAGS = (
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-)
-DESKTOP, TABLET, PHONE = (1440, 860), (768, 1024), (390, 844)
 
 
 def pytest_collection_modifyitems(items):

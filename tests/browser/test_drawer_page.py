@@ -1,8 +1,8 @@
 """The drawer and pair places in a real browser."""
 
 import pytest
-from conftest import DESKTOP, PHONE, TABLET
 from simulate.desk import open_desk
+from simulate.window import DESKTOP, PHONE, TABLET
 
 from blendkit.palette import read_palette, reading_from_hex, update_palette
 

@@ -4,7 +4,7 @@ import io
 
 import numpy as np
 import pytest
-from conftest import DESKTOP, TABLET
+from simulate.window import DESKTOP, TABLET
 
 from blendkit.palette import read_palette
 

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pypdfium2
 import pytest
-from conftest import DESKTOP, TABLET
 from simulate.desk import open_desk
+from simulate.window import DESKTOP, TABLET
 
 from blendkit.palette import demo_palette_path
 from blendkit.sheets.project import read_project

@@ -103,10 +103,10 @@ def main() -> None:
     )
     parser.add_argument("--clicks", type=int, default=3000, help="clicks of the memory run")
     given = parser.parse_args()
-    sys.path[:0] = [str(Path(__file__).resolve().parents[1] / name) for name in ("", "browser")]
-    from conftest import CHROMIUM, FLAGS
+    sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
     from playwright.sync_api import sync_playwright
     from simulate.desk import open_desk
+    from simulate.window import CHROMIUM, FLAGS
 
     folder = Path(tempfile.mkdtemp(prefix="measure-desk-"))
     large_drawer(folder / "drawer.csv")
@@ -246,7 +246,7 @@ def measure_memory(page, desk, clicks: int) -> None:
             if turn % 100 == 99:
                 for place in ("Drawer", "Papers", "Pair"):
                     page.click(f".tabs >> text={place}")
-                    page.wait_for_selector(".tile, .scheme, .companion")
+                    page.wait_for_selector(".tile, .scheme, .cards .nothing, .companion")
                 page.wait_for_selector(".companion")
     print(f"memory run took {time.perf_counter() - started:.0f} s for {clicks} clicks")
 

@@ -11,7 +11,7 @@ import { chip, strip } from "./swatch.js";
 const NONE = "none";
 
 // `act(path, body)` changes the project; `look(part, markers)` tries colours without keeping them; `settle()` ends that.
-export function partPanel(panel, view, part, { act, look, settle, close, next }) {
+export function partPanel(panel, view, part, { act, look, settle, close, next, more }) {
   const set = (body) => act("/project/part/set", { part: part.name, ...body });
   const name = text("new_name", part.name, { maxlength: "100", on: { change: () => name.value.trim() && set({ new_name: name.value.trim() }) } });
   const base = finder({ label: "Base coat", kinds: ["marker"], value: part.named.base, hint: "a marker of the drawer", choose: (value) => set({ base: value }) });
@@ -40,6 +40,7 @@ export function partPanel(panel, view, part, { act, look, settle, close, next })
       field("Note for the table", area("note", part.note)),
       h("button", { type: "button", class: "plain take-out", on: { click: () => act("/project/part/remove", { part: part.name }) } }, "Take this part out"),
     ),
+    more,
     next ? h("button", { type: "button", class: "wide", on: { click: next } }, "Next part") : null,
   );
   panel.querySelector("[name=order]").addEventListener("change", (event) => set({ order: event.target.value }));

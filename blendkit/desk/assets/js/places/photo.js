@@ -78,9 +78,10 @@ export async function open(root) {
       "div",
       {
         class: `photo-frame ${view.spot !== "none" ? "aiming" : ""}`,
+        role: "group", "aria-label": "Photo with its colours",
         on: {
           click: (event) => {
-            if (view.spot === "none" || event.target.closest(".pin")) return;
+            if (view.spot === "none" || event.target.closest(".pin, .aim")) return;
             const box = image.getBoundingClientRect();
             view.at = [(event.clientX - box.left) / box.width, (event.clientY - box.top) / box.height].map((one) => Math.min(Math.max(one, 0), 1));
             find();
@@ -90,6 +91,30 @@ export async function open(root) {
       image,
       pins,
     );
+    // Without a pointer: arrow keys move a cross, Enter takes the spot under it.
+    const cross = h("button", {
+      type: "button", class: "cross aim", hidden: view.spot === "none", "aria-label": "Spot for the white balance: arrow keys move it, Enter takes it",
+      on: {
+        keydown: (event) => {
+          const move = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
+          if (!move) return;
+          event.preventDefault();
+          const step = event.shiftKey ? 0.05 : 0.01;
+          view.at = (view.at || [0.5, 0.5]).map((one, axis) => Math.min(Math.max(one + move[axis] * step, 0), 1));
+          place();
+        },
+        click: (event) => {
+          event.stopPropagation();
+          if (event.detail === 0) find();
+        },
+      },
+    });
+    const place = () => {
+      cross.style.left = `${(view.at?.[0] ?? 0.5) * 100}%`;
+      cross.style.top = `${(view.at?.[1] ?? 0.5) * 100}%`;
+    };
+    place();
+    frame.append(cross);
     const balance = h(
       "div",
       { class: "balance" },
@@ -97,6 +122,7 @@ export async function open(root) {
       segments("White balance", [["none", "As taken"], ["grey", "Click a grey spot"], ["white", "Click white paper"]], view.spot, (spot) => {
         view.spot = spot;
         frame.classList.toggle("aiming", spot !== "none");
+        cross.hidden = spot === "none";
         if (spot === "none" && view.at) {
           view.at = null;
           find();

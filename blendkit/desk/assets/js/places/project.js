@@ -28,6 +28,7 @@ export async function open(root, params) {
   let board = null;
   let mode = "choose";
   let busy = 0;
+  let modes = null;
   const area = h("div");
   put(root, h("h1", { class: "unseen" }, "Project"), area);
 
@@ -83,7 +84,7 @@ export async function open(root, params) {
 
   function build() {
     board = new Board({ click, stroke, light: lightFrom });
-    const modes = segments("What a click does", MODES.map(([key, words]) => [key, words]), mode, setMode);
+    modes = segments("What a click does", MODES.map(([key, words]) => [key, words]), mode, setMode);
     const showing = segments("Show", [["coloured", "Coloured"], ["parts", "Areas"]], board.showing, (what) => {
       board.showing = what;
       board.paintAll();
@@ -105,7 +106,9 @@ export async function open(root, params) {
     board.mode = ["close", "split", "merge"].includes(mode) ? "draw" : "choose";
     board.stage.dataset.mode = mode;
     hint.textContent = MODES.find(([key]) => key === mode)[2];
-    if (board.view) marks();
+    if (!board.view) return;
+    showPanel();
+    marks();
   }
 
   function showTools() {
@@ -162,24 +165,64 @@ export async function open(root, params) {
 
   function showPanel() {
     const part = chosen && partOf(chosen);
+    if (mode === "open") return showGaps();
     if (!part) {
       put(
         panel,
         h("h2", {}, view.parts.length ? "Choose a part" : "Click a part of the drawing"),
         h("p", {}, view.parts.length ? "Click it in the drawing, or in the list above it." : "Each click on a bare area makes a part. Then choose its base coat; the drawer proposes the shadow. Areas that belong together, such as both sleeves, go into one part with “Add areas”."),
         view.remarks.length ? h("ul", { class: "notes" }, view.remarks.map((one) => h("li", {}, one))) : null,
+        freeAreas(),
       );
       return;
     }
     const at = view.parts.indexOf(part);
     partPanel(panel, view, part, {
       act, look, settle,
+      more: freeAreas(part),
       close: () => choose(null),
       next: view.parts.length > 1 ? () => choose(view.parts[(at + 1) % view.parts.length].name) : null,
     });
   }
 
+  // Areas as a list, for hands without a pointer.
+  function freeAreas(part = null) {
+    const free = view.areas.filter((one) => one.part < 0).sort((a, b) => b.share - a.share);
+    if (!free.length) return null;
+    const list = choice("area", free.map((one) => [String(one.number), `area ${one.number}, ${(one.share * 100).toFixed(1)} % of the figure`]), String(free[0].number));
+    const here = () => free.find((one) => String(one.number) === list.value);
+    const show = () => board.mark({ chosen: [...(part ? part.areas : []), here().number] });
+    list.addEventListener("change", show);
+    list.addEventListener("focus", show);
+    return h(
+      "details",
+      {},
+      h("summary", {}, "Areas without a part"),
+      field("Area", list),
+      h("button", { type: "button", on: { click: () => act(part ? "/project/part/area" : "/project/part/add", part ? { part: part.name, place: [here().x, here().y] } : { place: [here().x, here().y] }) } }, part ? `Give it to ${part.name}` : "Make a part of it"),
+    );
+  }
+
+  function showGaps() {
+    const rows = view.closures.map((one, place) => ({ one, place })).filter(({ one }) => one.parts_two || !one.on);
+    put(
+      panel,
+      h("h2", {}, "Gaps that were closed"),
+      h("p", { class: "soft small" }, rows.length ? "Red parts two areas; blue is left open. Violet ones part nothing." : "None of them parts two areas."),
+      h(
+        "ul",
+        { class: "gap-list" },
+        rows.map(({ one, place }) => {
+          const middle = one.path[Math.floor(one.path.length / 2)];
+          const where = `${Math.round(middle[0] * view.width_mm)}, ${Math.round(middle[1] * view.height_mm)} mm`;
+          return h("li", {}, h("span", {}, `Gap ${place + 1}`, h("small", {}, `at ${where}`)), h("button", { type: "button", on: { click: () => act("/project/areas", { kind: one.on ? "open" : "close again", stroke: [middle] }) } }, one.on ? "Leave open" : "Close again"));
+        }),
+      ),
+    );
+  }
+
   function choose(name) {
+    if (mode === "open" && name) modes.querySelector("[data-value=choose]").click();
     chosen = name;
     showParts();
     showPanel();

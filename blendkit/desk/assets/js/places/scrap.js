@@ -2,7 +2,7 @@
 
 import { address, get, post, send } from "../api.js";
 import { after, h, plural, put } from "../dom.js";
-import { choice, dropZone, field, segments, tick } from "../fields.js";
+import { choice, dropZone, field, segments, text, tick } from "../fields.js";
 import { finder } from "../finder.js";
 import { go } from "../go.js";
 import { isEmpty } from "../empty.js";
@@ -137,6 +137,7 @@ export async function open(root, params) {
 
   function showRead(error = null) {
     if (held.result) return showFound();
+    const setup = text("setup", held.setup || "desk", { maxlength: "100", on: { input: () => (held.setup = setup.value) } });
     put(
       area,
       h(
@@ -145,6 +146,7 @@ export async function open(root, params) {
         h("h2", { class: "big" }, "Read the coloured chart"),
         h("p", { class: "lead" }, "A flatbed scan is surest. For a photo: the whole page, from straight above, even daylight, no flash, no shadow of yours. Several pages at once are fine."),
         error ? faultBlock(error) : null,
+        field("Name of this camera and light", setup, "Readings of one set-up are compared with each other more closely than with others."),
         dropZone("Drop the photos or scans here, or choose them", `${PICTURES},.json`, take, { multiple: true, note: "With the chart's description file, if the code on the page can't be read." }),
       ),
     );
@@ -153,7 +155,7 @@ export async function open(root, params) {
   async function take(files) {
     try {
       put(area, h("p", { class: "soft" }, `Sending ${plural(files.length, "file")} to the desk …`));
-      const body = { files: [], chart: undefined, setup: "desk" };
+      const body = { files: [], chart: undefined, setup: (held.setup || "desk").trim() };
       for (const file of files) {
         const sent = await send("/scan/file", {}, file);
         if (file.name.endsWith(".json")) body.chart = sent.file;
@@ -198,6 +200,9 @@ export async function open(root, params) {
         h("td", { class: "wide-only" }, one.words),
       );
     });
+    const papers = choice("on", store.state.papers, store.state.papers.includes(held.result.paper) ? held.result.paper : store.state.usual_paper);
+    papers.addEventListener("change", () => (held.paper = papers.value));
+    held.paper = papers.value;
     const flagged = scan.readings.filter((one) => one.words);
     put(
       area,
@@ -217,6 +222,7 @@ export async function open(root, params) {
           scan.pages_missing.length ? h("p", { class: "caution" }, `No picture showed page ${scan.pages_missing.join(", ")}.`) : null,
           proposed.length
             ? [
+                store.state.papers.length ? field("It was coloured on", papers) : null,
                 h("div", { class: "acts" }, button, h("button", { type: "button", on: { click: () => all(true) } }, "All"), h("button", { type: "button", on: { click: () => all(false) } }, "None"), h("button", { type: "button", on: { click: () => ((held.result = null), showRead()) } }, "Read another")),
                 h("div", { class: "scroll" }, h("table", { class: "readings" }, h("caption", { class: "unseen" }, "What was read, beside what the drawer holds"), h("thead", {}, h("tr", {}, ["Take", "Marker", "Old, new", "Read", "ΔE00"].map((word) => h("th", { scope: "col" }, word)), h("th", { scope: "col", class: "wide-only" }, "What it means"))), h("tbody", {}, rows))),
               ]
@@ -231,7 +237,7 @@ export async function open(root, params) {
   async function takeIn() {
     const { proposed } = held.result;
     try {
-      const state = await post("/scan/accept", { job: held.job, accept: [...held.chosen].map((place) => ({ marker: proposed[place].marker, coats: proposed[place].coats })) });
+      const state = await post("/scan/accept", { job: held.job, accept: [...held.chosen].map((place) => ({ marker: proposed[place].marker, coats: proposed[place].coats })), on: held.paper || undefined });
       held.result = null;
       accept(state);
       notice(state.done, { action: { words: "Undo", run: () => post("/undo").then(accept).catch(faultNotice) } });
