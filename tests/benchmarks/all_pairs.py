@@ -59,7 +59,7 @@ def main() -> None:
         before: tuple[int, float] | None = None
         for size in sizes:
             drawer = write_drawer(Path(folder, f"{size}.csv"), size)
-            run = run_process([sys.executable, "-c", WORK, str(drawer), str(out)], settings)
+            run = run_process([sys.executable, "-c", WORK, str(drawer), str(out)], settings, accepted=(0,))
             laid, scored, fits = (float(word) for word in out.read_text().split())
             plain, others = differences(ink_drawer(read_palette(drawer)).lab)
             growth = "" if before is None else f"{scored / before[1]:.1f} for {(size / before[0]) ** 2:.0f}"

@@ -37,15 +37,18 @@ def write_drawer(path: Path, markers: int, seed: int = 1) -> Path:
     return path
 
 
-def run_process(command: Sequence[str], settings: dict[str, str] | None = None, **more: object) -> Run:
-    """Run one process to its end; its own peak memory and processor time, not its parent's."""
+def run_process(
+    command: Sequence[str], settings: dict[str, str] | None = None, accepted: Sequence[int] = (0, 1)
+) -> Run:
+    """Run one process to its end; its own peak memory and processor time, not its parent's.
+
+    Exit codes other than the *accepted* are an error; 1 says that a question was answered, and nothing fits.
+    """
     began = time.perf_counter()
-    child = subprocess.Popen(
-        command, env=settings, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, **more
-    )
+    child = subprocess.Popen(command, env=settings, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
     _, status, used = os.wait4(child.pid, 0)
     child.returncode = os.waitstatus_to_exitcode(status)
-    if child.returncode not in (0, 1):  # 1: understood, and nothing fits
+    if child.returncode not in accepted:
         raise RuntimeError(f"{' '.join(command)} ended with {child.returncode}")
     return Run(time.perf_counter() - began, used.ru_utime + used.ru_stime, used.ru_maxrss / 1024)
 
