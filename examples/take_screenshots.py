@@ -137,7 +137,7 @@ def take_screenshots(target: Path, only: tuple[str, ...] = ()) -> list[Path]:
             page.evaluate("() => scrollTo(0, 0)")
             page.wait_for_load_state("networkidle")
             page.wait_for_timeout(400)
-            page.screenshot(path=target / f"{name}.jpg", type="jpeg", quality=86)
+            page.screenshot(path=target / f"{name}.jpg", type="jpeg", quality=82)
             page.context.close()
             taken.append(target / f"{name}.jpg")
 

@@ -83,7 +83,7 @@ async function companions(place, view, part, { set, look, settle }) {
     place,
     h("h3", {}, "Shadow"),
     row("shadow", "shadow", "", choiceWords, part.chosen && part.shadow ? chip(part.shadow.hex) : chip("#e7ddcc"), "", part.named.shadow === ""),
-    shadows.map((one) => row("shadow", "shadow", one.name, one.name, strip(one.blend), one.score.toFixed(0), part.named.shadow === one.name)),
+    shadows.map((one) => row("shadow", "shadow", one.name, one.name, strip(one.blend), Math.floor(one.score), part.named.shadow === one.name)),
     part.named.shadow && part.named.shadow !== NONE && !shadows.some((one) => one.name === part.named.shadow)
       ? row("shadow", "shadow", part.named.shadow, part.named.shadow, chip(part.shadow?.hex || "#fff"), "", true)
       : null,
@@ -91,7 +91,7 @@ async function companions(place, view, part, { set, look, settle }) {
     other("shadow", "Another shadow", ["marker"]),
     h("h3", {}, "Light"),
     row("light", "light", "", "Bare paper", chip(view.on.hex), "", part.named.light === ""),
-    lights.map((one) => row("light", "light", one.name, one.name, strip([...one.blend].reverse()), one.score.toFixed(0), part.named.light === one.name)),
+    lights.map((one) => row("light", "light", one.name, one.name, strip([...one.blend].reverse()), Math.floor(one.score), part.named.light === one.name)),
     part.named.light && !lights.some((one) => one.name === part.named.light) ? row("light", "light", part.named.light, part.named.light, chip(part.light?.hex || "#fff"), "", true) : null,
     other("light", "Another light", ["marker"]),
   );

@@ -129,7 +129,7 @@ export async function open(root, params) {
         { type: "button", class: `companion ${one.fits ? "fits" : "miss"}`, "aria-pressed": String(one === view.chosen), on: { click: () => choose(one) } },
         strip(one.blend),
         h("span", { class: "companion-name" }, h("strong", {}, title), HOW[one.how] ? h("em", {}, HOW[one.how]) : null),
-        h("span", { class: "score", title: one.fits ? "It fits: 70 or more of 100" : "A near miss: below 70 of 100" }, h("b", {}, one.score.toFixed(0)), h("small", {}, one.fits ? "fits" : "near miss")),
+        h("span", { class: "score", title: one.fits ? "It fits: 70 or more of 100" : "A near miss: below 70 of 100" }, h("b", {}, Math.floor(one.score)), h("small", {}, one.fits ? "fits" : "near miss")),
         h("span", { class: "why" }, one.reasons.words),
       ),
     );

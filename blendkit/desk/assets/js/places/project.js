@@ -379,7 +379,7 @@ export async function open(root, params) {
         h("h3", {}, "The card"),
         h("div", { class: "row" }, [["card", "Card base"], ["mat", "Mat"], ["accent", "Accent"]].map(([role, label]) => field(label, on(choice(role, [["", "none"], ...papers], paperOf(role)), (name) => act("/project/paper", { role, name })))), field("Ribbon", on(choice("ribbon", [["", "none"], ...names("ribbon")], paperOf("ribbon")), (name) => act("/project/paper", { role: "ribbon", name })))),
         h("div", { class: "row" }, field("Greeting", words), field("In", ink), field("Size, pt", size)),
-        h("div", { class: "row" }, field("White rim of the cut line, mm", on(number(view.rim_mm, { min: "0", max: "50" }), (value) => act("/project/set", { rim_mm: Number(value) }))), field("Thin things", on(choice("spikes", [["bridge", "wrapped in the rim"], ["cut", "cut straight past"]], view.spikes), (spikes) => act("/project/set", { spikes }))), field("Sheets", on(choice("page", ["A4", "Letter"], view.page), (page) => act("/project/set", { page })))),
+        h("div", { class: "row" }, field("White rim, mm", on(number(view.rim_mm, { min: "0", max: "50" }), (value) => act("/project/set", { rim_mm: Number(value) }))), field("Thin things", on(choice("spikes", [["bridge", "wrapped in the rim"], ["cut", "cut straight past"]], view.spikes), (spikes) => act("/project/set", { spikes }))), field("Sheets", on(choice("page", ["A4", "Letter"], view.page), (page) => act("/project/set", { page })))),
       );
     });
   }
