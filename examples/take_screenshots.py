@@ -43,7 +43,7 @@ def open_desk(palette: Path, project: Path | None = None) -> Iterator[str]:
         yield process.stdout.readline().split()[-1]
     finally:
         process.terminate()
-        process.wait(10)
+        process.communicate(timeout=20)
 
 
 def _plain(wait_for: str) -> Act:
