@@ -183,8 +183,8 @@ def reflectance_from_lab(
         light or observer.
     Source: Burns 2020, method LHTSS; the floor is added here.
 
-    >>> reflectance_from_lab([50.0, 0.0, 0.0]).round(3)[:3]
-    array([0.184, 0.184, 0.184])
+    >>> reflectance_from_lab([50.0, 0.0, 0.0]).round(3)[:3].tolist()
+    [0.184, 0.184, 0.184]
     """
     array = _checked("lab", lab, 3)
     weights = _weights(light, observer)
