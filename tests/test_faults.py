@@ -4,9 +4,12 @@ The full trial, with some hundred thousand inputs, is tests/derive/fuzz_readers.
 failed.
 """
 
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
+from fuzz.kills import SAVES
 from fuzz.readers import READERS, Count, try_many, try_one
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -78,3 +81,13 @@ def test_bytes_of_any_kind_are_no_picture_or_a_picture(data):
     for head in (b"", b"\x89PNG\r\n\x1a\n", b"II*\x00\x08\x00\x00\x00", b"\xff\xd8\xff\xe0"):
         fault = try_one(reader, head + data, _folder(reader), Count())
         assert not fault, fault
+
+
+def test_a_writer_killed_at_any_moment_leaves_one_whole_file_of_every_kind():
+    """Reports, sheets, chart descriptions, projects and fits: four kills each here, more in the full trial."""
+    script = Path(__file__).parent / "derive" / "kill_saves.py"
+    run = subprocess.run([sys.executable, str(script), "4"], capture_output=True, text=True, check=False)
+    rows = [line.split("|") for line in run.stdout.splitlines() if line.startswith("| ")]
+    assert run.returncode == 0, run.stdout + run.stderr[-2000:]
+    assert [row[1].strip() for row in rows[2:]] == [save.name for save in SAVES]
+    assert all(int(row[3].replace(",", "")) >= 4 for row in rows[2:]), run.stdout

@@ -166,10 +166,7 @@ def write_chart(chart: ChartRecord, path: Path, dpi: float = 150.0) -> tuple[Pat
     """
     written = write_sheet(chart.sheet, path, dpi)
     description = path.with_name(f"{path.stem}.chart.json")
-    try:
-        write_chart_file(chart.spec, description)
-    except OSError as error:
-        raise SheetError(f"{description} can't be written: {error.strerror or error}") from error
+    write_chart_file(chart.spec, description)
     return (*written, description)
 
 

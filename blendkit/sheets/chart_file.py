@@ -61,7 +61,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal, get_args
 
-from blendkit.errors import Problem, SheetError
+from blendkit.errors import PaletteError, Problem, SheetError
+from blendkit.palette import replace_file
 
 __all__ = [
     "CHART_FILE_VERSION",
@@ -209,8 +210,14 @@ def chart_file_text(chart: ChartSpec) -> str:
 
 
 def write_chart_file(chart: ChartSpec, path: Path) -> None:
-    """Write the description file of *chart* at *path*, in UTF-8."""
-    path.write_text(chart_file_text(chart), encoding="utf-8", newline="\n")
+    """Write the description file of *chart* at *path*, in UTF-8; it is whole or not there.
+
+    Raises: SheetError when it can't be written; an older file is then as it was.
+    """
+    try:
+        replace_file(path, chart_file_text(chart).encode())
+    except PaletteError as error:
+        raise SheetError(f"{path} can't be written", error.problems) from None
 
 
 def read_chart_file(path: Path) -> ChartSpec:

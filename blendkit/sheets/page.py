@@ -24,7 +24,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from blendkit.errors import SheetError
+from blendkit.errors import PaletteError, SheetError
+from blendkit.palette import replace_file
 from blendkit.sheets.typeface import Typeface, find_typeface, spell
 
 __all__ = [
@@ -233,9 +234,9 @@ def write_sheet(sheet: Sheet, path: Path, dpi: float = 150.0) -> tuple[Path, ...
         )
     for target, data in zip(paths, files, strict=True):
         try:
-            target.write_bytes(data)
-        except OSError as error:
-            raise SheetError(f"{target} can't be written: {error.strerror or error}") from error
+            replace_file(target, data)
+        except PaletteError as error:
+            raise SheetError(f"{target} can't be written", error.problems) from None
     return paths
 
 
