@@ -273,15 +273,22 @@ def test_looking_colours_up_gives_the_preview_itself(client, project):
     np.testing.assert_array_equal(looked_up, paint_work(opened.work(), colours, inked))
 
 
+def tones_of(client, key, **more):
+    answer = client.ask("GET", "/api/project/tones", params={"project": key, **more})
+    return np.frombuffer(answer.content, np.uint8).reshape(SIZE[1], SIZE[0]).astype(int)
+
+
 def test_another_light_is_looked_at_without_being_kept(client, project):
-    """The tones change, the file doesn't."""
+    """The tones change, the file doesn't; without another light they are the map's own."""
     client.post("/project/part/add", project=project, place=LEFT, name="wall")
     before = file_of(client).read_bytes()
-    usual, moved = picture_of(client, project), picture_of(client, project, light="3:00")
-    np.testing.assert_array_equal(usual[..., [0, 2]], moved[..., [0, 2]])
-    assert np.abs(usual[..., 1].astype(int) - moved[..., 1]).mean() > 1
+    usual, moved = tones_of(client, project), tones_of(client, project, light="3:00")
+    np.testing.assert_array_equal(usual, picture_of(client, project)[..., 1])
+    assert np.abs(usual - moved).mean() > 1
     assert file_of(client).read_bytes() == before
-    refused = client.ask("GET", "/api/project/map", params={"project": project, "light": "noonish"})
+    client.post("/project/set", project=project, light="3:00")
+    np.testing.assert_array_equal(tones_of(client, project), moved)
+    refused = client.ask("GET", "/api/project/tones", params={"project": project, "light": "noonish"})
     assert refused.status_code == 422
 
 

@@ -15,7 +15,7 @@ from blendkit.desk.jobs import Progress
 from blendkit.desk.looks import shown
 from blendkit.desk.print_forms import FORMS, draw_form
 from blendkit.desk.project_desk import OpenProject, projects_of
-from blendkit.desk.project_view import draw_map, ramp_text, view_of
+from blendkit.desk.project_view import draw_map, draw_tones, ramp_text, view_of
 from blendkit.desk.session import Desk
 from blendkit.errors import Problem, ProjectError
 from blendkit.palette import name_key
@@ -31,7 +31,7 @@ from blendkit.sheets.project_records import (
     ProjectPaper,
     ProjectPart,
 )
-from blendkit.sheets.work import Work, open_work, relight
+from blendkit.sheets.work import Work, open_work
 
 __all__ = ["PROJECT_CALLS"]
 
@@ -106,13 +106,15 @@ def show_project(desk: Desk, given: Given) -> dict[str, Any]:
 
 
 def show_map(desk: Desk, given: Given) -> File:
-    """Give the picture that the page looks colours up in, under the project's light or another."""
+    """Give the picture that the page looks colours up in: area, tone and line of each pixel."""
+    return File(draw_map(_find(desk, given).work()), "image/png")
+
+
+def show_tones(desk: Desk, given: Given) -> File:
+    """Give the tones alone, under the project's light or another that is only looked at."""
     opened = _find(desk, given)
-    with opened.lock:
-        work = opened.work()
-        if given["light"]:
-            work = relight(work, given["light"])
-    return File(draw_map(work), "image/png")
+    work = opened.relit(given["light"]) if given["light"] else opened.work()
+    return File(draw_tones(work), "application/octet-stream")
 
 
 def show_line_table(desk: Desk, given: Given) -> File:
@@ -506,12 +508,16 @@ PROJECT_CALLS = (
         "/project/map",
         "The picture that colours are looked up in.",
         show_map,
-        (
-            _PROJECT,
-            Field("light", "text", "another light, to look at and not kept", longest=20),
-            Field("serial", "whole", "only tells the browser that it changed"),
-        ),
+        (_PROJECT, Field("serial", "whole", "only tells the browser that it changed")),
         gives="image/png",
+    ),
+    Call(
+        "GET",
+        "/project/tones",
+        "The tone of each pixel of that picture, under the project's light or another.",
+        show_tones,
+        (_PROJECT, Field("light", "text", "another light, to look at and not kept", longest=20)),
+        gives="application/octet-stream",
     ),
     Call(
         "GET", "/project/line", "Colours under the line, to look up.", show_line_table, (_PROJECT,),

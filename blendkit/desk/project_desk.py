@@ -5,7 +5,7 @@ import os
 import re
 import threading
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from blendkit.advice.inked import Inked
@@ -17,7 +17,7 @@ from blendkit.sheets.part_colours import PartColours, colour_parts
 from blendkit.sheets.project import read_project
 from blendkit.sheets.project_file import update_project, write_project
 from blendkit.sheets.project_records import Project, ProjectPart
-from blendkit.sheets.work import MAX_WORK_PIXELS, Work, open_work
+from blendkit.sheets.work import MAX_WORK_PIXELS, Work, open_work, relight
 
 __all__ = ["OpenProject", "Projects", "projects_of"]
 
@@ -58,7 +58,9 @@ class OpenProject:
         self.key = key
         self.path = path
         self.lock = threading.RLock()
-        self.serial = 0
+        self.map_serial = 0
+        self.tone_serial = 0
+        self._relit: Work | None = None
         self._work: Work | None = None
         self._version = ""
         self._known: dict[ProjectPart, PartColours] = {}
@@ -104,14 +106,27 @@ class OpenProject:
             )
 
     def _take(self, work: Work) -> None:
+        if self._work is None or work.relief.full_labels is not self._work.relief.full_labels:
+            self.map_serial += 1
         if self._work is None or work.shades is not self._work.shades:
-            self.serial += 1
+            self.tone_serial += 1
         self._work = work
+
+    def relit(self, light: str) -> Work:
+        """Give the work under another light, and keep it for when that light is chosen.
+
+        Raises: ProjectError for a light that is none.
+        """
+        with self.lock:
+            work = self.work()
+            if self._relit is None or self._relit.project != replace(work.project, light=light):
+                self._relit = relight(work, light)
+            return self._relit
 
     def forget(self) -> None:
         """Let the work go from memory; it is made again when asked for."""
         with self.lock:
-            self._work, self._known = None, {}
+            self._work, self._relit, self._known = None, None, {}
 
     def colours(self, desk: Desk) -> tuple[Inked, tuple[PartColours, ...]]:
         """Give the drawer on the project's paper, and the colours of every part."""
@@ -149,7 +164,8 @@ class OpenProject:
             wanted, known = (result.project, result) if isinstance(result, Work) else (result, work)
             if wanted == work.project:
                 return work
-            changed = open_work(wanted, known)
+            relit, self._relit = self._relit, None
+            changed = relit if relit is not None and relit.project == wanted else open_work(wanted, known)
             before = self.path.read_bytes()
 
             def still(now: Project) -> Project:

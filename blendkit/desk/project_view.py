@@ -15,7 +15,7 @@ from blendkit.desk.session import Desk
 from blendkit.sheets.part_colours import PartColours
 from blendkit.sheets.work import Work
 
-__all__ = ["draw_map", "ramp_text", "view_of"]
+__all__ = ["draw_map", "draw_tones", "ramp_text", "view_of"]
 
 MAP_PIXELS = 1_600_000
 """Most pixels of the picture that the page recolours; a larger drawing is shown smaller."""
@@ -41,6 +41,17 @@ def draw_map(work: Work) -> bytes:
         tone = np.asarray(cv2.resize(tone, size, interpolation=cv2.INTER_LINEAR), np.float32)
         line = np.asarray(cv2.resize(line, size, interpolation=cv2.INTER_AREA), np.uint8)
     return encode_part_png(labels, tone, line)
+
+
+def draw_tones(work: Work) -> bytes:
+    """Give the tone of each pixel of that picture alone, a byte each, row by row: all that a light changes."""
+    import cv2
+
+    size = map_size_px(work)
+    tone = work.shades.tone
+    if size != work.regions.size_px:
+        tone = np.asarray(cv2.resize(tone, size, interpolation=cv2.INTER_LINEAR), np.float32)
+    return np.asarray(np.round(np.clip(tone, 0, 1) * 255), np.uint8).tobytes()
 
 
 def ramp_text(ramp: Ramp | None) -> str:
@@ -172,7 +183,8 @@ def view_of(desk: Desk, opened: OpenProject) -> dict[str, Any]:
             "height_mm": round(work.size_mm[1], 1),
             "dpi": round(work.dpi, 1),
             "remarks": work.notes,
-            "map": opened.serial,
+            "map": opened.map_serial,
+            "tone": opened.tone_serial,
             "width_px": width,
             "height_px": height,
             "parts": [part_view(number, one, work) for number, one in enumerate(colours)],

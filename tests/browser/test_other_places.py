@@ -154,3 +154,20 @@ def test_safety_stands_where_printing_happens(desk, visit):
     for word in ("100 %", "fresh air", "burns", "children", "food", "dry"):
         assert word in words
     assert "safety sheet" in page.locator("footer").inner_text()
+
+
+@pytest.mark.parametrize("place", ["drawer", "pair", "papers", "scrap", "photo", "project?list=1"])
+def test_targets_are_large_enough_for_fingers(desk, visit, place):
+    """Buttons and fields are 44 px high or more; links are at least 24 (WCAG 2.2, success criterion 2.5.8)."""
+    page = visit(desk, f"/{place}", TABLET, touch=True)
+    page.wait_for_load_state("networkidle")
+    small = page.evaluate(
+        """() => [...document.querySelectorAll("button, select, input, a[href]")].filter((one) => {
+            const box = one.getBoundingClientRect();
+            if (!box.width || one.closest(".unseen") || one.matches(".unseen, .skip")) return false;
+            const least = one.matches("a:not(.button):not(.tabs a)") ? 24 : 43.9;
+            const target = one.matches("[type=checkbox]") ? one.closest("label").getBoundingClientRect() : box;
+            return target.height < least;
+        }).map((one) => `${one.tagName} ${one.className} ${one.textContent} ${one.getBoundingClientRect().height}`)"""
+    )
+    assert not small, small

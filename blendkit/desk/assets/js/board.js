@@ -103,11 +103,11 @@ export class Board {
 
   async load(view, light = "") {
     this.view = view;
-    if (this.drawing.serial !== view.map || light || this.borrowed || this.project !== view.project) {
-      await this.drawing.load(view, light);
-      this.borrowed = Boolean(light);
-      this.project = view.project;
-    }
+    const { drawing } = this;
+    await drawing.loadLine(view);
+    if (drawing.serial !== view.map || this.project !== view.project) await drawing.load(view);
+    else if (light || drawing.toneSerial !== view.tone) await drawing.loadTones(view, light);
+    this.project = view.project;
     if (!light && !this.dragging) {
       this.degrees = view.light_deg;
       this.placeSun();

@@ -22,14 +22,18 @@ export class Drawing {
     this.serial = -1;
   }
 
+  // Another light changes only the tones.
+  async loadTones(view, light = "") {
+    const answer = await fetch(address("/project/tones", { project: view.project, light }));
+    if (!answer.ok) throw new Error((await answer.json()).message);
+    this.tone = new Uint8Array(await answer.arrayBuffer());
+    this.toneSerial = light ? -1 : view.tone;
+  }
+
   // Read the picture for a project's state; areas' pixels are sorted so that one part repaints alone.
-  async load(view, light = "") {
+  async load(view) {
     const { width_px: width, height_px: height } = view;
-    const { data, tall, size } = await pixels(address("/project/map", { project: view.project, serial: view.map, light }), width, height);
-    if (this.lineFor !== `${view.project} ${view.outline}`) {
-      this.line = new Uint8Array(await (await fetch(address("/project/line", { project: view.project }))).arrayBuffer());
-      this.lineFor = `${view.project} ${view.outline}`;
-    }
+    const { data, tall, size } = await pixels(address("/project/map", { project: view.project, serial: view.map }), width, height);
     const sameSize = this.width === width && this.height === height;
     this.width = width;
     this.height = height;
@@ -53,6 +57,15 @@ export class Drawing {
       this.image.data.fill(255);
     }
     this.serial = view.map;
+    this.toneSerial = view.tone;
+  }
+
+  // What becomes of colours under the line; it changes with the ink of the outline.
+  async loadLine(view) {
+    const wanted = `${view.project} ${view.outline}`;
+    if (this.lineFor === wanted) return;
+    this.line = new Uint8Array(await (await fetch(address("/project/line", { project: view.project }))).arrayBuffer());
+    this.lineFor = wanted;
   }
 
   sort(count) {

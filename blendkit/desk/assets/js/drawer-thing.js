@@ -11,8 +11,12 @@ import { colourFields } from "./drawer-dialogs.js";
 
 const FINISHES = ["matt", "gloss", "pearl", "glitter", "foil"];
 
-export async function showThing(panel, name, close) {
+// With `keep` a thing that is shown already, and hasn't changed, stays as it is: somebody may be typing in its forms.
+export async function showThing(panel, name, close, keep = false) {
   const { item, readings, earlier } = await get("/item", { name, on: store.on });
+  const shown = `${item.name} ${item.was} ${store.on}`;
+  if (keep && panel.dataset.shown === shown) return;
+  panel.dataset.shown = shown;
   const marker = item.kind === "marker";
   const save = async (path, body, done) => {
     try {

@@ -165,13 +165,14 @@ export async function open(root, params) {
     const close = () => {
       view.chosen = null;
       panel.hidden = true;
+      panel.dataset.shown = "";
       root.classList.remove("with-thing");
       const button = trays.querySelector(`.tile[data-name="${CSS.escape(name)}"]`);
       button?.setAttribute("aria-pressed", "false");
       button?.focus();
     };
     try {
-      await showThing(panel, name, close);
+      await showThing(panel, name, close, !focus);
     } catch (error) {
       view.chosen = null;
       panel.hidden = true;

@@ -65,7 +65,8 @@ export async function open(root, params) {
     const started = performance.now();
     sessionStorage.setItem("blendkit-colour", view.colour);
     try {
-      const answer = await get("/pair", { colour: view.colour, on: store.on, lean: view.lean, low: view.low, high: view.high, count: 5 }, controller.signal);
+      const asked = { colour: view.colour, on: store.on, lean: view.lean, low: view.low, high: view.high, count: 5 };
+      const answer = await get("/pair", { ...asked, all_ways: "false" }, controller.signal);
       view.answer = answer;
       const kept = view.chosen && [...answer.shadow, ...answer.light].find((one) => one.name === view.chosen.name && one.how === view.chosen.how);
       const markers = answer.shadow.filter((one) => one.how === "marker");
@@ -74,6 +75,12 @@ export async function open(root, params) {
       root.dataset.took = (performance.now() - started).toFixed(1);
       root.dataset.shown = view.colour;
       await loadOrder();
+      // More coats, over and under take longer to find, so they come once the markers stand there.
+      if (!answer.shadow.some((one) => one.how !== "marker")) {
+        const { shadow } = await get("/pair", { ...asked, all_ways: "true" }, controller.signal);
+        answer.shadow.push(...shadow.filter((one) => one.how !== "marker"));
+        showWays();
+      }
     } catch (error) {
       if (error.name === "AbortError") return;
       put(shadows, faultBlock(error));
@@ -102,16 +109,22 @@ export async function open(root, params) {
     );
     const count = (some, none) => h("span", { class: "count" }, some.some((one) => one.fits) ? plural(some.filter((one) => one.fits).length, "fits", "fit") : none);
     const markers = answer.shadow.filter((one) => one.how === "marker").slice(0, 4);
-    const ways = answer.shadow.filter((one) => one.how !== "marker").slice(0, 2);
     const light = answer.light.slice(0, 5);
     put(
       shadows,
       h("h2", {}, "Shadows ", count(markers, "no marker fits, nearest first")),
       list(markers),
-      ways.length ? [h("h3", {}, "Or without another shadow marker"), list(ways)] : null,
+      others,
     );
+    showWays();
     put(lights, h("h2", {}, "Lights ", count(light, "none fits: leave bare paper")), list(light));
     put(chart, plot(answer, view.chosen, store.drawer.markers));
+  }
+
+  const others = h("div", { class: "ways-list" });
+  function showWays() {
+    const ways = view.answer.shadow.filter((one) => one.how !== "marker").slice(0, 2);
+    put(others, ways.length ? [h("h3", {}, "Or without another shadow marker"), list(ways)] : []);
   }
 
   function list(companions) {
