@@ -333,7 +333,8 @@ def _pixels_and_encoding(
     elif mode.startswith("I;16"):
         codes = np.asarray(image).astype(np.uint16)
     else:
-        codes = np.asarray(image.convert(_flat_mode(image)))
+        flat = _flat_mode(image)
+        codes = np.asarray(image if image.mode == flat else image.convert(flat))
     codes = _over_white(codes, notes)
     if codes.ndim == 2:
         codes = np.repeat(codes[..., None], 3, axis=2)

@@ -6,6 +6,7 @@ were left bare and without pencil. Values are linear light relative to the paper
 """
 
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -24,7 +25,7 @@ Floats = NDArray[np.float64]
 
 _MIDDLE = 0.8
 """Part of each side of a box that is read, about its middle."""
-_SAMPLES_A_BOX = 700
+_SAMPLES_A_BOX = 500
 _RASTER_MM = 2.0
 _REACH_MM = 7.0
 """Spread of the Gauss window through which bare paper is averaged."""
@@ -49,11 +50,6 @@ def _nearest(picture: Picture, places: Floats) -> NDArray[Any]:
     return np.asarray(picture.pixels[rows, columns])
 
 
-def _code1(codes: NDArray[Any]) -> Floats:
-    """Codes as 0 to 1."""
-    return np.asarray(codes / float(np.iinfo(codes.dtype).max), dtype=np.float64)
-
-
 @dataclass(frozen=True)
 class PaperLight:
     """How bright bare paper is over a page, linear light per channel."""
@@ -62,6 +58,8 @@ class PaperLight:
     """Natural log, shape (rows, columns, 3), nodes every _RASTER_MM from the page's top left."""
     spread: Floats = field(repr=False)
     """What single pixels of paper miss the surface by, shape (rows, columns): noise, grain, edges of shadow."""
+    lean: Floats = field(repr=False)
+    """How far paper leans to one side of a soft surface, shape (rows, columns): large at a shadow's edge."""
     share: float
     """Share of the places looked at that were taken for bare paper."""
     mean: Floats
@@ -69,26 +67,26 @@ class PaperLight:
     evenness: float
     """Darkest over brightest paper, 0 to 1."""
 
-    def at(self, mm: Floats) -> Floats:
-        """Linear light of bare paper at page millimetres (n, 2), shape (n, 3)."""
-        return np.asarray(np.exp(read_lattice(self.log_raster, mm / _RASTER_MM)))
+    @cached_property
+    def _lattice(self) -> Floats:
+        return np.concatenate([self.log_raster, self.spread[..., None], self.lean[..., None]], axis=-1)
 
-    def spread_at(self, mm: Floats) -> Floats:
-        """Relative spread of paper's pixels at page millimetres (n, 2), shape (n,)."""
-        return read_lattice(self.spread[..., None], mm / _RASTER_MM)[:, 0]
+    def at(self, mm: Floats) -> tuple[Floats, Floats, Floats]:
+        """Linear light of bare paper at page millimetres (n, 2), shape (n, 3); its pixels' spread; its lean."""
+        found = read_lattice(self._lattice, mm / _RASTER_MM)
+        return np.exp(found[:, :3]), found[:, 3], found[:, 4]
 
 
-def _free_places(page: PageSpec, grid: Floats) -> NDArray[np.bool_]:
-    """Which raster nodes (n, 2) should be bare paper by the chart's description."""
+def _free_places(page: PageSpec, xs: Floats, ys: Floats) -> NDArray[np.bool_]:
+    """Which nodes of a raster of columns *xs* and rows *ys* should be bare paper by the chart's description."""
     width, height = page.size_mm
     edge = 4.0
-    free = (grid[:, 0] > edge) & (grid[:, 1] > edge)
-    free &= (grid[:, 0] < width - edge) & (grid[:, 1] < height - edge)
+    free = np.outer((ys > edge) & (ys < height - edge), (xs > edge) & (xs < width - edge))
 
     def close(x: float, y: float, w: float, h: float, gap: float) -> None:
-        inside = (grid[:, 0] > x - gap) & (grid[:, 0] < x + w + gap)
-        inside &= (grid[:, 1] > y - gap) & (grid[:, 1] < y + h + gap)
-        free[inside] = False
+        left, right = np.searchsorted(xs, [x - gap, x + w + gap])
+        top, bottom = np.searchsorted(ys, [y - gap, y + h + gap])
+        free[top:bottom, left:right] = False
 
     for mark in page.marks:
         corners = np.array(mark.corners_mm)
@@ -100,7 +98,7 @@ def _free_places(page: PageSpec, grid: Floats) -> NDArray[np.bool_]:
     for box in page.boxes:
         if box.kind != "paper":
             close(box.x_mm, box.y_mm, box.w_mm, box.h_mm, 0.8)
-    return free
+    return free.ravel()
 
 
 def _printed_bars(page: PageSpec) -> tuple[tuple[float, float, float, float], ...]:
@@ -126,9 +124,10 @@ def find_paper_light(picture: Picture, fit: PageFit) -> PaperLight | None:
     """
     width, height = fit.page.size_mm
     columns, rows = int(width // _RASTER_MM) + 1, int(height // _RASTER_MM) + 1
-    xs, ys = np.meshgrid(np.arange(columns) * _RASTER_MM, np.arange(rows) * _RASTER_MM)
-    grid = np.stack([xs.ravel(), ys.ravel()], axis=1)
-    free = _free_places(fit.page, grid)
+    xs: Floats = np.arange(columns, dtype=np.float64) * _RASTER_MM
+    ys: Floats = np.arange(rows, dtype=np.float64) * _RASTER_MM
+    grid = np.stack(np.meshgrid(xs, ys), axis=-1).reshape(-1, 2)
+    free = _free_places(fit.page, xs, ys)
     px = fit.map_many(grid)
     free &= np.all((px >= 0) & (px <= [picture.width_px - 1, picture.height_px - 1]), axis=1)
     logs = np.log(np.maximum(picture.to_linear(_nearest(picture, px)), _DARKEST))
@@ -160,6 +159,7 @@ def find_paper_light(picture: Picture, fit: PageFit) -> PaperLight | None:
     return PaperLight(
         log_raster=surface.reshape(rows, columns, 3),
         spread=(spread + 1.5 * lean).reshape(rows, columns),
+        lean=lean.reshape(rows, columns),
         share=share,
         mean=np.exp(surface[kept]).mean(axis=0),
         evenness=float(np.percentile(level, 2) / np.percentile(level, 98)),
@@ -188,41 +188,41 @@ def _smooth(
     """
     import cv2
 
-    count = values.shape[1]
-    ys, xs = np.mgrid[0:rows, 0:columns].astype(np.float64)
-    weight = kept.reshape(rows, columns).astype(np.float64)
-    planes = values.reshape(rows, columns, count)
+    sigma = reach_mm / _RASTER_MM
+    side = 2 * round(3.2 * sigma) + 1
 
     def blurred(plane: Floats) -> Floats:
-        sigma = reach_mm / _RASTER_MM
-        return np.asarray(
-            cv2.GaussianBlur(plane, (0, 0), sigma, borderType=cv2.BORDER_CONSTANT), dtype=np.float64
-        )
+        soft = cv2.GaussianBlur(plane.astype(np.float32), (side, side), sigma, borderType=cv2.BORDER_CONSTANT)
+        return np.asarray(soft, dtype=np.float64)
 
+    ys, xs = np.mgrid[0:rows, 0:columns]
     x, y = (xs - columns / 2) / 50, (ys - rows / 2) / 50
-    design = np.stack([np.ones(kept.sum()), x.ravel()[kept], y.ravel()[kept]], axis=1)
-    page_wide = np.linalg.lstsq(design, values[kept], rcond=None)[0]
-    everywhere = np.stack([np.ones(rows * columns), x.ravel(), y.ravel()], axis=1) @ page_wide
-    rest = planes - everywhere.reshape(rows, columns, count)
-    s = blurred(weight) + 1e-9
-    mean = np.stack([blurred(weight * rest[..., i]) for i in range(count)], axis=-1) / s[..., None]
+    weight = kept.reshape(rows, columns).astype(np.float64)
+    design = np.stack([np.ones(rows * columns), x.ravel(), y.ravel()])
+    kept_design = design * weight.ravel()
+    page_wide = np.linalg.solve(kept_design @ design.T + 1e-9 * np.eye(3), kept_design @ values)
+    everywhere = (design.T @ page_wide).T.reshape(-1, rows, columns)
+    rest = weight * (values.T.reshape(-1, rows, columns) - everywhere)
+    s = blurred(weight) + 1e-6
     hold = s / (s + 2e-3)
-    if flat:
-        return np.asarray((mean * hold[..., None]).reshape(-1, count) + everywhere)
-    mx, my = blurred(weight * x) / s, blurred(weight * y) / s
-    window = (reach_mm / _RASTER_MM / 50) ** 2 * 0.1
-    sxx = blurred(weight * x * x) / s - mx * mx + window
-    syy = blurred(weight * y * y) / s - my * my + window
-    sxy = blurred(weight * x * y) / s - mx * my
-    determinant = np.maximum(sxx * syy - sxy * sxy, 1e-12)
-    out = np.empty((rows * columns, count))
-    for i in range(count):
-        sxv = blurred(weight * x * rest[..., i]) / s - mx * mean[..., i]
-        syv = blurred(weight * y * rest[..., i]) / s - my * mean[..., i]
-        slope_x = (syy * sxv - sxy * syv) / determinant
-        slope_y = (sxx * syv - sxy * sxv) / determinant
-        out[:, i] = (hold * (mean[..., i] + slope_x * (x - mx) + slope_y * (y - my))).ravel()
-    return np.asarray(out + everywhere)
+    if not flat:
+        weight_x, weight_y = weight * x, weight * y
+        mx, my = blurred(weight_x) / s, blurred(weight_y) / s
+        window = (sigma / 50) ** 2 * 0.1
+        sxx = blurred(weight_x * x) / s - mx * mx + window
+        syy = blurred(weight_y * y) / s - my * my + window
+        sxy = blurred(weight_x * y) / s - mx * my
+        determinant = np.maximum(sxx * syy - sxy * sxy, 1e-12)
+        along_x, along_y = (x - mx) / determinant, (y - my) / determinant
+        to_x, to_y = syy * along_x - sxy * along_y, sxx * along_y - sxy * along_x
+    out = np.empty((rows * columns, len(rest)))
+    for index, plane in enumerate(rest):
+        smooth = blurred(plane) / s
+        if not flat:
+            sxv, syv = blurred(plane * x) / s - mx * smooth, blurred(plane * y) / s - my * smooth
+            smooth = smooth + to_x * sxv + to_y * syv
+        out[:, index] = (hold * smooth + everywhere[index]).ravel()
+    return out
 
 
 @dataclass(frozen=True)
@@ -233,8 +233,12 @@ class BoxColour:
     """Shape (3,); 1 is bare paper."""
     scatter: Floats
     """How far its ink pixels scatter, relative, shape (3,): streaks and noise."""
+    paper: Floats
+    """Linear light of the paper here, shape (3,)."""
     light_doubt: float
     """Relative doubt of the paper's brightness at the box."""
+    light_edge: float
+    """How far the paper about it leans from a soft surface, relative: a shadow's edge."""
     bare: float
     """Share of the box's middle that looks like bare paper, 0 to 1."""
     contrast: float
@@ -279,14 +283,22 @@ def measure_spots(
     off = np.any((px < 0) | (px > [picture.width_px - 1, picture.height_px - 1]), axis=1)
     codes = _nearest(picture, px)
     linear = picture.to_linear(codes)
-    shade = np.ones_like(linear) if light is None else light.at(mm)
-    noise = np.full(len(mm), 0.01) if light is None else light.spread_at(mm)
+    shade, noise, lean = np.ones_like(linear), np.full(len(mm), 0.01), np.zeros(len(mm))
+    if light is not None:
+        shade, noise, lean = light.at(mm)
     relative = linear / np.maximum(shade, _DARKEST)
+    roots = np.cbrt(np.maximum(relative, 0.0))
+    step = roots - 1
+    distance = np.sqrt((step[:, 0] ** 2 + step[:, 1] ** 2 + step[:, 2] ** 2) / 3)
+    level = (roots[:, 0] + roots[:, 1] + roots[:, 2]) / 3
+    brightest = picture.to_linear(np.full((1, 3), _BRIGHTEST_CODE))[0]
     ends = np.cumsum([len(grid) for grid in grids])[:-1]
     parts = zip(
-        *(np.split(values, ends) for values in (relative, shade, noise, _code1(codes), off)), strict=True
+        *(np.split(values, ends) for values in (relative, distance, level, shade, noise, lean, codes, off)),
+        strict=True,
     )
-    return tuple(_measure(picture, *part, known_paper=light is not None and not table) for part in parts)
+    known = light is not None and not table
+    return tuple(_measure(*part, brightest=brightest, known_paper=known) for part in parts)
 
 
 def _inside(box: BoxSpec) -> Floats:
@@ -307,19 +319,22 @@ def _middle_mean(ordered: Floats) -> Floats:
 
 
 def _measure(
-    picture: Picture,
     relative: Floats,
+    distance: Floats,
+    level: Floats,
     shade: Floats,
     noise: Floats,
-    code1: Floats,
+    lean: Floats,
+    codes: NDArray[Any],
     off: NDArray[np.bool_],
     *,
+    brightest: Floats,
     known_paper: bool,
 ) -> BoxColour:
-    roots = np.cbrt(np.maximum(relative, 0.0))
-    distance = np.sqrt(((roots - 1) ** 2).mean(axis=1))
-    paper_noise = float(noise.mean()) / 3 + 0.002
-    bulk = float(np.partition(distance, len(distance) * 3 // 4)[len(distance) * 3 // 4])
+    """One box from its samples: light relative to the paper, distance from bare paper, lightness, and so on."""
+    light_doubt = float(noise.mean())
+    paper_noise = light_doubt / 3 + 0.002
+    bulk = _ranked(distance, 0.75)
     bare_share = 0.0
     ink = np.ones(len(relative), dtype=bool)
     if known_paper and bulk > 4 * paper_noise:
@@ -327,30 +342,33 @@ def _measure(
         bare_share = float(bare.mean())
         if bare_share < 0.9:
             ink = ~bare
-    level = roots.mean(axis=1)
-    middle = float(np.median(level[ink]))
-    scatter = 1.4826 * float(np.median(np.abs(level[ink] - middle)))
+    inked = level[ink]
+    middle = _ranked(inked, 0.5)
+    scatter = 1.4826 * _ranked(np.abs(inked - middle), 0.5)
     # pencil, and the outline where it was caught, are darker than any streak
     kept = ink & (level > middle - max(5 * scatter, 0.04))
-    values = np.sort(relative[kept] if kept.sum() >= 9 else relative, axis=0)
+    values = np.sort(relative[kept] if np.count_nonzero(kept) >= 9 else relative, axis=0)
     colour = _middle_mean(values)
     half = values[len(values) * 3 // 4] - values[len(values) // 4]
-    typical = _middle_mean(np.sort(code1, axis=0))
-    top = 1.0 - 0.5 / 255
+    typical = _middle_mean(np.sort(codes, axis=0)) / float(np.iinfo(codes.dtype).max)
+    paper = np.array([_ranked(channel, 0.5) for channel in shade.T])
     return BoxColour(
         relative=colour,
         scatter=np.asarray(half / 1.349 / np.maximum(colour, 1e-3)),
-        light_doubt=float(noise.mean()),
+        paper=paper,
+        light_doubt=light_doubt,
+        light_edge=float(lean.max()),
         bare=bare_share,
         contrast=float(np.sqrt(((np.cbrt(np.maximum(colour, 0)) - 1) ** 2).mean())),
         noise=paper_noise,
-        over_exposed=bool(known_paper and _is_over_exposed(picture, shade)),
+        over_exposed=bool(known_paper and np.any(paper >= brightest)),
         under_exposed=bool(np.all(typical < 6 / 255)),
-        clipped=bool(np.any(typical < 0.6 / 255) or np.any(typical > top)),
+        clipped=bool(np.any(typical < 0.6 / 255) or np.any(typical > 1.0 - 0.5 / 255)),
         off_picture=bool(off.any()),
     )
 
 
-def _is_over_exposed(picture: Picture, shade: Floats) -> bool:
-    brightest = picture.to_linear(np.full((1, 3), _BRIGHTEST_CODE))[0]
-    return bool(np.any(np.median(shade, axis=0) >= brightest))
+def _ranked(values: Floats, share: float) -> float:
+    """Value that *share* of them lie below."""
+    place = min(int(len(values) * share), len(values) - 1)
+    return float(np.partition(values, place)[place])

@@ -46,8 +46,13 @@ _LEFT_OVER = 2.6
 """CIEDE2000 (root mean square) that a colour far from the paper's misses by for what no such correction can
 know (metamerism); colours near the paper's miss by less. See tests/derive/evaluate_scan.py."""
 _LEFT_OVER_REACH = 16.0
-_UNLIKE_ANCHORS = 1.65
-"""Factor on it for inks when it was judged from anchors, which are mostly of other dyes or pigments."""
+_UNLIKE_ANCHORS = (1.65, 2.4)
+"""Factors on it for inks when it was judged from anchors, which are mostly of other dyes or pigments: where
+they fit well, and where they don't."""
+_FIT_WELL, _FIT_BADLY = 0.7, 0.95
+_LAMP_UNKNOWN = 1.4
+"""Factor on a scan's figures: a scanner's picture doesn't tell whether its lamp is white or three diodes, which
+see inks otherwise than the eye. Found on simulated scanners with diodes: tests/derive/evaluate_scan.py."""
 _USUAL_WEIGHT = 12.0
 """Observations that what is usually left over counts for, against an anchor's three."""
 _BASE_WITHIN = 0.3
@@ -86,6 +91,8 @@ class Correction:
     left_over: float
     """Factor on what is expected to be left over, from how well the anchors fit."""
     anchors: int
+    widened: float = 1.0
+    """Factor on the whole uncertainty, for what isn't known of the device."""
 
     def to_lab(self, relative: Floats) -> Floats:
         """Lab (n, 3) of linear light relative to the paper (n, 3)."""
@@ -117,14 +124,11 @@ class Correction:
             slope[:, :, index] = (_to_lab(numbers, relative, self.matrix) - lab) / 1e-4
         slope = np.einsum("nij,njk->nik", weights, slope)
         shared = np.einsum("nik,kl,njl->nij", slope, self.covariance, slope)
-        left = (
-            self.left_over
-            * (_UNLIKE_ANCHORS if self.anchors else 1.0)
-            * _left_over(lab, self.numbers[_PAPER])
-        )
+        unlike = np.interp(self.left_over, (_FIT_WELL, _FIT_BADLY), _UNLIKE_ANCHORS) if self.anchors else 1.0
+        left = self.left_over * unlike * _left_over(lab, self.numbers[_PAPER])
         shared += (left**2)[:, None, None] * np.eye(3)
         within = own + _BASE_WITHIN**2 * np.eye(3)
-        return _tamed(within_95(within + shared)), within_95(within)
+        return self.widened * _tamed(within_95(within + shared)), within_95(within)
 
 
 def _tamed(figure: Floats) -> Floats:
@@ -214,6 +218,7 @@ def fit_correction(
     paper_lab: tuple[float, float, float] | None,
     picture_paper: Floats | None = None,
     anchors: Anchors | None = None,
+    scanned: bool = False,
 ) -> Correction:
     """Find how a picture's colours are put right, by what it holds.
 
@@ -223,6 +228,7 @@ def fit_correction(
         picture_paper: given when no bare paper shows: readings are then relative to the picture's own white
             and only lightness order is trusted.
         anchors: known colours in the picture.
+        scanned: that the picture looks like a flatbed's, whose lamp may be white or three diodes.
     """
     numbers = np.zeros(_COUNT)
     if picture_paper is not None:
@@ -245,7 +251,11 @@ def fit_correction(
     covariance[_PAPER, _PAPER] = np.diag(np.square(paper_spread))
     covariance[_GAIN, _GAIN] = _GAIN_SPREAD**2
     if anchors is None or len(anchors.lab) == 0:
-        return Correction(method, words, matrix, numbers, covariance, 1.0, 0)
+        widened = 1.0
+        if scanned:
+            widened = _LAMP_UNKNOWN
+            words += "; it looks like a scan, whose lamp can't be told, so figures are wide"
+        return Correction(method, words, matrix, numbers, covariance, 1.0, 0, widened)
     numbers, covariance, left_over = _fit(matrix, numbers, covariance, anchors)
     words = f"tone and colour fitted to {len(anchors.lab)} known colours in the picture"
     if picture_paper is None:

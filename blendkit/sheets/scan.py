@@ -131,7 +131,8 @@ def _join(spec: ChartSpec, parts: list[PageColours], setup: str, *, paper_known:
             continue
         if len(same) > 1:
             notes += _compare(same)
-        readings += [_reading(page, box, index, same) for index, box in enumerate(page.boxes)]
+        filled = [_filled(part) for part in same]
+        readings += [_reading(page, box, index, same, filled) for index, box in enumerate(page.boxes)]
     seen = {part.spec.page for part in parts}
     missing = tuple(page.page for page in spec.pages if page.page not in seen)
     if missing:
@@ -194,9 +195,15 @@ def _compare(same: Sequence[PageColours]) -> list[str]:
     return notes
 
 
-def _reading(page: PageSpec, box: BoxSpec, index: int, same: Sequence[PageColours]) -> BoxReading:
+def _reading(
+    page: PageSpec,
+    box: BoxSpec,
+    index: int,
+    same: Sequence[PageColours],
+    filled: Sequence[NDArray[np.bool_]],
+) -> BoxReading:
     """One box from all pictures of its page."""
-    usable = [part for part in same if box.kind == "paper" or _filled(part)[index]]
+    usable = [part for part, has in zip(same, filled, strict=True) if box.kind == "paper" or has[index]]
     used = usable or list(same)
     flags = tuple(flag for flag in FLAG_WORDS if any(flag in part.flags[index] for part in used))
     if not usable:

@@ -6,12 +6,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from blendkit.colour import lab_to_xyz1
 from blendkit.errors import PaletteError, Problem, SheetError
 from blendkit.palette import Palette
 from blendkit.picture import Picture
 from blendkit.sheets.box_colour import BoxColour, PaperLight, find_paper_light, measure_boxes, measure_spots
 from blendkit.sheets.chart_file import BoxSpec, ChartSpec, PageSpec
-from blendkit.sheets.correct_colour import Anchors, Correction, fit_correction
+from blendkit.sheets.correct_colour import ASSUMED_PAPER_LAB, Anchors, Correction, fit_correction
 from blendkit.sheets.find_page import (
     MARKS_A_PAGE,
     PageFit,
@@ -37,6 +38,12 @@ _MOST_UNUSABLE = 0.5
 _STREAKY = 5.0
 """Spread of lightness within a box, L*, from which it is called streaky."""
 _UNEVEN = 0.035
+"""How far paper may lean from a soft surface before a shadow's edge is spoken of, relative."""
+_TINTED = 0.15
+"""Log between the brightest and darkest channel of the paper, against its own colour, called tinted light."""
+_TINT_FROM, _TINT_DOUBT = 0.1, 0.1
+"""Under tinted light a sensor's channels can't be set by the paper one by one: relative doubt of each channel,
+for every step of tint beyond the first."""
 
 
 @dataclass(frozen=True)
@@ -154,10 +161,27 @@ def _read_page(
         paper_lab=paper,
         picture_paper=None if light is not None else np.ones(3),
         anchors=anchors,
+        scanned=fit.looks_scanned,
     )
     if fit.marks_missing:
         notes.append(f"marks not found: {name_marks(fit.marks_missing)}")
-    return _colours_to_lab(picture, fit, light, colours, correction, blur_mm, setup, tuple(notes))
+    tint = np.zeros(len(colours)) if light is None else _tint(picture, colours, paper)
+    if np.mean(tint > _TINTED) > _MOST_UNUSABLE:
+        notes.append(
+            "the paper looks tinted in this picture: daylight, or the camera's white balance set on the bare "
+            "paper, gives surer readings; if the paper itself isn't white, give its colour"
+        )
+    return _colours_to_lab(picture, fit, light, colours, correction, blur_mm, setup, tuple(notes), tint)
+
+
+def _tint(picture: Picture, colours: Sequence[BoxColour], paper: Lab | None) -> Floats:
+    """How coloured the light on each box is: log of its paper's strongest over its weakest channel, (n,).
+
+    The paper's own colour, known or assumed, is allowed for.
+    """
+    own = np.linalg.solve(picture.encoding.matrix, lab_to_xyz1(np.array(paper or ASSUMED_PAPER_LAB)))
+    seen = np.array([colour.paper for colour in colours])
+    return np.asarray(np.ptp(np.log(np.maximum(seen / own, 1e-4)), axis=1), dtype=np.float64)
 
 
 def _brighter_than_paper(colours: Sequence[BoxColour]) -> float:
@@ -277,18 +301,22 @@ def _colours_to_lab(
     blur_mm: float,
     setup: str,
     notes: tuple[str, ...],
+    tint: Floats,
 ) -> PageColours:
     relative = np.array([colour.relative for colour in colours])
     lab = correction.to_lab(relative)
     noise = np.array(
         [
-            np.hypot(colour.scatter / 5 * (1 + 4 * colour.bare), 0.25 * colour.light_doubt + 0.002)
-            for colour in colours
+            np.hypot(
+                colour.scatter / 5 * (1 + 4 * colour.bare),
+                0.25 * colour.light_doubt + 0.002 + _TINT_DOUBT * max(0.0, tinted - _TINT_FROM),
+            )
+            for colour, tinted in zip(colours, tint, strict=True)
         ]
     )
     whole, within = correction.uncertainty(relative, noise)
     flags = []
-    for box, colour in zip(fit.page.boxes, colours, strict=True):
+    for box, colour, tinted in zip(fit.page.boxes, colours, tint, strict=True):
         here = []
         if box.kind != "paper" and light is not None and _is_empty(colour):
             here.append("empty")
@@ -300,8 +328,10 @@ def _colours_to_lab(
             here.append("under-exposed")
         if colour.clipped:
             here.append("out of gamut")
-        if colour.light_doubt > _UNEVEN:
+        if colour.light_edge > _UNEVEN:
             here.append("uneven light")
+        if tinted > _TINTED:
+            here.append("tinted light")
         # L* = 116 Y^(1/3) - 16, so a relative step s of light is 116 / 3 Y^(1/3) s
         if float((116 / 3 * np.cbrt(np.maximum(colour.relative, 0)) * colour.scatter).mean()) > _STREAKY:
             here.append("streaky")

@@ -19,6 +19,7 @@ from blendkit.colour import delta_e_2000, srgb1_to_linear
 from blendkit.errors import SheetError
 from blendkit.palette import demo_palette_path, read_palette
 from blendkit.picture.encoding import srgb_encoding
+from blendkit.sheets.box_colour import measure_spots
 from blendkit.sheets.chart import make_chart
 from blendkit.sheets.correct_colour import Anchors, fit_correction
 from blendkit.sheets.find_page import find_marks, fit_page
@@ -27,6 +28,7 @@ from blendkit.sheets.target import TargetSpec
 from tests.simulate import device, page, picture, spectra, trial
 
 REPORTING_SEED = 20260
+KINDS = ("photo", "white", "rgb-led")
 
 
 def real_chart(anchors=0):
@@ -71,6 +73,27 @@ def show(name, rows, extra=""):
     )
 
 
+def read_knowing_nothing(made, spec_page):
+    """Rows as compare gives them, of the picture's own colours, as a page without bare paper is read; and Lab."""
+    grey = cv2.cvtColor(made.picture.pixels, cv2.COLOR_RGB2GRAY)
+    fit = fit_page(find_marks(grey), spec_page, (grey.shape[1], grey.shape[0]))
+    colours = measure_spots(made.picture, fit, None, spec_page.boxes)
+    correction = fit_correction(made.picture.encoding.matrix, paper_lab=None, picture_paper=np.ones(3))
+    relative = np.array([colour.relative for colour in colours])[made.filled]
+    stated, within = correction.uncertainty(relative, np.full(relative.shape, 0.01))
+    lab, true = correction.to_lab(relative), made.labs[made.filled]
+    rows = np.stack([delta_e_2000(true, lab), stated, within, np.zeros(len(lab))], axis=1)
+    return rows, lab[:, 0], true[:, 0]
+
+
+def lightness_order(read, true, apart=5.0):
+    """Share of pairs at least that far apart in L* that are read in their order, and how many pairs."""
+    first, second = np.triu_indices(len(true), 1)
+    steps = true[first] - true[second]
+    clear = np.abs(steps) >= apart
+    return np.sign(steps[clear]) == np.sign(read[first] - read[second])[clear]
+
+
 def evaluate_colour(pictures):
     """Colour against truth, by what the picture holds."""
     chart = real_chart()
@@ -79,12 +102,19 @@ def evaluate_colour(pictures):
     card, known = card_beside(spec_page)
     print("| picture, what is known | CIEDE2000 median / 95th | within stated | stated (median) | boxes |")
     print("|---|---|---|---|---|")
-    for kind in ("photo", "white", "rgb-led"):
+    for kind in KINDS:
         rows = {}
+        order = []
         refused = []
         for index in range(pictures):
-            rng = np.random.default_rng([REPORTING_SEED, ("photo", "white", "rgb-led").index(kind), index])
+            rng = np.random.default_rng([REPORTING_SEED, KINDS.index(kind), index])
             made = trial.make_trial(rng, spec, kind, sheet=chart.sheet, target=card, picture_px=(1600, 1200))
+            try:
+                nothing, read, true = read_knowing_nothing(made, spec_page)
+                rows.setdefault("(a) nothing known", []).append(nothing)
+                order.append(lightness_order(read, true))
+            except SheetError as error:
+                refused.append(f"{kind} {index} (a): {error.message}")
             for name, options in (
                 ("(b) paper known", {"paper_lab": made.paper_lab}),
                 ("(b) paper assumed", {}),
@@ -106,7 +136,13 @@ def evaluate_colour(pictures):
             except SheetError as error:
                 refused.append(f"{kind} {index} anchors: {error.message}")
         for name, parts in rows.items():
-            show(f"{kind} {name}", np.concatenate(parts))
+            found = np.concatenate(parts)
+            show(f"{kind} {name}", found)
+            if found[:, 3].any():
+                show(f"{kind} {name}, boxes without a remark", found[found[:, 3] == 0])
+        print(
+            f"  (a): {np.concatenate(order).mean():.1%} of pairs 5 L* and more apart are read in their order"
+        )
         for words in refused:
             print("  refused:", words)
 
@@ -138,7 +174,9 @@ def evaluate_devices(_pictures):
             labs, paper_lab = spectra.reflectance_to_lab(inks), tuple(spectra.reflectance_to_lab(paper))
             known = Anchors(relative[96:] * np.exp(rng.normal(0, 0.04)), patch_labs, np.ones(24, bool))
             for rows, anchors in ((plain, None), (anchored, known)):
-                correction = fit_correction(matrix, paper_lab=paper_lab, anchors=anchors)
+                correction = fit_correction(
+                    matrix, paper_lab=paper_lab, anchors=anchors, scanned=kind != "photo"
+                )
                 stated, within = correction.uncertainty(relative[:96], np.full((96, 3), 0.004))
                 error = delta_e_2000(labs, correction.to_lab(relative[:96]))
                 rows.append(np.stack([error, stated, within, np.zeros(96)], axis=1))
