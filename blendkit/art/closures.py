@@ -31,7 +31,7 @@ FACING_REACH = (0.7, 1.2, 1.8)
 """Two ends are joined across this many times the widest gap, by the mean cosine between each and the join."""
 
 BLUNT = (0.7, 0.88)
-BLUNT_REACH = (0.25, 1.45)
+BLUNT_REACH = (0.25, 1.65)
 """A ray reaches this many times the widest gap, by the bluntness of its tip."""
 
 LOOSE_PEN_AREAS = 15.0
@@ -41,6 +41,13 @@ LOOSE_REACH = 0.5
 RAY_TURNS = (0.0, -12.0, 12.0, -24.0, 24.0, -36.0, 36.0, -48.0, 48.0, -60.0, 60.0)
 RAY_TURN_COST = (5.0, 1.5)
 """Degrees by which a ray may turn aside, and how much longer that makes it count."""
+
+FARTHEST_RAY = (1.3, 2.64)
+"""No ray reaches farther than so many times the widest gap or so many widths of the pen, whichever is more."""
+
+THICK = (0.4, 0.7)
+THICK_REACH = (0.5, 1.0)
+"""A ray reaches this share as far, by its line's width over the pen's: hairlines are folds and veins."""
 
 Points = NDArray[np.float64]
 
@@ -73,6 +80,7 @@ class Tips:
     at: Points
     direction: Points
     blunt: Points
+    thick: Points
 
 
 def find_tips(mask: NDArray[np.uint8], pen_px: float) -> Tips:
@@ -87,18 +95,16 @@ def find_tips(mask: NDArray[np.uint8], pen_px: float) -> Tips:
     contours, _ = cv2.findContours(mask, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
     contours = [c[:, 0, :] for c in contours if len(c) > 3.5 * pen_px]
     if not contours:
-        return Tips(np.zeros((0, 2)), np.zeros((0, 2)), np.zeros(0))
+        return Tips(np.zeros((0, 2)), np.zeros((0, 2)), np.zeros(0), np.zeros(0))
     found = [_tips_at_width(contours, mask.shape, width) for width in TIP_SCALES * pen_px]
-    at, direction, strength, blunt = (np.concatenate([f[k] for f in found]) for k in range(4))
+    at, direction, strength, blunt, thick = (np.concatenate([f[k] for f in found]) for k in range(5))
     keep = _strongest_apart(at, direction, strength, 1.2 * pen_px)
-    return Tips(at[keep], direction[keep], blunt[keep])
+    return Tips(at[keep], direction[keep], blunt[keep], thick[keep] / pen_px)
 
 
-def _tips_at_width(
-    contours: list[NDArray[Any]], shape: tuple[int, ...], width: float
-) -> tuple[Points, Points, Points, Points]:
-    """Tips of lines about *width* wide: places (n, 2), directions (n, 2), strengths (n,), bluntness (n,)."""
-    none = np.zeros((0, 2)), np.zeros((0, 2)), np.zeros(0), np.zeros(0)
+def _tips_at_width(contours: list[NDArray[Any]], shape: tuple[int, ...], width: float) -> tuple[Points, ...]:
+    """Tips of lines about *width* wide: places, directions (n, 2); strengths, bluntness, widths in pixels (n,)."""
+    none = np.zeros((0, 2)), np.zeros((0, 2)), np.zeros(0), np.zeros(0), np.zeros(0)
     contours = [c for c in contours if len(c) > 3.5 * width]
     if not contours:
         return none
@@ -156,6 +162,7 @@ def _tips_at_width(
         direction[good].astype(np.float64),
         (reach / width - cosine)[good].astype(np.float64),
         (just / np.maximum(back_there, 0.3 * width))[good].astype(np.float64),
+        back_there[good].astype(np.float64),
     )
 
 
@@ -208,6 +215,9 @@ def find_closures(
         reach = gap_px * float(np.interp(tips.blunt[i], BLUNT, BLUNT_REACH))
         if body_px[i] < LOOSE_PEN_AREAS * pen_px**2:
             reach *= LOOSE_REACH
+        reach = min(reach, max(FARTHEST_RAY[0] * gap_px, FARTHEST_RAY[1] * pen_px)) * float(
+            np.interp(tips.thick[i], THICK, THICK_REACH)
+        )
         turn_cost = float(np.interp(tips.blunt[i], BLUNT, RAY_TURN_COST))
         hit = _ray(mask, tips.at[i], tips.direction[i], reach, turn_cost)
         if hit is not None:

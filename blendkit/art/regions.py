@@ -24,7 +24,7 @@ __all__ = ["Part", "Regions", "find_regions", "watershed_split"]
 Labels = NDArray[np.int32]
 Mask = NDArray[np.uint8]
 
-LEAST_PART_PEN_AREAS = 0.3
+LEAST_PART_PEN_AREAS = 0.15
 LEAST_PART_MM2 = 0.1
 """Smallest closed area that is a part, in squares of the pen's width and, where the scale is known, in square
 millimetres: smaller ones are holes in the ink, and no marker's tip goes there."""
@@ -35,8 +35,21 @@ LEAST_CUT_PEN_AREAS = 6.0
 SPECK_PEN_AREAS = 1.0
 """Ink smaller than this, in squares of the pen's width, bounds nothing."""
 
+SPECK_PENS = 1.6
+"""Ink longer than this, in widths of the pen, is no speck whatever its area: it may be a fine ring."""
+
 DUST_PEN_AREAS = 0.2
 """Ink smaller than this is dust, and is left out of the printed line too."""
+
+FAINT, FAINT_ABOVE, FAINT_PENS = 0.2, 0.1, 2.5
+"""Blackness, 0 to 1, of a faint thin line; by how much it exceeds the mean around it; how far around, in pens."""
+
+SOFT_EDGE_PX = 0.8
+"""Width of the grey along a line's edge, in pixels, from which a picture counts as blurred."""
+
+FINE_GAP_MM, FINE_GAP_PEN_WIDTHS = 0.95, 3.0
+"""Where the scale is known, gaps in fine lines are closed up to so many millimetres, but never more than so many
+widths of the pen."""
 
 WORK_PEN_PX = 3.7
 WORK_PIXELS = 2.0e6
@@ -101,6 +114,20 @@ class Regions:
         return (x_px + 0.5) / width, (y_px + 0.5) / height
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Growth:
+    """From which white pixel each pixel took its label.
+
+    nearest: int32 (h, w), the rim pixel's place in the lists, counted from 1; 0 where none was sought.
+    rows, columns (n,): where the rim pixels lie. reach_px (n,): how far beyond its centre the white goes on.
+    """
+
+    nearest: Labels
+    rows: NDArray[np.intp]
+    columns: NDArray[np.intp]
+    reach_px: NDArray[np.float32]
+
+
 def find_regions(
     picture: NDArray[Any],
     dpi: float | None = None,
@@ -128,16 +155,21 @@ def find_regions(
     ink = find_ink(grey_of(picture))
     height, width = ink.line.shape
     factor = max(1, int(min(ink.pen_px / WORK_PEN_PX, (height * width / WORK_PIXELS) ** 0.5)))
-    work, pen = ink.mask, ink.pen_px
+    work, reduced, pen = ink.mask, ink.line, ink.pen_px
     if factor > 1:
-        reduced = cv2.resize(ink.line, (width // factor, height // factor), interpolation=cv2.INTER_AREA)
+        reduced = np.asarray(
+            cv2.resize(ink.line, (width // factor, height // factor), interpolation=cv2.INTER_AREA), np.uint8
+        )
         work = np.asarray(cv2.threshold(reduced, 255 * THRESHOLD, 255, cv2.THRESH_BINARY)[1], np.uint8)
         pen = ink.pen_px / factor
     scale = np.array([width / work.shape[1], height / work.shape[0]])
+    work = _with_faint_lines(work, reduced, pen)
     bounding, dust, body = _without_specks(work, pen)
     line = _without_dust(ink.line, dust)
 
     gap = gap_pen_widths * pen
+    if dpi and gap_pen_widths == GAP_PEN_WIDTHS:
+        gap = max(gap, min(FINE_GAP_PEN_WIDTHS * pen, FINE_GAP_MM * dpi / 25.4 / factor))
     tips = find_tips(bounding, pen)
     x, y = np.round(tips.at.T).astype(np.intp)
     proposed = find_closures(bounding, tips, body(y, x), pen, gap)
@@ -145,8 +177,10 @@ def find_regions(
     least = max(6.0, LEAST_PART_PEN_AREAS * pen**2)
     if dpi:
         least = max(least, LEAST_PART_MM2 * (dpi / 25.4 / factor) ** 2)
-    labels, closures = _label(bounding, closures, pen, least)
+    labels, growth, closures = _label(bounding, reduced, closures, pen, least)
     labels = _edited(labels, bounding, edits, least, pen)
+    if growth:
+        _refined(labels, growth, bounding)
     labels, parts = _numbered(labels, (width, height))
     if not parts:
         raise PictureError(
@@ -159,7 +193,7 @@ def find_regions(
     if factor > 1:
         labels = np.asarray(cv2.resize(labels, (width, height), interpolation=cv2.INTER_NEAREST), np.int32)
         closures = tuple(_scaled(closure, scale) for closure in closures)
-    return Regions(labels, line, parts, closures, ink.pen_px, gap_pen_widths * ink.pen_px, dpi, edits)
+    return Regions(labels, line, parts, closures, ink.pen_px, gap * factor, dpi, edits)
 
 
 def watershed_split(regions: Regions, number: int) -> Labels:
@@ -178,6 +212,25 @@ def watershed_split(regions: Regions, number: int) -> Labels:
     return _cut_at_neck(regions.labels.copy(), ink, number, regions.pen_px)
 
 
+def _with_faint_lines(work: Mask, dark: Mask, pen: float) -> Mask:
+    """The ink and, in a blurred picture, the thin lines that blur has made too grey for the threshold.
+
+    They are darker than the mean around them. A sharp picture is left alone: its greys are ends of lines.
+    """
+    every = max(1, min(dark.shape) // 1000)
+    sample = dark[::every, ::every]
+    inked = int(np.count_nonzero(sample > 128))
+    grey = int(np.count_nonzero((sample > 64) & (sample < 192)))
+    grey_edge_px = grey / max(1, inked) * pen / 2
+    if grey_edge_px < SOFT_EDGE_PX:
+        return work
+    side = 2 * round(FAINT_PENS * pen / 2) + 1
+    above = cv2.subtract(dark, cv2.blur(dark, (side, side)))
+    ridge = cv2.threshold(above, 255 * FAINT_ABOVE, 255, cv2.THRESH_BINARY)[1]
+    tinted = cv2.threshold(dark, 255 * FAINT, 255, cv2.THRESH_BINARY)[1]
+    return np.asarray(cv2.bitwise_or(work, cv2.bitwise_and(ridge, tinted)), np.uint8)
+
+
 def _without_specks(work: Mask, pen: float) -> tuple[Mask, Mask | None, Callable[..., NDArray[np.float64]]]:
     """The ink that can bound a part; the dust; and how large the ink at (rows, columns) is as a whole."""
     _, pieces, stats, _ = cv2.connectedComponentsWithStats(work, connectivity=8, ltype=cv2.CV_32S)
@@ -186,7 +239,8 @@ def _without_specks(work: Mask, pen: float) -> tuple[Mask, Mask | None, Callable
     def body(rows: NDArray[np.intp], columns: NDArray[np.intp]) -> NDArray[np.float64]:
         return np.asarray(areas[pieces[rows, columns]], np.float64)
 
-    small = areas < SPECK_PEN_AREAS * pen**2
+    across = stats[:, [cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT]].max(axis=1)
+    small = (areas < SPECK_PEN_AREAS * pen**2) & (across < SPECK_PENS * pen)
     small[0] = False
     if not small.any():
         return work, None, body
@@ -245,8 +299,8 @@ def _switched_off(
 
 
 def _label(
-    bounding: Mask, closures: tuple[Closure, ...], pen: float, least: float
-) -> tuple[Labels, tuple[Closure, ...]]:
+    bounding: Mask, dark: Mask, closures: tuple[Closure, ...], pen: float, least: float
+) -> tuple[Labels, _Growth | None, tuple[Closure, ...]]:
     """Label the white pieces and grow them under the ink; drop closures that would cut off a sliver."""
     barrier = bounding.copy()
     draw_closures(barrier, closures)
@@ -279,7 +333,8 @@ def _label(
     # 1 is the paper around until the numbers are given
     final = np.where(names == outside, 1, np.where(names > 0, names + 1, 0)).astype(np.int32)
     labels = final[pieces]
-    return _grown(labels), tuple(kept)
+    growth = _grown(labels, dark)
+    return labels, growth, tuple(kept)
 
 
 def _least(pair: tuple[int, int], areas: NDArray[np.int64]) -> int:
@@ -310,26 +365,70 @@ def _sides(closure: Closure, pieces: Labels, bounding: Mask) -> tuple[int, int]:
             for side, sign in enumerate((1, -1)):
                 for far in (1.5, 2.5, 3.5):
                     a, b = np.round([x + sign * far * normal[0], y + sign * far * normal[1]]).astype(int)
-                    if 0 <= a < width and 0 <= b < height and pieces[b, a]:
+                    if not (0 <= a < width and 0 <= b < height) or bounding[b, a]:
+                        break  # beyond a line lies what the closure does not touch
+                    if pieces[b, a]:
                         found[side].append(int(pieces[b, a]))
                         break
     left, right = ((int(np.bincount(side).argmax()) if side else 0) for side in found)
     return left, right
 
 
-def _grown(labels: Labels) -> Labels:
-    """Every pixel labelled 0 takes the label of the nearest labelled pixel; changes *labels* in place."""
+def _grown(labels: Labels, dark: Mask | None = None) -> _Growth | None:
+    """Every pixel labelled 0 takes the label of the nearest labelled pixel; changes *labels* in place.
+
+    Args:
+        labels: int32 (h, w), 0 where a label is wanted.
+        dark: how black each pixel is; with it, white is measured to parts of a pixel.
+    """
     empty = (labels == 0).astype(np.uint8)
     if not empty.any() or empty.all():
-        return labels
+        return None
     # only labelled pixels beside an empty one can be the nearest; they are numbered from 1 in rows
     rim = cv2.dilate(empty, np.ones((3, 3), np.uint8)) > empty
     far = (~rim).view(np.uint8)
     _, nearest = cv2.distanceTransformWithLabels(far, cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL)
-    table = np.concatenate([np.zeros(1, np.int32), labels[rim]])
+    rows, columns = np.nonzero(rim)
+    table = np.concatenate([np.zeros(1, np.int32), labels[rows, columns]])
     at = np.flatnonzero(empty)
     np.put(labels, at, table[np.asarray(nearest).ravel()[at]])
-    return labels
+    reach = np.full(len(rows), 0.5, np.float32)
+    if dark is not None:
+        # white left over in the rim pixel and in the blackest beside it lies between its centre and the edge
+        beside = cv2.dilate(dark, cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3)))
+        both = dark[rows, columns].astype(np.float32) + beside[rows, columns]
+        reach = np.clip(1.5 - both / 255, -0.5, 1.5).astype(np.float32)
+    return _Growth(np.asarray(nearest, np.int32), rows, columns, reach)
+
+
+def _refined(labels: Labels, growth: _Growth, bounding: Mask) -> None:
+    """Move borders under the ink to where the white on either hand is equally far; changes *labels* in place."""
+    own = np.concatenate([np.zeros(1, np.int32), labels[growth.rows, growth.columns]])
+    rows = np.concatenate([np.full(1, -1e6), growth.rows]).astype(np.float32)
+    columns = np.concatenate([np.full(1, -1e6), growth.columns]).astype(np.float32)
+    reach = np.concatenate([np.zeros(1, np.float32), growth.reach_px])
+    width = labels.shape[1]
+    flat, nearest = labels.ravel(), growth.nearest.ravel()
+    across = np.flatnonzero(flat[1:] != flat[:-1])
+    down = np.flatnonzero(flat[width:] != flat[:-width])
+    beside = np.zeros(labels.shape, np.uint8)
+    for at in (across, across + 1, down, down + width):
+        beside.ravel()[at] = 255
+    cv2.bitwise_and(beside, bounding, beside)
+    beside[[0, -1]] = 0
+    beside[:, [0, -1]] = 0
+    at = np.flatnonzero(beside)
+    at = at[own[nearest[at]] == flat[at]]  # what a person has changed stays
+    y, x = (v.astype(np.float32) for v in np.divmod(at, width))
+    best = np.full(len(at), np.inf, np.float32)
+    chosen = flat[at]
+    for step in (0, 1, -1, width, -width, width + 1, width - 1, -width - 1, 1 - width):
+        k = nearest[at + step]
+        distance = np.sqrt((columns[k] - x) ** 2 + (rows[k] - y) ** 2) - reach[k]
+        better = distance < best
+        best[better] = distance[better]
+        chosen[better] = own[k[better]]
+    flat[at] = chosen
 
 
 def _edited(labels: Labels, bounding: Mask, edits: Edits, least: float, pen: float) -> Labels:
@@ -404,7 +503,8 @@ def _given(labels: Labels, part: NDArray[np.bool_], pieces: Labels, order: list[
     seeds = np.where(part, names[pieces], 0).astype(np.int32)
     y, x = np.nonzero(part)
     window = np.s_[y.min() : y.max() + 1, x.min() : x.max() + 1]
-    grown = _grown(seeds[window].copy())
+    grown = seeds[window].copy()
+    _grown(grown)
     labels[window][part[window]] = grown[part[window]]
     return labels
 

@@ -2,7 +2,7 @@
 
 Run from the repository's top: ``python tests/derive/evaluate_regions.py``. The limits in blendkit/art were
 chosen on the drawings of scenes.py with other random numbers than seeds 11 and up give here; the drawings of
-scenes_held.py, on which no limit was chosen, are reported in rows of their own.
+scenes_held.py and scenes_new.py, on which no limit was chosen, are reported in rows of their own.
 """
 
 import argparse
@@ -17,6 +17,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
 from drawings.scenes import TUNING
 from drawings.scenes_held import HELD
+from drawings.scenes_new import NEW
 from drawings.score import score
 from drawings.sketch import draw, photograph, scan
 
@@ -24,6 +25,7 @@ from blendkit.art.regions import find_regions
 from blendkit.errors import BlendkitError
 
 PENS_MM = (0.35, 0.45, 0.6, 0.8)
+NEW_PENS_MM = (0.3, 0.5, 0.8, 1.2)
 CONDITIONS = ("clean", "gapped", "scanned", "scanned, gapped", "photographed", "photographed, gapped")
 
 
@@ -86,22 +88,26 @@ def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser()
     parser.add_argument("--dpi", type=int, nargs="+", default=[300, 600])
-    parser.add_argument("--seeds", type=int, nargs="+", default=[11, 12])
+    parser.add_argument("--seeds", type=int, nargs="+", default=[21, 22])
     parser.add_argument("--conditions", nargs="+", default=list(CONDITIONS))
-    parser.add_argument("--sets", nargs="+", default=["tuning", "held"])
-    parser.add_argument("--pens", type=float, nargs="+", default=list(PENS_MM))
+    parser.add_argument("--sets", nargs="+", default=["tuning", "held", "new"])
+    parser.add_argument("--pens", type=float, nargs="+", default=None)
     parser.add_argument("--verbose", action="store_true")
     parser.add_argument("--no-speed", action="store_true")
     arguments = parser.parse_args()
     print("| drawings | dpi | condition | mean IoU | parts | gaps | extra | merged | refused |")
     print("|---|---|---|---|---|---|---|---|---|")
-    for name, scenes in (("tuning", TUNING), ("held", HELD)):
+    for name, scenes, pens in (
+        ("tuning", TUNING, PENS_MM),
+        ("held", HELD, PENS_MM),
+        ("new", NEW, NEW_PENS_MM),
+    ):
         if name not in arguments.sets:
             continue
         for dpi in arguments.dpi:
             for condition in arguments.conditions:
                 iou, parts, gaps, extra, merged, refused = evaluate(
-                    scenes, dpi, condition, arguments.seeds, tuple(arguments.pens), arguments.verbose
+                    scenes, dpi, condition, arguments.seeds, tuple(arguments.pens or pens), arguments.verbose
                 )
                 print(f"| {name} | {dpi} | {condition} | {iou:.3f} | {parts} | {gaps} | {extra} | {merged} "
                       f"| {refused} |", flush=True)  # fmt: skip
