@@ -168,6 +168,6 @@ def test_targets_are_large_enough_for_fingers(desk, visit, place):
             const least = one.matches("a:not(.button):not(.tabs a)") ? 24 : 43.9;
             const target = one.matches("[type=checkbox]") ? one.closest("label").getBoundingClientRect() : box;
             return target.height < least;
-        }).map((one) => `${one.tagName} ${one.className} ${one.textContent} ${one.getBoundingClientRect().height}`)"""
+        }).map((one) => `${one.className} ${one.textContent} ${one.getBoundingClientRect().height}`)"""
     )
     assert not small, small

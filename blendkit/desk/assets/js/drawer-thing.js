@@ -5,7 +5,7 @@ import { h, put } from "./dom.js";
 import { area, choice, field, text, values } from "./fields.js";
 import { go } from "./go.js";
 import { faultNotice, notice } from "./notice.js";
-import { accept, store } from "./store.js";
+import { accept, loadDrawer, store } from "./store.js";
 import { dab, labText } from "./swatch.js";
 import { colourFields } from "./drawer-dialogs.js";
 
@@ -13,7 +13,7 @@ const FINISHES = ["matt", "gloss", "pearl", "glitter", "foil"];
 
 // With `keep` a thing that is shown already, and hasn't changed, stays as it is: somebody may be typing in its forms.
 export async function showThing(panel, name, close, keep = false) {
-  const { item, readings, earlier } = await get("/item", { name, on: store.on });
+  const [{ item, readings, earlier }] = await Promise.all([get("/item", { name, on: store.on }), loadDrawer()]);
   const shown = `${item.name} ${item.was} ${store.on}`;
   if (keep && panel.dataset.shown === shown) return;
   panel.dataset.shown = shown;

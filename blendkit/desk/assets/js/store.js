@@ -45,14 +45,12 @@ export async function loadDrawer(force = false) {
 // Take over the state that an edit gave back.
 export function accept(state) {
   store.state = { ...store.state, ...state };
-  store.drawer = null;
   tell("palette");
 }
 
 export function choosePaper(name) {
   store.on = name;
   sessionStorage.setItem(KEPT, name);
-  store.drawer = null;
   tell("paper");
 }
 
@@ -62,8 +60,7 @@ export function watch() {
     if (document.hidden) return;
     try {
       if (await loadState()) {
-        store.drawer = null;
-        tell("palette");
+              tell("palette");
       }
     } catch {
       tell("gone");
