@@ -176,10 +176,19 @@ def scan_command(
     contact: Annotated[
         Path | None, typer.Option(help="Also write a contact picture with each box outlined (.png).")
     ] = None,
+    replace_surer: Annotated[
+        bool,
+        typer.Option(
+            "--replace-surer",
+            help="With --into: also replace what the palette holds surer than this reading.",
+        ),
+    ] = False,
     yes: Annotated[bool, typer.Option("--yes", help="With --into: write without asking.")] = False,
     json: JsonOption = False,
 ) -> None:
     """Read a coloured chart back: the Lab of each box, and how sure it is.
+
+    Measurements that the palette holds surer (by an instrument, say) stay unless --replace-surer is given.
 
     Example:  blendkit scan photo.jpg --contact contact.png --into my-drawer.csv
     """
@@ -212,7 +221,7 @@ def scan_command(
         for path in written:
             print_lines(f"Wrote {path}")
     if into is not None:
-        _take_over(into, changes, ask=not yes, quiet=json)
+        _take_over(into, changes, replace_surer=replace_surer, ask=not yes, quiet=json)
     finish(any(reading.usable for reading in record.readings))
 
 
@@ -239,9 +248,12 @@ def _write_contact(record: Any, path: Path) -> list[Path]:
 
 def _show_readings(record: Any) -> None:
     from blendkit.colour import lab_to_hex
+    from blendkit.sheets.scan_record import FLAG_WORDS
 
     rows = []
     for reading in record.readings:
+        if reading.kind == "paper":
+            continue
         read = lab_to_hex(reading.lab) if reading.lab is not None else None
         wanted = lab_to_hex(reading.expected_lab) if reading.expected_lab is not None else None
         rows.append(
@@ -251,18 +263,25 @@ def _show_readings(record: Any) -> None:
                 str(reading.coats) if reading.kind == "swatch" else reading.kind,
                 " ".join(f"{value:.1f}" for value in reading.lab) if reading.lab is not None else "not read",
                 f"± {reading.uncertainty:.1f}" if reading.uncertainty is not None else "",
+                f"± {reading.within_setup:.1f}" if reading.within_setup is not None else "",
                 f"{reading.delta_e_2000:.1f}" if reading.delta_e_2000 is not None else "",
                 "; ".join(reading.flags),
             )
         )
     print_table(
         record.title or "Readings",
-        ("", "box", "coats", "Lab", "sure to", "off expected", "flags"),
+        ("", "box", "coats", "Lab", "sure to", "together", "off expected", "remark"),
         rows,
-        optional=(2, 5),
-        right=(4, 5),
-        wide=(6,),
+        optional=(2, 6),
+        right=(4, 5, 6),
+        wide=(7,),
     )
+    print_lines(
+        "All three figures are CIEDE2000 (1 is about the least that is seen side by side). Sure to: how far off a "
+        "colour may be; together: the same for comparing colours of this table with each other.",
+    )
+    remarks = dict.fromkeys(flag for reading in record.readings for flag in reading.flags)
+    print_lines(*(f"{flag}: {FLAG_WORDS[flag]}" for flag in remarks))
     for page in record.pages:
         print_lines(
             f"Page {page.page}: {page.marks_found} marks, {page.correction}",
@@ -271,10 +290,18 @@ def _show_readings(record: Any) -> None:
     print_lines(*record.notes)
 
 
-def _take_over(path: Path, changes: Any, *, ask: bool, quiet: bool) -> None:
+def _take_over(path: Path, proposed: Any, *, replace_surer: bool, ask: bool, quiet: bool) -> None:
     from blendkit.colour import lab_to_hex
     from blendkit.palette import reading_from_lab, update_palette
 
+    changes = [change for change in proposed if replace_surer or not change.old_is_surer]
+    stay = len(proposed) - len(changes)
+    if stay:
+        typer.echo(
+            f"{stay} reading{'s' if stay != 1 else ''} left out: {path.name} holds surer ones, or ones on another "
+            "paper; --replace-surer writes over them too, if marker or paper has changed.",
+            err=True,
+        )
     if not changes:
         typer.echo("There is nothing in these readings to take over; the palette stays as it is.", err=True)
         return
@@ -307,7 +334,9 @@ def _take_over(path: Path, changes: Any, *, ask: bool, quiet: bool) -> None:
             reading = reading_from_lab(
                 change.new_lab, uncertainty=change.uncertainty, setup=change.setup, measured=today
             )
-            drawer = drawer.with_reading(change.marker, change.coats, reading)
+            known = {paper.name for paper in (*drawer.papers, *drawer.ribbons)}
+            on = change.on if change.on in known else None
+            drawer = drawer.with_reading(change.marker, change.coats, reading, on=on)
         return drawer
 
     update_palette(path, take)

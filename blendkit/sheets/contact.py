@@ -14,7 +14,7 @@ __all__ = ["draw_contact", "make_contact"]
 
 _PX_PER_MM = 5.0
 _GOOD, _DOUBTFUL, _LOST = "#1d6b4f", "#9a5b00", "#b3261e"
-_LEAST_PLATE_MM = (19.0, 7.2)
+_LEAST_PLATE_MM = (25.0, 9.6)
 _HEAD_MM = 34.0
 _DPI = 96.0
 
@@ -48,7 +48,7 @@ def _page(record: ScanRecord, report: PageReading, readings: Sequence[BoxReading
     spec = report.fit.page
     boxes = [box for box in spec.boxes if box.kind != "paper"]
     short = min((box.h_mm for box in boxes), default=10.0)
-    scale = float(np.clip(2 * _LEAST_PLATE_MM[1] / short, 1.5, 2.4))
+    scale = float(np.clip(15.0 / short, 1.5, 2.4))
     width, height = spec.size_mm[0] * scale, spec.size_mm[1] * scale
     shapes: list[Shape] = [
         *_head(record, report, readings, width),
@@ -157,11 +157,14 @@ def _box(reading: BoxReading, x: float, y: float, w: float, h: float) -> list[Sh
         )
         return shapes
     line = plate_h / 3
-    chip = 3.2
-    shapes.append(Rect(px, py, chip, plate_h / 2, fill=lab_to_hex(np.array(reading.lab))))
-    lower: Shape = Rect(px, py + plate_h / 2, chip, plate_h / 2, stroke="#999999", stroke_mm=0.15)
+    chip = 0.55 * plate_h
+    size_pt = 0.8 * plate_h
+    rim, half = 0.4, plate_h / 2 - 0.6
+    top, bottom, side = py + rim, py + plate_h / 2 + 0.2, chip - rim
+    shapes.append(Rect(px + rim, top, side, half, fill=lab_to_hex(np.array(reading.lab))))
+    lower: Shape = Rect(px + rim, bottom, side, half, stroke="#999999", stroke_mm=0.15)
     if reading.expected_lab is not None:
-        lower = Rect(px, py + plate_h / 2, chip, plate_h / 2, fill=lab_to_hex(np.array(reading.expected_lab)))
+        lower = Rect(px + rim, bottom, side, half, fill=lab_to_hex(np.array(reading.expected_lab)))
     shapes.append(lower)
     apart = "" if reading.delta_e_2000 is None else f"{reading.delta_e_2000:.1f} "
     rows = [
@@ -173,9 +176,9 @@ def _box(reading: BoxReading, x: float, y: float, w: float, h: float) -> list[Sh
         shapes.append(
             Text(
                 px + chip + 0.8,
-                py + (number + 0.82) * line,
+                py + (number + 0.8) * line,
                 text,
-                size_pt=5.6,
+                size_pt=size_pt,
                 fill=fill,
                 width_mm=plate_w - chip - 1.0,
                 min_size_pt=3.5,

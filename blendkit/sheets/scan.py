@@ -149,6 +149,7 @@ def _join(spec: ChartSpec, parts: list[PageColours], setup: str, *, paper_known:
     return ScanRecord(
         chart_id=spec.chart_id,
         title=spec.title,
+        paper=spec.paper,
         setup=setup,
         readings=tuple(readings),
         pages=tuple(part.report for part in parts),

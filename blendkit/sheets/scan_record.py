@@ -23,6 +23,7 @@ FLAG_WORDS = {
     "over-exposed": "the paper here is too bright in the picture; photograph with less light or exposure",
     "under-exposed": "too dark in the picture to read; photograph with more light",
     "uneven light": "the edge of a shadow or a reflection lies near; trust this reading less",
+    "tinted light": "the paper looks tinted here: coloured light, or paper that isn't white; trust it less",
     "streaky": "the colour varies much within the box",
 }
 """What each flag of a box means, in words."""
@@ -102,6 +103,7 @@ class ScanRecord:
     Attributes:
         chart_id: the chart.
         title: as printed.
+        paper: name of the paper that the chart was made for, or "".
         setup: name under which these readings are kept; never compare readings of two set-ups by the smaller
             figure.
         readings: every box of every page read, in the chart's order.
@@ -112,6 +114,7 @@ class ScanRecord:
 
     chart_id: str
     title: str
+    paper: str
     setup: str
     readings: tuple[BoxReading, ...]
     pages: tuple[PageReading, ...]
@@ -139,6 +142,9 @@ class ProposedReading:
         uncertainty: of the new reading.
         setup: to keep with it.
         words: a sentence on what the difference means.
+        old_is_surer: whether what the palette holds is surer than what was read, or was measured on another
+            paper, so that it should not be written over unasked.
+        on: the paper that was coloured, or "" when the chart doesn't say.
     """
 
     marker: str
@@ -149,6 +155,8 @@ class ProposedReading:
     uncertainty: float
     setup: str
     words: str
+    old_is_surer: bool
+    on: str
 
 
 def as_lab(values: NDArray[np.float64]) -> Lab:
@@ -180,7 +188,9 @@ def readings_for(record: ScanRecord, palette: Palette) -> tuple[ProposedReading,
         except PaletteError:
             continue
         old = marker.reading(reading.coats)
+        other_paper = marker.on if record.paper and marker.on and marker.on != record.paper else ""
         step = None if old is None else float(delta_e_2000(old.lab, np.array(reading.lab)))
+        old_figure = None if old is None else old.uncertainty
         proposed.append(
             ProposedReading(
                 marker=marker.name,
@@ -190,7 +200,14 @@ def readings_for(record: ScanRecord, palette: Palette) -> tuple[ProposedReading,
                 delta_e_2000=step,
                 uncertainty=reading.uncertainty,
                 setup=record.setup,
-                words=_change_words(step, reading.uncertainty, None if old is None else old.uncertainty),
+                words=(
+                    f"on another paper: the palette's readings of it are on {other_paper}"
+                    if other_paper
+                    else _change_words(step, reading.uncertainty, old_figure)
+                ),
+                old_is_surer=bool(other_paper)
+                or (old_figure is not None and old_figure < reading.uncertainty),
+                on=record.paper,
             )
         )
     return tuple(proposed)
