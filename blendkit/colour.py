@@ -16,6 +16,7 @@ Sources:
 
 import math
 import re
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
@@ -639,15 +640,12 @@ def parse_colour(text: str) -> Floats:
     bare = re.fullmatch(r"([-+.\d]+)[,;\s]+([-+.\d]+)[,;\s]+([-+.\d]+)", text)
     if bare:
         text = f"lab({bare[1]} {bare[2]} {bare[3]})"
-    parsed = None
+    lab = None
     if "(" in text:
-        try:
-            parsed = _coloraide()(text)
-        except ValueError:
-            parsed = None
-    if parsed is None:
+        with suppress(ValueError, OverflowError):  # no colour, or numbers beyond any
+            lab = np.array(_coloraide()(text).convert("lab").coords(nans=False), dtype=np.float64)
+    if lab is None:
         raise ColourError(f"“{text}” is not a colour; accepted: #rrggbb, lab(L a b), oklch(L C h)")
-    lab = np.array(parsed.convert("lab").coords(nans=False), dtype=np.float64)
     if not np.all(np.isfinite(lab)) or not 0.0 <= lab[0] <= 100.0 or np.abs(lab[1:]).max() > 200.0:
         raise ColourError(f"“{text}” is not a colour of a surface; lightness L goes from 0 to 100")
     return lab
