@@ -24,7 +24,7 @@ from blendkit.picture import Picture, read_picture
 from blendkit.sheets.chart_file import BoxSpec, ChartSpec, PageSpec, read_chart_file
 from blendkit.sheets.page_code import find_codes
 from blendkit.sheets.scan_page import PageColours, read_picture_pages, to_grey
-from blendkit.sheets.scan_record import FLAG_WORDS, BoxReading, Lab, ScanRecord, as_lab
+from blendkit.sheets.scan_record import FLAG_WORDS, UNUSABLE, BoxReading, Lab, ScanRecord, as_lab
 from blendkit.sheets.target import TargetSpec, read_target_file
 
 __all__ = ["read_scan"]
@@ -159,10 +159,9 @@ def _join(spec: ChartSpec, parts: list[PageColours], setup: str, *, paper_known:
 
 
 def _filled(part: PageColours) -> NDArray[np.bool_]:
-    bad = ("empty", "over-exposed", "under-exposed")
     return np.array(
         [
-            box.kind != "paper" and not any(flag in bad for flag in flags)
+            box.kind != "paper" and not UNUSABLE.intersection(flags)
             for box, flags in zip(part.spec.boxes, part.flags, strict=True)
         ]
     )

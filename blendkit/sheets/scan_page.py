@@ -35,6 +35,12 @@ _WIDEST_EDGE_MM = 1.7
 """Edges wider than this reach from outside into the read part of the smallest boxes."""
 _DARKEST_PAPER = 0.05
 _MOST_UNUSABLE = 0.5
+_LEAST_BARE = 0.4
+"""Share of the places between boxes that must look like one and the same paper for it to be taken for bare."""
+_BRIGHTEST = 1.1
+"""Light of a box relative to the bare paper about it that no ink reaches."""
+_MOST_BRIGHTER = 0.15
+"""Share of boxes brighter than that from which on what was taken for paper can't be bare."""
 _STREAKY = 5.0
 """Spread of lightness within a box, L*, from which it is called streaky."""
 _UNEVEN = 0.035
@@ -149,7 +155,9 @@ def _read_page(
         if light is not None
         else measure_spots(picture, fit, None, page.boxes)
     )
-    if light is not None and _brighter_than_paper(colours) > 0.25:
+    if light is not None and (
+        light.share < _LEAST_BARE or _brighter_than_paper(page, colours) > _MOST_BRIGHTER
+    ):
         # what was taken for bare paper is darker than many boxes: the sheet was coloured between them too
         light = None
         colours = measure_spots(picture, fit, None, page.boxes)
@@ -184,9 +192,14 @@ def _tint(picture: Picture, colours: Sequence[BoxColour], paper: Lab | None) -> 
     return np.asarray(np.ptp(np.log(np.maximum(seen / own, 1e-4)), axis=1), dtype=np.float64)
 
 
-def _brighter_than_paper(colours: Sequence[BoxColour]) -> float:
+def _brighter_than_paper(page: PageSpec, colours: Sequence[BoxColour]) -> float:
     """Share of boxes that are clearly brighter than what was taken for paper about them."""
-    return float(np.mean([colour.relative.mean() > 1.1 for colour in colours])) if colours else 0.0
+    bright = [
+        colour.relative.mean() > _BRIGHTEST
+        for box, colour in zip(page.boxes, colours, strict=True)
+        if box.kind != "paper"
+    ]
+    return float(np.mean(bright)) if bright else 0.0
 
 
 def _check_in_picture(picture: Picture, fit: PageFit) -> None:
@@ -305,6 +318,7 @@ def _colours_to_lab(
 ) -> PageColours:
     relative = np.array([colour.relative for colour in colours])
     lab = correction.to_lab(relative)
+    lab[:, 0] = np.clip(lab[:, 0], 0.0, 100.0)
     noise = np.array(
         [
             np.hypot(
@@ -324,6 +338,8 @@ def _colours_to_lab(
             here.append("half filled")
         if colour.over_exposed:
             here.append("over-exposed")
+        if light is not None and box.kind != "paper" and colour.relative.mean() > _BRIGHTEST:
+            here.append("brighter than paper")
         if colour.under_exposed:
             here.append("under-exposed")
         if colour.clipped:

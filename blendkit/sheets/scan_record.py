@@ -12,7 +12,16 @@ from blendkit.picture import Picture
 from blendkit.sheets.chart_file import BoxKind
 from blendkit.sheets.find_page import PageFit
 
-__all__ = ["FLAG_WORDS", "BoxReading", "PageReading", "ProposedReading", "ScanRecord", "readings_for"]
+__all__ = [
+    "FLAG_WORDS",
+    "UNUSABLE",
+    "BoxReading",
+    "PageReading",
+    "ProposedReading",
+    "ScanRecord",
+    "as_lab",
+    "readings_for",
+]
 
 Lab = tuple[float, float, float]
 
@@ -21,6 +30,7 @@ FLAG_WORDS = {
     "half filled": "part of the box was left bare; only the coloured part was read",
     "out of gamut": "the colour lies at the end of what this picture can hold, and may be stronger than read",
     "over-exposed": "the paper here is too bright in the picture; photograph with less light or exposure",
+    "brighter than paper": "a reflection lies here, or the paper about it is not bare; photograph it once more",
     "under-exposed": "too dark in the picture to read; photograph with more light",
     "uneven light": "the edge of a shadow or a reflection lies near; trust this reading less",
     "tinted light": "the paper looks tinted here: coloured light, or paper that isn't white; trust it less",
@@ -28,7 +38,8 @@ FLAG_WORDS = {
 }
 """What each flag of a box means, in words."""
 
-_UNUSABLE = frozenset({"empty", "over-exposed", "under-exposed"})
+UNUSABLE = frozenset({"empty", "over-exposed", "brighter than paper", "under-exposed"})
+"""Flags of boxes whose colour can't be kept."""
 
 
 @dataclass(frozen=True)
@@ -69,7 +80,7 @@ class BoxReading:
     @property
     def usable(self) -> bool:
         """Whether the colour can be kept as a measurement."""
-        return self.lab is not None and not _UNUSABLE.intersection(self.flags)
+        return self.lab is not None and not UNUSABLE.intersection(self.flags)
 
 
 @dataclass(frozen=True)
