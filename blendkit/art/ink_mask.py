@@ -141,13 +141,15 @@ def _refuse_what_is_no_line_art(line: NDArray[np.uint8], pen_px: float) -> None:
 def _pen_of(line: NDArray[np.uint8], mask: NDArray[np.uint8]) -> float:
     """The pen's width, measured on a smaller copy where that leaves lines of four pixels or more."""
     height, width = mask.shape
-    for factor in range(math.ceil((height * width / 1.0e6) ** 0.5), 1, -1):
+    factor: int = math.ceil((height * width / 1.0e6) ** 0.5)
+    while factor > 1:
         small = cv2.resize(line, (width // factor, height // factor), interpolation=cv2.INTER_AREA)
         pen = measure_pen_px(
             np.asarray(cv2.threshold(small, 255 * THRESHOLD, 255, cv2.THRESH_BINARY)[1], np.uint8)
         )
         if pen >= 4.0:
             return pen * factor
+        factor = min(factor - 1, max(1, int(pen * factor / 4.0)))
     return measure_pen_px(mask)
 
 

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.art.closures import GAP_PEN_WIDTHS, Closure, draw_closures, find_closures, find_tips
+from blendkit.art.growth import Growth, grow, refine
 from blendkit.art.ink_mask import THRESHOLD, find_ink, grey_of
 from blendkit.art.region_edits import Edits, Place, Stroke
 from blendkit.errors import PictureError, Problem, ProjectError
@@ -114,20 +115,6 @@ class Regions:
         return (x_px + 0.5) / width, (y_px + 0.5) / height
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Growth:
-    """From which white pixel each pixel took its label.
-
-    nearest: int32 (h, w), the rim pixel's place in the lists, counted from 1; 0 where none was sought.
-    rows, columns (n,): where the rim pixels lie. reach_px (n,): how far beyond its centre the white goes on.
-    """
-
-    nearest: Labels
-    rows: NDArray[np.intp]
-    columns: NDArray[np.intp]
-    reach_px: NDArray[np.float32]
-
-
 def find_regions(
     picture: NDArray[Any],
     dpi: float | None = None,
@@ -180,7 +167,7 @@ def find_regions(
     labels, growth, closures = _label(bounding, reduced, closures, pen, least)
     labels = _edited(labels, bounding, edits, least, pen)
     if growth:
-        _refined(labels, growth, bounding)
+        refine(labels, growth, bounding)
     labels, parts = _numbered(labels, (width, height))
     if not parts:
         raise PictureError(
@@ -244,11 +231,16 @@ def _without_specks(work: Mask, pen: float) -> tuple[Mask, Mask | None, Callable
     small[0] = False
     if not small.any():
         return work, None, body
-    table = np.where(small, 255, 0).astype(np.uint8)
-    specks = table[pieces]
-    dust_table = np.where(small & (areas < DUST_PEN_AREAS * pen**2), 255, 0).astype(np.uint8)
-    dust = dust_table[pieces] if dust_table.any() else None
-    return np.asarray(work & ~specks, np.uint8), dust, body
+    inked = np.flatnonzero(work)
+    inked_pieces = np.asarray(pieces).ravel()[inked]
+    kept = work.copy()
+    kept.ravel()[inked[small[inked_pieces]]] = 0
+    dusty = small & (areas < DUST_PEN_AREAS * pen**2)
+    if not dusty.any():
+        return kept, None, body
+    dust = np.zeros_like(work)
+    dust.ravel()[inked[dusty[inked_pieces]]] = 255
+    return kept, dust, body
 
 
 def _without_dust(line: Mask, dust: Mask | None) -> Mask:
@@ -300,7 +292,7 @@ def _switched_off(
 
 def _label(
     bounding: Mask, dark: Mask, closures: tuple[Closure, ...], pen: float, least: float
-) -> tuple[Labels, _Growth | None, tuple[Closure, ...]]:
+) -> tuple[Labels, Growth | None, tuple[Closure, ...]]:
     """Label the white pieces and grow them under the ink; drop closures that would cut off a sliver."""
     barrier = bounding.copy()
     draw_closures(barrier, closures)
@@ -333,7 +325,7 @@ def _label(
     # 1 is the paper around until the numbers are given
     final = np.where(names == outside, 1, np.where(names > 0, names + 1, 0)).astype(np.int32)
     labels = final[pieces]
-    growth = _grown(labels, dark)
+    growth = grow(labels, dark)
     return labels, growth, tuple(kept)
 
 
@@ -372,63 +364,6 @@ def _sides(closure: Closure, pieces: Labels, bounding: Mask) -> tuple[int, int]:
                         break
     left, right = ((int(np.bincount(side).argmax()) if side else 0) for side in found)
     return left, right
-
-
-def _grown(labels: Labels, dark: Mask | None = None) -> _Growth | None:
-    """Every pixel labelled 0 takes the label of the nearest labelled pixel; changes *labels* in place.
-
-    Args:
-        labels: int32 (h, w), 0 where a label is wanted.
-        dark: how black each pixel is; with it, white is measured to parts of a pixel.
-    """
-    empty = (labels == 0).astype(np.uint8)
-    if not empty.any() or empty.all():
-        return None
-    # only labelled pixels beside an empty one can be the nearest; they are numbered from 1 in rows
-    rim = cv2.dilate(empty, np.ones((3, 3), np.uint8)) > empty
-    far = (~rim).view(np.uint8)
-    _, nearest = cv2.distanceTransformWithLabels(far, cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL)
-    rows, columns = np.nonzero(rim)
-    table = np.concatenate([np.zeros(1, np.int32), labels[rows, columns]])
-    at = np.flatnonzero(empty)
-    np.put(labels, at, table[np.asarray(nearest).ravel()[at]])
-    reach = np.full(len(rows), 0.5, np.float32)
-    if dark is not None:
-        # white left over in the rim pixel and in the blackest beside it lies between its centre and the edge
-        beside = cv2.dilate(dark, cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3)))
-        both = dark[rows, columns].astype(np.float32) + beside[rows, columns]
-        reach = np.clip(1.5 - both / 255, -0.5, 1.5).astype(np.float32)
-    return _Growth(np.asarray(nearest, np.int32), rows, columns, reach)
-
-
-def _refined(labels: Labels, growth: _Growth, bounding: Mask) -> None:
-    """Move borders under the ink to where the white on either hand is equally far; changes *labels* in place."""
-    own = np.concatenate([np.zeros(1, np.int32), labels[growth.rows, growth.columns]])
-    rows = np.concatenate([np.full(1, -1e6), growth.rows]).astype(np.float32)
-    columns = np.concatenate([np.full(1, -1e6), growth.columns]).astype(np.float32)
-    reach = np.concatenate([np.zeros(1, np.float32), growth.reach_px])
-    width = labels.shape[1]
-    flat, nearest = labels.ravel(), growth.nearest.ravel()
-    across = np.flatnonzero(flat[1:] != flat[:-1])
-    down = np.flatnonzero(flat[width:] != flat[:-width])
-    beside = np.zeros(labels.shape, np.uint8)
-    for at in (across, across + 1, down, down + width):
-        beside.ravel()[at] = 255
-    cv2.bitwise_and(beside, bounding, beside)
-    beside[[0, -1]] = 0
-    beside[:, [0, -1]] = 0
-    at = np.flatnonzero(beside)
-    at = at[own[nearest[at]] == flat[at]]  # what a person has changed stays
-    y, x = (v.astype(np.float32) for v in np.divmod(at, width))
-    best = np.full(len(at), np.inf, np.float32)
-    chosen = flat[at]
-    for step in (0, 1, -1, width, -width, width + 1, width - 1, -width - 1, 1 - width):
-        k = nearest[at + step]
-        distance = np.sqrt((columns[k] - x) ** 2 + (rows[k] - y) ** 2) - reach[k]
-        better = distance < best
-        best[better] = distance[better]
-        chosen[better] = own[k[better]]
-    flat[at] = chosen
 
 
 def _edited(labels: Labels, bounding: Mask, edits: Edits, least: float, pen: float) -> Labels:
@@ -504,7 +439,7 @@ def _given(labels: Labels, part: NDArray[np.bool_], pieces: Labels, order: list[
     y, x = np.nonzero(part)
     window = np.s_[y.min() : y.max() + 1, x.min() : x.max() + 1]
     grown = seeds[window].copy()
-    _grown(grown)
+    grow(grown)
     labels[window][part[window]] = grown[part[window]]
     return labels
 
