@@ -1,46 +1,42 @@
-"""The drawer: everything in it as swatches, and every change to it."""
+"""The drawer's calls: everything in it as swatches; its changes are in drawer_edits."""
 
-import hashlib
-from collections.abc import Callable
-from dataclasses import dataclass, replace
-from datetime import date
 from typing import Any
-
-import numpy as np
 
 from blendkit.advice.gaps import GapAdvice, find_gaps
 from blendkit.advice.inked import choose_paper
-from blendkit.colour import describe_colour, lab_to_display, parse_colour
+from blendkit.colour import describe_colour, lab_to_display
 from blendkit.desk.arrangement import ARRANGEMENTS, arrange
 from blendkit.desk.calls import Call, Field, Given
-from blendkit.desk.files import Upload
-from blendkit.desk.looks import coat_labs, hexes_of, shown
-from blendkit.desk.session import Changed, Desk
-from blendkit.errors import PaletteError, Problem
+from blendkit.desk.drawer_edits import (
+    add_item,
+    change_item,
+    import_file,
+    measure_item,
+    put_version_back,
+    reading_from_text,
+    redo,
+    remove_item,
+    show_versions,
+    start_with_demo,
+    undo,
+)
+from blendkit.desk.drawer_looks import look_of, marker_looks, show_state
+from blendkit.desk.looks import shown
+from blendkit.desk.session import Desk
 from blendkit.palette import (
-    COAT_LIMIT,
     FINISHES,
     KINDS,
     MAX_COATS,
-    Item,
     Marker,
-    Palette,
     Paper,
     Reading,
     StampInk,
-    demo_palette_path,
-    list_versions,
     name_key,
     read_history,
-    read_palette,
-    reading_from_hex,
-    reading_from_lab,
 )
-from blendkit.palette.rows import palette_from_sheet
-from blendkit.palette.table import column_key
 from blendkit.spectrum import LIGHTS
 
-__all__ = ["DRAWER_CALLS", "fingerprint", "reading_from_text"]
+__all__ = ["DRAWER_CALLS", "NAME", "ON"]
 
 ON = Field("on", "text", "the paper that is coloured on; the one under most swatches when left out")
 NAME = Field("name", "text", "a name of the palette", required=True)
@@ -63,113 +59,6 @@ _DETAILS = (
 )
 
 
-def fingerprint(item: Item) -> str:
-    """Give a short text that changes with anything about a thing, so that a change made elsewhere shows."""
-    facts: list[object] = [item.kind, item.name, item.finish, item.family, item.note]
-    if isinstance(item, Marker):
-        facts += [item.on, [(coats, reading._facts()) for coats, reading in item.readings]]
-    else:
-        facts.append(item.reading._facts())
-    if isinstance(item, Paper):
-        facts += [item.coat_limit, [(part.name, part.share, part.lab.tolist()) for part in item.pattern]]
-    return hashlib.sha256(repr(facts).encode()).hexdigest()[:16]
-
-
-# ---------------------------------------------------------------- looking
-
-
-@dataclass(frozen=True)
-class CoatLook:
-    """The colour of a number of coats on the paper, and whether it was measured."""
-
-    coats: int
-    hex: str
-    measured: bool
-
-
-@dataclass(frozen=True)
-class ItemLook:
-    """A marker, paper, ribbon or ink as a swatch.
-
-    Args:
-        name, kind, family, finish, note: as in the palette.
-        was: fingerprint, to be sent back with a change.
-        lab: as it looks on the paper that is worked on.
-        hex: what a screen can show of it.
-        mapped: True when *hex* stands in for a colour that sRGB can't show.
-        words: the colour in plain words.
-        coats: of a marker, 1 to 3 coats on the paper.
-        measured: False when it was only typed as a hex colour.
-        rough: True when its finish has no single colour.
-        on: of a marker, the paper under its swatch.
-        coat_limit: of a paper, coats that it takes.
-        pattern: of a patterned paper, its colours with their shares.
-    """
-
-    name: str
-    kind: str
-    family: str
-    finish: str
-    note: str
-    was: str
-    lab: tuple[float, float, float]
-    hex: str
-    mapped: bool
-    words: str
-    coats: tuple[CoatLook, ...]
-    measured: bool
-    rough: bool
-    on: str
-    coat_limit: int
-    pattern: tuple[dict[str, Any], ...] = ()
-
-
-def _marker_looks(desk: Desk, on: str | None, palette: Palette) -> list[ItemLook]:
-    if not palette.markers:
-        return []
-    inked = desk.inked(on)
-    coats = coat_labs(inked)
-    hexes = np.array(hexes_of(coats.reshape(-1, 3))).reshape(len(palette.markers), -1)
-    looks = []
-    for row, marker in enumerate(inked.markers):
-        look = _look(marker, inked.lab[row])
-        steps = tuple(
-            CoatLook(number + 1, str(hex_), marker.reading(number + 1) is not None)
-            for number, hex_ in enumerate(hexes[row])
-        )
-        looks.append(replace(look, coats=steps, hex=str(hexes[row, 0])))
-    return looks
-
-
-def _look(item: Item, lab: np.ndarray[Any, np.dtype[np.float64]]) -> ItemLook:
-    display = lab_to_display(lab)
-    reading = item.readings[0][1] if isinstance(item, Marker) else item.reading
-    pattern: tuple[dict[str, Any], ...] = ()
-    if isinstance(item, Paper):
-        pattern = tuple(
-            {"name": part.name, "share": part.share, "hex": lab_to_display(part.lab).hex}
-            for part in item.pattern
-        )
-    return ItemLook(
-        name=item.name,
-        kind=item.kind,
-        family=item.family,
-        finish=item.finish,
-        note=item.note,
-        was=fingerprint(item),
-        lab=(float(lab[0]), float(lab[1]), float(lab[2])),
-        hex=display.hex,
-        mapped=display.mapped,
-        words=describe_colour(lab),
-        coats=(),
-        measured=not reading.typed.startswith("#"),
-        rough=item.rough,
-        on=item.on if isinstance(item, Marker) else "",
-        coat_limit=item.coat_limit if isinstance(item, Paper) else 0,
-        pattern=pattern,
-    )
-
-
 def show_drawer(desk: Desk, given: Given) -> dict[str, Any]:
     """Give everything in the drawer as swatches on a paper."""
     answer: dict[str, Any] = desk.remember(("drawer", given["on"] or ""), lambda: _drawer(desk, given))
@@ -185,9 +74,9 @@ def _drawer(desk: Desk, given: Given) -> dict[str, Any]:
             "version": version,
             "palette": desk.palette_path.name,
             "on": paper.name,
-            "paper": _look(paper, paper.lab),
-            "markers": _marker_looks(desk, given["on"], palette),
-            "others": [_look(item, item.lab) for item in others],
+            "paper": look_of(paper, paper.lab),
+            "markers": marker_looks(desk, given["on"], palette),
+            "others": [look_of(item, item.lab) for item in others],
             "families": sorted({item.family for item in palette.items if item.family}, key=str.casefold),
         }
     )
@@ -221,30 +110,6 @@ def show_gaps(desk: Desk, given: Given) -> dict[str, Any]:
     return shown(_gaps(desk, given["on"]))
 
 
-def show_state(desk: Desk, given: Given) -> dict[str, Any]:
-    """Give what every page needs: which version is on disk, and what can be taken back."""
-    version, palette = desk.current()
-    return shown(
-        {
-            "version": version,
-            "palette": desk.palette_path.name,
-            "folder": str(desk.palette_path.parent),
-            "is_demo": desk.is_demo,
-            "is_empty": not palette.items,
-            "counts": {
-                "marker": len(palette.markers),
-                "paper": len(palette.papers),
-                "ribbon": len(palette.ribbons),
-                "ink": len(palette.inks),
-            },
-            "papers": [paper.name for paper in (*palette.papers, *palette.ribbons)],
-            "usual_paper": choose_paper(palette, None).name,
-            "undo": desk.undo_words,
-            "redo": desk.redo_words,
-        }
-    )
-
-
 def show_item(desk: Desk, given: Given) -> dict[str, Any]:
     """Give one thing with its readings and what newer ones replaced."""
     palette = desk.palette()
@@ -252,12 +117,12 @@ def show_item(desk: Desk, given: Given) -> dict[str, Any]:
     if isinstance(item, Marker):
         look = next(
             one
-            for one in _marker_looks(desk, given["on"], palette)
+            for one in marker_looks(desk, given["on"], palette)
             if name_key(one.name) == name_key(item.name)
         )
         readings = item.readings
     else:
-        look, readings = _look(item, item.lab), ((1, item.reading),)
+        look, readings = look_of(item, item.lab), ((1, item.reading),)
     earlier = read_history(desk.palette_path, item.name) if desk.palette_path.exists() else ()
     views = [_reading_view(coats, reading) for coats, reading in readings]
     rows = [{"replaced": one.replaced, "reason": one.reason, "cells": one.cells} for one in earlier[-12:]]
@@ -285,198 +150,6 @@ def try_colour(desk: Desk, given: Given) -> dict[str, Any]:
     display = lab_to_display(reading.lab)
     words = describe_colour(reading.lab)
     return shown({"lab": reading.lab, "hex": display.hex, "mapped": display.mapped, "words": words})
-
-
-# ---------------------------------------------------------------- changing
-
-
-def reading_from_text(
-    text: str,
-    light: str = "D50",
-    observer: int = 2,
-    uncertainty: float | None = None,
-    setup: str = "",
-    measured: str = "",
-) -> Reading:
-    """Give the reading of a colour as a person types it.
-
-    Args:
-        text: ``#rrggbb``, or a Lab under *light* and *observer*, or a CSS colour function.
-        light, observer: of a measured Lab.
-        uncertainty, setup, measured: kept with it.
-
-    Returns: the reading.
-    Raises: ColourError or PaletteError in words.
-    """
-    if text.strip().startswith("#"):
-        return reading_from_hex(text.strip(), setup=setup, measured=measured)
-    lab = parse_colour(text)
-    return reading_from_lab(lab, light, observer, uncertainty=uncertainty, setup=setup, measured=measured)
-
-
-def _given_reading(given: Given) -> Reading:
-    if given["observer"] not in (2, 10):
-        raise PaletteError(
-            "The observer is not right.", [Problem("observer", str(given["observer"]), "2 or 10")]
-        )
-    return reading_from_text(
-        given["colour"],
-        given["light"],
-        given["observer"],
-        given["uncertainty"],
-        given["setup"],
-        date.today().isoformat(),
-    )
-
-
-def _seen(palette: Palette, given: Given) -> Item:
-    """Give the thing that is to be changed, if it is still what the person saw."""
-    item = palette.find(given["name"])
-    if given["was"] and fingerprint(item) != given["was"]:
-        raise Changed(
-            f"{item.name} was changed elsewhere meanwhile, so nothing was written. It is shown as it is now.",
-            [Problem(item.name, "another version than was shown", "a change to what is there now")],
-        )
-    return item
-
-
-def _edited(desk: Desk, words: str, change: Callable[[Palette], Palette]) -> dict[str, Any]:
-    desk.edit(words, change)
-    return {**show_state(desk, {}), "done": words}
-
-
-def add_item(desk: Desk, given: Given) -> dict[str, Any]:
-    """Add a marker, paper, ribbon or ink."""
-    reading, name = _given_reading(given), given["name"].strip()
-    finish, family, note = given["finish"] or "matt", given["family"] or "", given["note"] or ""
-
-    def change(palette: Palette) -> Palette:
-        if given["kind"] == "marker":
-            on = given["on_paper"] or ""
-            return palette.with_marker(name, reading, on=on, family=family, finish=finish, note=note)
-        if given["kind"] == "ink":
-            return palette.with_ink(name, reading, finish=finish, family=family, note=note)
-        limit = given["coat_limit"] or COAT_LIMIT
-        return palette.with_paper(
-            name, reading, kind=given["kind"], finish=finish, coat_limit=limit, family=family, note=note
-        )
-
-    return _edited(desk, f"add {name}", change)
-
-
-def change_item(desk: Desk, given: Given) -> dict[str, Any]:
-    """Change a thing's name and words."""
-    details = {key: given[key] for key in ("family", "finish", "note") if given[key] is not None}
-    if given["on_paper"] is not None:
-        details["on"] = given["on_paper"]
-    if given["coat_limit"] is not None:
-        details["coat_limit"] = str(given["coat_limit"])
-    new_name = (given["new_name"] or "").strip()
-
-    def change(palette: Palette) -> Palette:
-        item = _seen(palette, given)
-        changed = palette.with_details(item.name, **details) if details else palette
-        return changed.renamed(item.name, new_name) if new_name and new_name != item.name else changed
-
-    return _edited(desk, f"change {given['name']}", change)
-
-
-def measure_item(desk: Desk, given: Given) -> dict[str, Any]:
-    """Keep a newer measurement; the older one goes to the history."""
-    reading = _given_reading(given)
-
-    def change(palette: Palette) -> Palette:
-        item = _seen(palette, given)
-        return palette.with_reading(item.name, given["coats"], reading, given["on_paper"])
-
-    return _edited(desk, f"measure {given['name']} again", change)
-
-
-def remove_item(desk: Desk, given: Given) -> dict[str, Any]:
-    """Take a thing out of the drawer; its rows go to the history."""
-    return _edited(
-        desk,
-        f"take {given['name']} out",
-        lambda palette: palette.without(_seen(palette, given).name),
-    )
-
-
-def import_file(desk: Desk, given: Given, upload: Upload) -> dict[str, Any]:
-    """Read a palette or exchange file; with ``keep`` its things are added to the drawer."""
-    from blendkit.exchange import read_exchange
-
-    imported = read_exchange(
-        upload.path.read_bytes(), name=upload.name, kind=given["kind"], on=given["on"] or ""
-    )
-    new = imported.palette.items
-    taken = {name_key(item.name) for item in desk.palette().items}
-    fresh = [item for item in new if name_key(item.name) not in taken]
-    notes = list(imported.notes)
-    if len(fresh) < len(new):
-        notes.append(f"{len(new) - len(fresh)} names are in the drawer already; those stay as they are.")
-    answer = {
-        "file": upload.name,
-        "form": imported.form,
-        "found": len(new),
-        "fresh": [_look(item, item.lab) for item in fresh[:400]],
-        "notes": notes,
-        "kept": 0,
-    }
-    if given["keep"] and fresh:
-        desk.edit(f"import {upload.name}", lambda palette: _with_items(palette, imported.palette))
-        answer["kept"] = len(fresh)
-    return shown({**answer, "state": show_state(desk, {})})
-
-
-def _with_items(palette: Palette, imported: Palette) -> Palette:
-    """Give the palette with every row of *imported* whose name is not in it yet."""
-    taken = {name_key(item.name) for item in palette.items}
-    own, other = palette.sheet, imported.sheet
-    sheet = own.with_columns(other.header)
-    keys = [column_key(heading) for heading in other.header]
-    rows = list(sheet.rows)
-    for row in other.rows:
-        cells = {key: text for key, text in zip(keys, row, strict=False) if text.strip()}
-        name = cells.get("pattern") or cells.get("name")
-        if name and name_key(name) not in taken:
-            rows.append(sheet.row_of(cells))
-    return palette_from_sheet(replace(sheet, rows=tuple(rows), lines=(), final_newline=True), palette.path)
-
-
-def start_with_demo(desk: Desk, given: Given) -> dict[str, Any]:
-    """Fill an empty drawer with the invented demo palette, to look around."""
-    demo = read_palette(demo_palette_path())
-
-    def change(palette: Palette) -> Palette:
-        if palette.items:
-            raise Changed("The drawer isn't empty any more, so nothing was put into it.")
-        return replace(demo, path=palette.path)
-
-    return _edited(desk, "fill the drawer with the invented demo palette", change)
-
-
-def undo(desk: Desk, given: Given) -> dict[str, Any]:
-    """Take the last change of the drawer back."""
-    words = desk.undo()
-    return {**show_state(desk, {}), "done": f"taken back: {words}"}
-
-
-def redo(desk: Desk, given: Given) -> dict[str, Any]:
-    """Do again what was taken back."""
-    words = desk.redo()
-    return {**show_state(desk, {}), "done": f"done again: {words}"}
-
-
-def show_versions(desk: Desk, given: Given) -> dict[str, Any]:
-    """Give the earlier versions that are kept of the palette file."""
-    versions = list_versions(desk.palette_path)
-    return shown({"versions": [{"name": one.name, "replaced": one.replaced.isoformat()} for one in versions]})
-
-
-def put_version_back(desk: Desk, given: Given) -> dict[str, Any]:
-    """Put an earlier version back."""
-    desk.restore(given["name"])
-    return {**show_state(desk, {}), "done": "an earlier version is back"}
 
 
 # ---------------------------------------------------------------- long work

@@ -1,6 +1,5 @@
-"""Projects: a line image, its parts, their markers, the light, overlaps, and the plan check."""
+"""The projects' calls: list, open, draw, check and print; changes are in project_edits."""
 
-from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
@@ -8,30 +7,34 @@ import numpy as np
 
 from blendkit.advice.order import STYLES
 from blendkit.art.preview import draw_line_table
-from blendkit.art.region_edits import Edits
 from blendkit.desk.calls import Call, Field, Given
 from blendkit.desk.files import File, Upload
 from blendkit.desk.jobs import Progress
 from blendkit.desk.looks import shown
 from blendkit.desk.print_forms import FORMS, draw_form
-from blendkit.desk.project_desk import OpenProject, projects_of
+from blendkit.desk.project_desk import find_project, projects_of
+from blendkit.desk.project_edits import (
+    add_part,
+    edit_areas,
+    give_area,
+    redo_project,
+    remove_part,
+    set_front,
+    set_greeting,
+    set_paper,
+    set_part,
+    set_project,
+    undo_project,
+)
 from blendkit.desk.project_view import draw_map, draw_tones, ramp_text, view_of
 from blendkit.desk.session import Desk
-from blendkit.errors import Problem, ProjectError
-from blendkit.palette import name_key
 from blendkit.sheets.part_colours import colour_parts, line_srgb255
 from blendkit.sheets.plan_check import check_plan
 from blendkit.sheets.project_records import (
     HIGHLIGHTS,
     PAGES,
     ROLES,
-    Greeting,
-    Point,
-    Project,
-    ProjectPaper,
-    ProjectPart,
 )
-from blendkit.sheets.work import Work, open_work
 
 __all__ = ["PROJECT_CALLS"]
 
@@ -49,13 +52,6 @@ _MARKERS = (
     Field("highlight", "text", "what is left toward the light", choices=HIGHLIGHTS),
 )
 _EDITS = ("close", "open", "close again", "split", "cut", "merge", "outside")
-
-
-def _find(desk: Desk, given: Given) -> OpenProject:
-    return projects_of(desk).find(given["project"])
-
-
-# ---------------------------------------------------------------- list, open, new
 
 
 def list_projects(desk: Desk, given: Given) -> dict[str, Any]:
@@ -85,7 +81,7 @@ def new_project(desk: Desk, given: Given, upload: Upload) -> dict[str, Any]:
 
 def open_project(desk: Desk, given: Given) -> dict[str, Any]:
     """Open a project in the background: find its parts, raise and shade them."""
-    opened = _find(desk, given)
+    opened = find_project(desk, given)
     steps = {"reading": 0.05, "finding": 0.2, "telling": 0.5, "rounding": 0.65, "shading": 0.85}
 
     def work(progress: Progress) -> dict[str, Any]:
@@ -102,24 +98,24 @@ def open_project(desk: Desk, given: Given) -> dict[str, Any]:
 
 def show_project(desk: Desk, given: Given) -> dict[str, Any]:
     """Give an open project as it is now."""
-    return shown(view_of(desk, _find(desk, given)))
+    return shown(view_of(desk, find_project(desk, given)))
 
 
 def show_map(desk: Desk, given: Given) -> File:
     """Give the picture that the page looks colours up in: area, tone and line of each pixel."""
-    return File(draw_map(_find(desk, given).work()), "image/png")
+    return File(draw_map(find_project(desk, given).work()), "image/png")
 
 
 def show_tones(desk: Desk, given: Given) -> File:
     """Give the tones alone, under the project's light or another that is only looked at."""
-    opened = _find(desk, given)
+    opened = find_project(desk, given)
     work = opened.relit(given["light"]) if given["light"] else opened.work()
     return File(draw_tones(work), "application/octet-stream")
 
 
 def show_line_table(desk: Desk, given: Given) -> File:
     """Give what becomes of each colour value under each line tone: 256 by 256 by 3 bytes."""
-    opened = _find(desk, given)
+    opened = find_project(desk, given)
     project = opened.work().project
     table = draw_line_table(line_srgb255(project, opened.inked(desk, project)))
     return File(np.ascontiguousarray(table).tobytes(), "application/octet-stream")
@@ -127,7 +123,7 @@ def show_line_table(desk: Desk, given: Given) -> File:
 
 def try_markers(desk: Desk, given: Given) -> dict[str, Any]:
     """Give the colours that a part would come to with other markers; nothing is kept."""
-    opened = _find(desk, given)
+    opened = find_project(desk, given)
     with opened.lock:
         project = opened.work().project
         inked = opened.inked(desk, project)
@@ -139,341 +135,16 @@ def try_markers(desk: Desk, given: Given) -> dict[str, Any]:
 
 def check_project(desk: Desk, given: Given) -> dict[str, Any]:
     """Say what would go wrong, as ``blendkit plan --check --json`` does."""
-    opened = _find(desk, given)
+    opened = find_project(desk, given)
     with opened.lock:
         work = opened.work()
         inked, colours = opened.colours(desk)
     return shown(check_plan(work.project, desk.palette(), work, inked=inked, colours=colours))
 
 
-# ---------------------------------------------------------------- changing
-
-
-def _changed(
-    desk: Desk, given: Given, words: str, change: Callable[[Project, Work], Project | Work]
-) -> dict[str, Any]:
-    opened = _find(desk, given)
-    with opened.lock:
-        work = opened.work()
-        opened.change(words, lambda project: change(project, work))
-        return {**shown(view_of(desk, opened)), "done": words}
-
-
-def _mm(work: Work, place: list[float]) -> Point:
-    width, height = work.size_mm
-    return place[0] * width, place[1] * height
-
-
-def _area(work: Work, place: list[float]) -> int:
-    area = work.area_at(_mm(work, place))
-    if not area:
-        problem = Problem("place", f"{place[0]:.3f}, {place[1]:.3f}", "a place inside a closed area")
-        raise ProjectError("That place is the paper around the figure.", [problem])
-    return area
-
-
-def _middle(work: Work, area: int) -> Point:
-    """A place deep inside an area, in mm, by which the project file knows it however areas are numbered."""
-    point = next(one.point_px for one in work.regions.parts if one.number == area)
-    return round((point[0] + 0.5) / work.per_mm, 2), round((point[1] + 0.5) / work.per_mm, 2)
-
-
-def _without_area(project: Project, work: Work, area: int) -> Project:
-    """Take an area away from whichever part names it; a part that has no other goes with its last one.
-
-    A loop becomes the places of what is left in it.
-    """
-    parts: list[ProjectPart] = []
-    for place, part in enumerate(project.parts):
-        if area in work.areas[place] and not part.rest:
-            left = tuple(_middle(work, one) for one in work.areas[place] if one != area)
-            if left:
-                parts.append(replace(part, at=left, around=()))
-        else:
-            parts.append(part)
-    gone = {part.name for part in project.parts} - {part.name for part in parts}
-    fronts = tuple(front for front in project.fronts if not gone & set(front))
-    return replace(project, parts=tuple(parts), fronts=fronts)
-
-
-def _new_name(project: Project, wanted: str) -> str:
-    taken = {name_key(part.name) for part in project.parts}
-    if wanted and name_key(wanted) not in taken:
-        return wanted
-    stem = wanted or "part"
-    return next(name for number in range(1, 10_000) if name_key(name := f"{stem} {number}") not in taken)
-
-
-def add_part(desk: Desk, given: Given) -> dict[str, Any]:
-    """Make a new part of the area at a place."""
-
-    def change(project: Project, work: Work) -> Project:
-        area = _area(work, given["place"])
-        free = _without_area(project, work, area)
-        name = _new_name(free, (given["name"] or "").strip())
-        part = ProjectPart(name, at=(_middle(work, area),))
-        return replace(free, parts=(*free.parts, part))
-
-    return _changed(desk, given, "make a part", change)
-
-
-def give_area(desk: Desk, given: Given) -> dict[str, Any]:
-    """Give the area at a place to a part, or take it away."""
-
-    def change(project: Project, work: Work) -> Project:
-        area = _area(work, given["place"])
-        part = project.part(given["part"])
-        own = [one for one in work.areas[project.place_of(part.name)] if one != area]
-        if part.rest:
-            return _without_area(project, work, area) if given["belongs"] else project
-        if given["belongs"] and not own:
-            return project
-        free = _without_area(project, work, area)
-        if not given["belongs"]:
-            return free
-        at = tuple(_middle(work, one) for one in (*own, area))
-        return free.with_part(part.name, at=at, around=())
-
-    words = f"{'add to' if given['belongs'] else 'take from'} {given['part']}"
-    return _changed(desk, given, words, change)
-
-
-def set_part(desk: Desk, given: Given) -> dict[str, Any]:
-    """Change a part: its markers, its name and how it is coloured."""
-    keys = (
-        "base",
-        "shadow",
-        "light",
-        "highlight",
-        "leave_white",
-        "order",
-        "note",
-        "rest",
-        "shadow_mm",
-        "softness_mm",
-    )
-    changes: dict[str, Any] = {key: given[key] for key in keys if given[key] is not None}
-    if changes.get("base"):
-        changes.setdefault("leave_white", False)
-    new_name = (given["new_name"] or "").strip()
-
-    def change(project: Project, work: Work) -> Project:
-        name = project.part(given["part"]).name
-        changed = project
-        if changes.get("rest"):
-            changed = replace(changed, parts=tuple(replace(part, rest=False) for part in changed.parts))
-        changed = changed.with_part(name, **changes)
-        if new_name and new_name != name:
-            if name_key(new_name) != name_key(name) and any(
-                name_key(part.name) == name_key(new_name) for part in project.parts
-            ):
-                problem = Problem("name", repr(new_name), "a name that no other part has")
-                raise ProjectError("Another part is called so.", [problem])
-            fronts = tuple(
-                (new_name if front == name else front, new_name if behind == name else behind)
-                for front, behind in changed.fronts
-            )
-            at = changed.place_of(name)
-            renamed = replace(changed.parts[at], name=new_name)
-            parts = (*changed.parts[:at], renamed, *changed.parts[at + 1 :])
-            changed = replace(changed, parts=parts, fronts=fronts)
-        return changed
-
-    return _changed(desk, given, f"change {given['part']}", change)
-
-
-def remove_part(desk: Desk, given: Given) -> dict[str, Any]:
-    """Take a part out of the project; its areas stay, without one."""
-
-    def change(project: Project, work: Work) -> Project:
-        name = project.part(given["part"]).name
-        fronts = tuple(front for front in project.fronts if name not in front)
-        parts = tuple(part for part in project.parts if part.name != name)
-        return replace(project, parts=parts, fronts=fronts)
-
-    return _changed(desk, given, f"take {given['part']} out", change)
-
-
-def set_project(desk: Desk, given: Given) -> dict[str, Any]:
-    """Change what holds for the whole project."""
-    keys = (
-        "name",
-        "light",
-        "paper",
-        "outline",
-        "shadow_mm",
-        "softness_mm",
-        "page",
-        "notes",
-        "gap_pen_widths",
-    )
-    changes = {key: given[key] for key in keys if given[key] is not None}
-    if given["width_mm"] is not None:
-        changes |= {"width_mm": given["width_mm"], "dpi": None}
-
-    def change(project: Project, work: Work) -> Project:
-        changed = replace(project, **changes)
-        cut = project.cut
-        if given["rim_mm"] is not None:
-            cut = replace(cut, rim_mm=given["rim_mm"])
-        if given["spikes"] is not None:
-            cut = replace(cut, spikes=given["spikes"])
-        return replace(changed, cut=cut)
-
-    return _changed(desk, given, "change the " + (next(iter(changes), "cut line")).replace("_", " "), change)
-
-
-def set_paper(desk: Desk, given: Given) -> dict[str, Any]:
-    """Choose a paper or ribbon for a role of the card, or take the role away."""
-
-    def change(project: Project, work: Work) -> Project:
-        others = tuple(one for one in project.papers if one.role != given["role"])
-        old = next(
-            (one for one in project.papers if one.role == given["role"]), ProjectPaper(given["role"], "")
-        )
-        new = replace(
-            old,
-            name=given["name"] or "",
-            width_mm=given["width_mm"] or old.width_mm,
-            height_mm=given["height_mm"] or old.height_mm,
-        )
-        papers = (*others, new) if new.name else others
-        return replace(project, papers=tuple(sorted(papers, key=lambda one: ROLES.index(one.role))))
-
-    return _changed(desk, given, f"choose the {given['role']}", change)
-
-
-def set_greeting(desk: Desk, given: Given) -> dict[str, Any]:
-    """Write the greeting, or take it away."""
-    words = given["words"].strip()
-
-    def change(project: Project, work: Work) -> Project:
-        if not words or not given["ink"]:
-            return replace(project, greeting=None)
-        old = project.greeting or Greeting("", "")
-        new = replace(old, words=words, ink=given["ink"], size_pt=given["size_pt"], bold=given["bold"])
-        return replace(project, greeting=new)
-
-    return _changed(desk, given, "write the greeting", change)
-
-
-def edit_areas(desk: Desk, given: Given) -> dict[str, Any]:
-    """Change the closed areas: close a gap, open one, split, cut or merge."""
-    kind = given["kind"]
-    stroke = tuple(_place(place) for place in given["stroke"])
-    needed = 2 if kind in ("close", "split", "merge") else 1
-    if len(stroke) < needed:
-        raise ProjectError(f"To {kind}, the page must say {needed} places.")
-
-    def change(project: Project, work: Work) -> Project | Work:
-        edits = project.edits
-        first = stroke[0]
-        if kind == "close":
-            edits = replace(edits, closures=(*edits.closures, stroke))
-        elif kind == "open":
-            edits = _opened(edits, first)
-        elif kind == "close again":
-            edits = _closed_again(edits, first)
-        elif kind == "split":
-            edits = replace(edits, splits=(*edits.splits, stroke))
-        elif kind == "cut":
-            edits = replace(edits, cuts=(*edits.cuts, first))
-        elif kind == "merge":
-            edits = replace(edits, merges=(*edits.merges, (first, stroke[-1])))
-            project = _merged_owner(project, work, list(first), list(stroke[-1]))
-        else:
-            edits = replace(edits, merges=(*edits.merges, (first, None)))
-            project = _without_area(project, work, _area(work, list(first)))
-        changed = replace(project, edits=edits)
-        return _with_pieces(open_work(changed, work), work) if kind in ("close", "split", "cut") else changed
-
-    return _changed(desk, given, f"{kind} areas" if kind != "close" else "close a gap", change)
-
-
-def _with_pieces(after: Work, before: Work) -> Work:
-    """Where an area came apart, give every piece to the part that had the whole."""
-    owner = before.part_of()
-    parts = list(after.project.parts)
-    for area in after.free:
-        old = before.area_at(_middle(after, area))
-        place = int(owner[old]) - 1 if old else -1
-        if place >= 0 and not parts[place].rest:
-            at = parts[place].at or tuple(_middle(after, one) for one in after.areas[place])
-            parts[place] = replace(parts[place], at=(*at, _middle(after, area)), around=())
-    return open_work(replace(after.project, parts=tuple(parts)), after)
-
-
-def _place(place: Any) -> tuple[float, float]:
-    fine = isinstance(place, list) and len(place) == 2
-    if not fine or not all(isinstance(v, int | float) and 0.0 <= v <= 1.0 for v in place):
-        raise ProjectError(
-            "A stroke is a list of places.", [Problem("stroke", repr(place)[:60], "[x, y], each from 0 to 1")]
-        )
-    return float(place[0]), float(place[1])
-
-
-def _nearest(places: tuple[Any, ...], to: tuple[float, float]) -> int:
-    return min(range(len(places)), key=lambda at: (places[at][0] - to[0]) ** 2 + (places[at][1] - to[1]) ** 2)
-
-
-def _opened(edits: Edits, place: tuple[float, float]) -> Edits:
-    return replace(edits, closures_off=(*edits.closures_off, place))
-
-
-def _closed_again(edits: Edits, place: tuple[float, float]) -> Edits:
-    if not edits.closures_off:
-        raise ProjectError("No closure is open by hand.")
-    gone = _nearest(edits.closures_off, place)
-    return replace(edits, closures_off=tuple(one for at, one in enumerate(edits.closures_off) if at != gone))
-
-
-def _merged_owner(project: Project, work: Work, first: list[float], second: list[float]) -> Project:
-    """Before two areas become one: the part of the first keeps it, the other one's part lets it go."""
-    one, other = _area(work, first), _area(work, second)
-    owner = work.part_of()
-    if owner[one] and owner[other] and owner[one] != owner[other]:
-        return _without_area(project, work, other)
-    return project
-
-
-def set_front(desk: Desk, given: Given) -> dict[str, Any]:
-    """Decide which of two touching areas lies in front; between named parts it holds wherever they touch."""
-
-    def change(project: Project, work: Work) -> Project:
-        front, behind = int(given["front"]), int(given["behind"])
-        known = {one.number for one in work.regions.parts}
-        if not {front, behind} <= known:
-            problem = Problem("areas", f"{front}, {behind}", f"areas from 1 to {len(known)}")
-            raise ProjectError("There is no such area.", [problem])
-        owner = work.part_of()
-        a, b = int(owner[front]) - 1, int(owner[behind]) - 1
-        if a >= 0 and b >= 0 and a != b:
-            ends: tuple[Any, Any] = (project.parts[a].name, project.parts[b].name)
-        else:
-            ends = (_middle(work, front), _middle(work, behind))
-        kept = tuple(one for one in project.fronts if set(one) != set(ends))
-        return replace(project, fronts=(*kept, ends))
-
-    return _changed(desk, given, "decide an overlap", change)
-
-
-def undo_project(desk: Desk, given: Given) -> dict[str, Any]:
-    """Take the last change of the project back."""
-    opened = _find(desk, given)
-    words = opened.undo()
-    return {**shown(view_of(desk, opened)), "done": f"taken back: {words}"}
-
-
-def redo_project(desk: Desk, given: Given) -> dict[str, Any]:
-    """Do again what was taken back in the project."""
-    opened = _find(desk, given)
-    words = opened.redo()
-    return {**shown(view_of(desk, opened)), "done": f"done again: {words}"}
-
-
 def print_project(desk: Desk, given: Given) -> dict[str, Any]:
     """Make a sheet or picture of a project in the background; the result is the number of its file."""
-    opened = _find(desk, given)
+    opened = find_project(desk, given)
     form = given["form"]
 
     def work(progress: Progress) -> dict[str, Any]:

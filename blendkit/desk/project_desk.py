@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from blendkit.advice.inked import Inked
+from blendkit.desk.calls import Given
 from blendkit.desk.files import Upload
 from blendkit.desk.session import Changed, Desk
 from blendkit.errors import PaletteError, Problem, ProjectError
@@ -19,7 +20,7 @@ from blendkit.sheets.project_file import update_project, write_project
 from blendkit.sheets.project_records import Project, ProjectPart
 from blendkit.sheets.work import MAX_WORK_PIXELS, Work, open_work, relight
 
-__all__ = ["OpenProject", "Projects", "projects_of"]
+__all__ = ["OpenProject", "Projects", "find_project", "projects_of"]
 
 FOLDER = "projects"
 """Beside the palette: new projects go there, each in a folder of its own."""
@@ -313,3 +314,8 @@ def projects_of(desk: Desk) -> Projects:
         desk.projects = Projects(desk)
     assert isinstance(desk.projects, Projects)
     return desk.projects
+
+
+def find_project(desk: Desk, given: Given) -> OpenProject:
+    """Give the project that a call speaks of. Raises: ProjectError when there is none."""
+    return projects_of(desk).find(given["project"])

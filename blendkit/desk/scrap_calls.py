@@ -4,7 +4,7 @@ from typing import Any
 
 from blendkit.advice.inked import choose_paper
 from blendkit.desk.calls import Call, Field, Given
-from blendkit.desk.drawer_calls import show_state
+from blendkit.desk.drawer_looks import show_state
 from blendkit.desk.files import File, Upload
 from blendkit.desk.looks import shown
 from blendkit.desk.session import Desk
