@@ -31,20 +31,38 @@ def run_desk(
         open_browser: open the page in the usual browser.
         say: takes the lines that tell the address.
 
-    Raises: BlendkitError when the address can't be listened on; PaletteError when the palette can't be read.
+    Raises: BlendkitError when the address can't be listened on; PaletteError or ProjectError for a file that can't
+        be read.
     """
+    from blendkit.sheets.project import read_project
+
+    desk = Desk(palette_path, project_path)
+    try:
+        desk.palette()
+        if project_path is not None:
+            read_project(project_path)
+        listener = _listen(host, port)
+        try:
+            _serve(desk, listener, host, open_browser, say)
+        finally:
+            listener.close()
+    finally:
+        desk.close()
+
+
+def _serve(
+    desk: Desk, listener: socket.socket, host: str, open_browser: bool, say: Callable[[str], None]
+) -> None:
+    """Say the address, open the browser, and answer until interrupted."""
     import uvicorn
 
     from blendkit.desk.app import make_desk_app
 
-    desk = Desk(palette_path, project_path)
-    desk.palette()
-    listener = _listen(host, port)
-    real_port = int(listener.getsockname()[1])
+    port = int(listener.getsockname()[1])
     token = secrets.token_urlsafe(24)
-    app = make_desk_app(desk, token, host, real_port)
+    app = make_desk_app(desk, token, host, port)
     shown_host = f"[{host}]" if ":" in host else ("127.0.0.1" if host == "0.0.0.0" else host)
-    address = f"http://{shown_host}:{real_port}/?token={token}"
+    address = f"http://{shown_host}:{port}/?token={token}"
     say(f"The desk is open at {address}")
     if not _is_loopback(host):
         say("Careful: other machines on your network can reach this desk if they know the whole address.")
@@ -54,11 +72,9 @@ def run_desk(
         app, log_level="warning", access_log=False, server_header=False, lifespan="on", ws="none",
         timeout_keep_alive=30, timeout_graceful_shutdown=3,
     )  # fmt: skip
-    server = uvicorn.Server(config)
     if open_browser:
         threading.Timer(0.3, webbrowser.open, [address]).start()
-    server.run(sockets=[listener])
-    listener.close()
+    uvicorn.Server(config).run(sockets=[listener])
 
 
 def _warm(desk: Desk) -> None:
