@@ -313,19 +313,17 @@ def _ray(
     x, y = along[..., 0], along[..., 1]
     beyond = (x < 0) | (y < 0) | (x >= width) | (y >= height)
     inside = mask[np.clip(y, 0, height - 1), np.clip(x, 0, width - 1)] > 0
-    best: tuple[float, Points] | None = None
-    for k, aim in enumerate(aims):
-        white = np.flatnonzero(~inside[k])
-        if white.size == 0 or beyond[k].any() or steps[white[0]] > 2.5:
-            continue
-        again = np.flatnonzero(inside[k, white[0] :])
-        if again.size == 0 or again[0] < 3:
-            continue
-        length = float(steps[white[0] + again[0]])
-        cost = length * (1 + turn_cost * (1 - float(c[k])))
-        if cost <= gap_px and (best is None or cost < best[0]):
-            best = (cost, at + aim * (length + 0.5))
-    return None if best is None else best[1]
+    each = np.arange(len(aims))
+    first = (~inside).argmax(axis=1)
+    again = inside & (np.arange(len(steps)) > first[:, None])
+    hit = again.argmax(axis=1)
+    good = ~inside[each, first] & (steps[first] <= 2.5) & again[each, hit] & (hit - first >= 3)
+    good &= ~beyond.any(axis=1)
+    cost = np.where(good, steps[hit] * (1 + turn_cost * (1 - c)), np.inf)
+    best = int(np.argmin(cost))
+    if cost[best] > gap_px:
+        return None
+    return np.asarray(at + aims[best] * (steps[hit[best]] + 0.5), np.float64)
 
 
 def draw_closures(barrier: NDArray[np.uint8], closures: Iterable[Closure], thickness: int = 1) -> None:
