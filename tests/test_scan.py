@@ -252,13 +252,17 @@ def test_a_wide_gamut_16_bit_picture_reads_as_its_srgb_twin():
     ]
     assert len(apart) > 80
     assert np.percentile(apart, 98) < 0.3
+    assert "looks like a scan" in one.pages[0].correction
 
 
 def test_two_pictures_of_one_page_are_averaged(plain):
     """Two like pictures give one reading a box, and one entry for each picture."""
-    record = read_scan([plain.picture, plain.picture], SPEC)
+    told = []
+    record = read_scan([plain.picture, plain.picture], SPEC, progress=told.append)
     assert len(record.readings) == len(SPEC.pages[0].boxes)
     assert len(record.pages) == 2
+    assert [words.partition("(")[2] for words in told] == ["1 of 2)", "2 of 2)"]
+    assert "looks like a scan" not in record.pages[0].correction
 
 
 def test_two_pictures_that_disagree_are_refused(plain):
@@ -356,6 +360,27 @@ def test_burnt_out_spots_are_flagged_and_the_rest_is_read(plain):
     record = read_scan(changed(plain, glare), SPEC)
     assert not record.readings[27].usable or "uneven light" in record.readings[27].flags
     assert record.readings[95].usable
+
+
+def test_tinted_light_is_flagged_and_trusted_less(plain):
+    """Paper that looks tinted is spoken of, and widens every figure; under white light no box is so flagged."""
+    white = read_scan(plain.picture, SPEC)
+    red = read_scan(changed(plain, lambda pixels: (pixels * [1.0, 0.86, 0.82]).astype(np.uint8)), SPEC)
+    assert not any("tinted light" in reading.flags for reading in white.readings)
+    assert np.mean(["tinted light" in reading.flags for reading in red.readings]) > 0.9
+    assert any("looks tinted" in note for note in red.pages[0].notes)
+    wider = [
+        b.within_setup > a.within_setup and b.uncertainty > a.uncertainty
+        for a, b in zip(white.readings, red.readings, strict=True)
+        if a.usable and b.usable and a.kind != "paper"
+    ]
+    assert np.mean(wider) > 0.9
+
+
+def test_even_light_leaves_most_boxes_without_a_remark(plain):
+    """Sensor noise alone is not called uneven light."""
+    flags = [reading.flags for reading in read_scan(plain.picture, SPEC).readings]
+    assert np.mean(["uneven light" in here for here in flags]) < 0.3
 
 
 def test_readings_are_proposed_for_the_markers_of_a_palette(demo, real_chart, real_photo):
