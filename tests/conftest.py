@@ -1,4 +1,4 @@
-"""What every test shares: the packaged demo palette, read once."""
+"""What every test shares: the packaged demo palette, read once; the command line, run in this process."""
 
 from pathlib import Path
 
@@ -17,3 +17,24 @@ def demo() -> Palette:
 def root() -> Path:
     """The project's top folder."""
     return Path(__file__).resolve().parent.parent
+
+
+@pytest.fixture
+def run(capsys, monkeypatch):
+    """Run the command line in this process; give exit code, standard output and standard error."""
+    from blendkit.cli.app import main
+
+    monkeypatch.delenv("BLENDKIT_PALETTE", raising=False)
+    monkeypatch.setenv("COLUMNS", "120")
+
+    def call(*arguments):
+        capsys.readouterr()
+        try:
+            main([str(argument) for argument in arguments])
+            code = 0
+        except SystemExit as stop:
+            code = int(stop.code or 0)
+        out = capsys.readouterr()
+        return code, out.out, out.err
+
+    return call

@@ -23,7 +23,6 @@ from blendkit.advice.calibration_file import (
 from blendkit.advice.inked import ink_drawer
 from blendkit.advice.order import predict_layers
 from blendkit.advice.overlaps import Overlap, read_overlaps
-from blendkit.cli.app import main
 from blendkit.colour import delta_e_2000
 from blendkit.errors import PaletteError
 from blendkit.ink import DEFAULT_MODEL, MODEL_BOUNDS, InkModel
@@ -67,25 +66,6 @@ def demo_fit(demo):
 def own(tmp_path, root):
     """A copy of the demo palette, that may be written beside."""
     return shutil.copy(root / "palettes" / "hedgehog-lane.csv", tmp_path / "my-drawer.csv")
-
-
-@pytest.fixture
-def run(capsys, monkeypatch):
-    """Run the command line in this process; give exit code, standard output and standard error."""
-    monkeypatch.delenv("BLENDKIT_PALETTE", raising=False)
-    monkeypatch.setenv("COLUMNS", "110")
-
-    def call(*arguments):
-        capsys.readouterr()
-        try:
-            main([str(argument) for argument in arguments])
-            code = 0
-        except SystemExit as stop:
-            code = int(stop.code or 0)
-        out = capsys.readouterr()
-        return code, out.out, out.err
-
-    return call
 
 
 # ---------------------------------------------------------------- the fit

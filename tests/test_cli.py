@@ -9,28 +9,9 @@ import sys
 
 import pytest
 
-from blendkit.cli.app import COMMANDS, command_named, main
+from blendkit.cli.app import COMMANDS, command_named
 
 MISTAKE, NOTHING_FITS = 2, 1
-
-
-@pytest.fixture
-def run(capsys, monkeypatch):
-    """Run the command line in this process; give exit code, standard output and standard error."""
-    monkeypatch.delenv("BLENDKIT_PALETTE", raising=False)
-    monkeypatch.setenv("COLUMNS", "120")
-
-    def call(*arguments):
-        capsys.readouterr()
-        try:
-            main(list(arguments))
-            code = 0
-        except SystemExit as stop:
-            code = int(stop.code or 0)
-        out = capsys.readouterr()
-        return code, out.out, out.err
-
-    return call
 
 
 def example_of(name):

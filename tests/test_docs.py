@@ -11,7 +11,7 @@ import shutil
 import pytest
 
 import blendkit
-from blendkit.cli.app import COMMANDS, main
+from blendkit.cli.app import COMMANDS
 
 
 def blocks(text, language):
@@ -38,16 +38,13 @@ def workshop(tmp_path, monkeypatch, root):
     return tmp_path
 
 
-def test_every_blendkit_command_of_the_readme_runs_in_its_order(root, workshop, capsys):
+def test_every_blendkit_command_of_the_readme_runs_in_its_order(root, workshop, run):
     """A later command may use what an earlier one wrote."""
     commands = commands_of((root / "README.md").read_text(encoding="utf-8"))
     assert len(commands) >= 8
     for command in commands:
-        arguments = shlex.split(command, comments=True)[1:]
-        try:
-            main(arguments)
-        except SystemExit as stop:
-            assert not stop.code, f"{command}: {capsys.readouterr().err}"
+        code, _, err = run(*shlex.split(command, comments=True)[1:])
+        assert code == 0, f"{command}: {err}"
 
 
 def test_every_python_block_of_the_readme_runs(root, workshop):

@@ -20,25 +20,6 @@ SETUP = "kitchen window"
 POSE = picture.Pose(turn_deg=90, tilt_deg=10, fill=0.92)
 
 
-@pytest.fixture
-def run(capsys, monkeypatch):
-    """Run the command line in this process; give exit code, standard output and standard error."""
-    monkeypatch.delenv("BLENDKIT_PALETTE", raising=False)
-    monkeypatch.setenv("COLUMNS", "120")
-
-    def call(*arguments):
-        capsys.readouterr()
-        try:
-            main([str(argument) for argument in arguments])
-            code = 0
-        except SystemExit as stop:
-            code = int(stop.code or 0)
-        out = capsys.readouterr()
-        return code, out.out, out.err
-
-    return call
-
-
 @pytest.fixture(scope="module")
 def loop(tmp_path_factory, root):
     """A folder with a palette of rough readings, its chart from the command line, and a picture of it."""
