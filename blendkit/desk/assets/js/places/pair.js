@@ -123,7 +123,9 @@ export async function open(root, params) {
 
   const others = h("div", { class: "ways-list" });
   function showWays() {
-    const ways = view.answer.shadow.filter((one) => one.how !== "marker").slice(0, 2);
+    // The best of more coats, and the best of laying another marker over or under.
+    const found = view.answer.shadow.filter((one) => one.how !== "marker");
+    const ways = [found.find((one) => one.how === "coats"), found.find((one) => one.how !== "coats")].filter(Boolean);
     put(others, ways.length ? [h("h3", {}, "Or without another shadow marker"), list(ways)] : []);
   }
 
