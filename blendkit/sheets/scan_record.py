@@ -19,7 +19,6 @@ __all__ = [
     "PageReading",
     "ProposedReading",
     "ScanRecord",
-    "as_lab",
     "readings_for",
 ]
 
