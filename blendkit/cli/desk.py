@@ -21,7 +21,8 @@ def desk_command(
             "-p",
             envvar=PALETTE_VARIABLE,
             show_envvar=True,
-            help=f"The palette file (CSV); without it {OWN_DRAWER} in this folder, made by the first change.",
+            help=f"The palette file (CSV); without it the project's own, or {OWN_DRAWER} in this folder, "
+            "made by the first change.",
         ),
     ] = None,
     project: Annotated[Path | None, typer.Option(help="A project file to open.")] = None,
@@ -37,4 +38,8 @@ def desk_command(
     """
     from blendkit.desk.server import run_desk
 
+    if palette is None and project is not None:
+        from blendkit.sheets.project import read_project
+
+        palette = read_project(project).palette_path
     run_desk(palette or OWN_DRAWER, project, host, port, browser, say=typer.echo)
