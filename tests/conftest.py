@@ -8,7 +8,6 @@ from hypothesis import HealthCheck, settings
 
 from blendkit.palette import Palette, demo_palette_path, read_palette
 
-
 # A busy machine must not fail a property; where the check runs unwatched, the same examples are tried each time.
 settings.register_profile(
     "blendkit", deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize="CI" in os.environ
