@@ -65,6 +65,7 @@ def _signature(value: object) -> str:
         text = str(inspect.signature(value))  # type: ignore[arg-type]
     except (TypeError, ValueError):
         return ""
+    text = text.replace("pathlib._local.", "pathlib.")  # as Python 3.13 calls the same class
     return text.replace("numpy.ndarray[tuple[Any, ...], numpy.dtype[numpy.float64]]", "Floats")
 
 
