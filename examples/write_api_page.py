@@ -6,7 +6,11 @@ the examples in the docstrings run as tests.
 
 import importlib
 import inspect
+import re
+from collections.abc import Sequence
 from pathlib import Path
+
+from numpy.typing import ArrayLike
 
 import blendkit
 
@@ -60,13 +64,27 @@ ROOMS = (
 PAGE = Path(__file__).with_name("api.md")
 
 
+_ARRAY = r"numpy\.ndarray\[tuple\[(?:typing\.)?Any, \.\.\.\], numpy\.dtype\[([\w.]+)\]\]"
+_SPELLINGS = {
+    "pathlib._local.": "pathlib.",
+    inspect.formatannotation(
+        ArrayLike | Sequence[ArrayLike]
+    ): "ArrayLike | collections.abc.Sequence[ArrayLike]",
+    inspect.formatannotation(ArrayLike | None): "ArrayLike | None",
+    inspect.formatannotation(ArrayLike): "ArrayLike",
+}
+
+
 def _signature(value: object) -> str:
     try:
         text = str(inspect.signature(value))  # type: ignore[arg-type]
     except (TypeError, ValueError):
         return ""
-    text = text.replace("pathlib._local.", "pathlib.")  # as Python 3.13 calls the same class
-    return text.replace("numpy.ndarray[tuple[Any, ...], numpy.dtype[numpy.float64]]", "Floats")
+    # The same types are shown in other words by other versions of Python and NumPy.
+    for spelling, name in _SPELLINGS.items():
+        text = text.replace(spelling, name)
+    text = re.sub(_ARRAY, r"NDArray[\1]", text)
+    return text.replace("NDArray[numpy.float64]", "Floats")
 
 
 def _entry(name: str, value: object) -> list[str]:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from blendkit.colour import delta_e_2000, lab_to_xyz1
 from blendkit.errors import PaletteError
-from blendkit.palette import Palette, reading_from_hex, reading_from_lab, reading_from_spectrum
+from blendkit.palette import Palette, name_key, reading_from_hex, reading_from_lab, reading_from_spectrum
 from blendkit.palette.rows import COLUMNS, palette_from_sheet
 from blendkit.palette.table import decode_sheet, encode_sheet
 from blendkit.spectrum import WAVELENGTHS_NM, reflectance_to_lab, resample_reflectance
@@ -385,7 +385,7 @@ labs = st.tuples(st.integers(0, 1000), st.integers(-600, 600), st.integers(-600,
 
 @patient
 @given(
-    names=st.lists(words, min_size=1, max_size=6, unique_by=lambda text: " ".join(text.casefold().split())),
+    names=st.lists(words, min_size=1, max_size=6, unique_by=name_key),
     colours=st.lists(labs, min_size=6, max_size=6),
     light=st.sampled_from(["D50", "D65", "A"]),
     note=words,
