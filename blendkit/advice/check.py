@@ -8,8 +8,17 @@ from blendkit.advice.calibration_file import read_calibrations
 from blendkit.advice.inked import Inked, Swatch, ink_drawer, swatch_of
 from blendkit.advice.shading_series import FIT, Taste, score_shading
 from blendkit.palette import Palette
+from blendkit.spectrum import reflectance_to_lab
 
-__all__ = ["Family", "PaletteCheck", "check_palette", "score_all_pairs"]
+__all__ = [
+    "DEEP_ENOUGH",
+    "PALE_ENOUGH",
+    "Family",
+    "PaletteCheck",
+    "check_palette",
+    "find_lacking",
+    "score_all_pairs",
+]
 
 Floats = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
@@ -30,8 +39,8 @@ class PaletteCheck:
         counts: how many of each kind.
         families: families with their markers, by name.
         alone: families of one marker.
-        without_shadow: markers with no fitting shadow in the drawer.
-        without_light: markers with no fitting light.
+        without_shadow: markers that lack a fitting shadow; very dark ones need none.
+        without_light: markers that lack a fitting light; very pale ones need none.
         unmeasured: markers given as a hex colour, which nobody measured.
         rough: things whose finish has no single colour.
         words: what to know.
@@ -65,6 +74,31 @@ def score_all_pairs(inked: Inked, taste: Taste | None = None) -> Floats:
     return scores
 
 
+DEEP_ENOUGH = 25.0
+"""L* below which a base is itself a deepest shadow and lacks none. Common practice, no source."""
+PALE_ENOUGH = 12.0
+"""L* from the paper within which bare paper is a base's light. Common practice, no source."""
+
+
+def find_lacking(inked: Inked, scores: Floats, threshold: float) -> tuple[list[int], list[int]]:
+    """Rows of the markers that lack a shadow, and of those that lack a light.
+
+    Very dark markers need no shadow, and what is nearly as pale as the paper needs no light.
+
+    Args:
+        inked: the drawer on its paper.
+        scores: from :func:`score_all_pairs`.
+        threshold: score from which a companion counts, 0 to 100.
+
+    Returns: two lists of rows, ascending.
+    """
+    lightness = inked.lab[:, 0]
+    paper = float(reflectance_to_lab(inked.paper_reflectance)[0])
+    without_shadow = (scores.max(axis=1) < threshold) & (lightness >= DEEP_ENOUGH)
+    without_light = (scores.max(axis=0) < threshold) & (lightness <= paper - PALE_ENOUGH)
+    return np.flatnonzero(without_shadow).tolist(), np.flatnonzero(without_light).tolist()
+
+
 def check_palette(palette: Palette, *, on: str | None = None) -> PaletteCheck:
     """Count what a palette holds, and list the markers that have no companion in it.
 
@@ -92,8 +126,9 @@ def check_palette(palette: Palette, *, on: str | None = None) -> PaletteCheck:
         )
         scores = score_all_pairs(inked)
         names = [marker.name for marker in palette.markers]
-        without_shadow = tuple(names[row] for row in np.flatnonzero(scores.max(axis=1) < FIT))
-        without_light = tuple(names[row] for row in np.flatnonzero(scores.max(axis=0) < FIT))
+        dark, pale = find_lacking(inked, scores, FIT)
+        without_shadow = tuple(names[row] for row in dark)
+        without_light = tuple(names[row] for row in pale)
     unmeasured = tuple(
         marker.name for marker in palette.markers if marker.readings[0][1].typed.startswith("#")
     )

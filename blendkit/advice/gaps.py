@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.advice.check import score_all_pairs
+from blendkit.advice.check import find_lacking, score_all_pairs
 from blendkit.advice.inked import Inked, Looks, Swatch, ink_drawer, swatch_of
 from blendkit.advice.optimum import choose_cover
 from blendkit.advice.shading_series import FIT, Taste, predict_series, score_shading
@@ -22,10 +22,6 @@ Floats = NDArray[np.float64]
 IDEAL_STEP = 15.0
 """L* between a base and the companion to look for: the middle of the usual window."""
 _LIGHTEST_BELOW_PAPER = 3.0
-DEEP_ENOUGH = 25.0
-"""L* below which a base is itself a deepest shadow and lacks none. Common practice, no source."""
-PALE_ENOUGH = 12.0
-"""L* from the paper within which bare paper is a base's light. Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +148,7 @@ def find_gaps(
     complete = len(inked.markers) - len(set(rows))
     words = [
         f"{complete} of {len(inked.markers)} markers have both a shadow and a light "
-        f"of score {threshold:.0f} or more."
+        f"of score {threshold:.0f} or more, or need none (very dark ones no shadow, very pale ones no light)."
     ]
     if wanted:
         words.append(
@@ -165,6 +161,8 @@ def find_gaps(
         names = ", ".join(purchase.marker.name for purchase in offer.purchases)
         if names:
             words.append(f"Of the shop's markers, {names} close {offer.closed} of {len(needs)} gaps.")
+            if offer.exact and len(offer.purchases) < purchases:
+                words.append("Nothing else there would close a further one.")
         else:
             words.append("The shop's palette has nothing that closes a gap.")
         if not offer.exact:
@@ -182,16 +180,14 @@ def find_gaps(
 
 
 def _needs(inked: Inked, scores: Floats, threshold: float) -> tuple[tuple[Need, ...], list[int]]:
+    lacking = dict(zip(("shadow", "light"), find_lacking(inked, scores, threshold), strict=True))
     needs: list[Need] = []
     rows: list[int] = []
-    paper = reflectance_to_lab(inked.paper_reflectance)
     for row, marker in enumerate(inked.markers):
-        lightness = inked.lab[row, 0]
-        needless = {"shadow": lightness < DEEP_ENOUGH, "light": lightness > paper[0] - PALE_ENOUGH}
         for lacks, others in (("shadow", scores[row]), ("light", scores[:, row])):
-            best = int(np.argmax(others))
-            if others[best] >= threshold or needless[lacks]:
+            if row not in lacking[lacks]:
                 continue
+            best = int(np.argmax(others))
             name = inked.markers[best].name if others[best] > 0.0 else ""
             needs.append(Need(marker.name, marker.family or marker.name, lacks, name, float(others[best])))
             rows.append(row)

@@ -123,7 +123,7 @@ class PairAdvice:
         light: companions lighter than the base, best first.
         trios: light, mid and dark chains that hold the base.
         fits: whether at least one companion fits.
-        near_miss: the best companion when none fits, else None.
+        near_miss: the best that the drawer has when none fits, else None; None, too, where it has nothing.
         series: the shading series at the base's L*, then 10, 20, 30 and 40 below it.
         words: what to know, in plain sentences.
     """
@@ -337,13 +337,15 @@ def _companion(
 
 
 def _in_between(inked: Inked, path: Floats, leave_out: set[str]) -> tuple[str, ...]:
-    """Markers that lie close to the predicted blend, away from its ends, nearest first."""
+    """Markers that lie close to the predicted blend, away from its ends; the nearest and most central first."""
     middle = path[1:-1]
     distance = np.linalg.norm(inked.lab[:, None, :] - middle[None, :, :], axis=-1).min(axis=1)
     lightness = inked.lab[:, 0]
     low, high = sorted((path[0, 0], path[-1, 0]))
     inside = (lightness > low + 3.0) & (lightness < high - 3.0) & (distance < 6.0)
-    rows = [int(row) for row in np.argsort(distance, kind="stable") if inside[row]]
+    # Of markers alike near, the one in the middle of the step smooths most.
+    order = np.argsort(distance + 0.5 * np.abs(lightness - (low + high) / 2.0), kind="stable")
+    rows = [int(row) for row in order if inside[row]]
     return tuple(name for row in rows if (name := inked.markers[row].name) not in leave_out)[:3]
 
 

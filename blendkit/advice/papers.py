@@ -44,7 +44,7 @@ VERDICTS = (
     Verdict(1.0, "same", "nobody sees a difference"),
     Verdict(2.0, "very close", "only a practised eye sees a difference"),
     Verdict(3.5, "close", "most people see a difference when they look for it"),
-    Verdict(5.0, "near", "everybody sees the difference"),
+    Verdict(5.0, "near", "related, but everybody sees the difference"),
     Verdict(float("inf"), "different", "two different colours"),
 )
 
@@ -268,7 +268,7 @@ def _match_words(delta: float, parts: tuple[str, ...], rough: bool, unsure: bool
     if parts:
         text += "; but they part " + " and ".join(LIGHT_WORDS[light] for light in parts)
     if unsure:
-        text += "; the reading is not sure enough to be certain"
+        text += "; the reading may be off by enough to change that"
     if rough:
         text += "; rough, since its finish changes with the angle"
     return text + "."

@@ -38,6 +38,9 @@ _SKIN_B = ((65.0, 13.0), (48.0, 16.0), (35.0, 18.0), (19.0, 20.0), (-10.0, 18.0)
 _CLASS_ITA = (62.0, 48.0, 34.5, 19.0, -10.0, -50.0)
 """An angle in the middle of each class, for the table of all classes."""
 
+SKIN_STEP = 16.0
+"""Largest step of L* that shades skin gently, where two steps follow each other. Common practice, no source."""
+
 # A blush is a part over the base that turns redder, not much darker: wanted change of L*, a*, b*.
 _BLUSH = np.array([-6.0, 12.0, 2.0])
 
@@ -183,6 +186,8 @@ def find_skin(
     fits = all(not {"base", "shadow"} & set(one.missing) for one in sets)
     words = [one.words for one in sets] if len(sets) == 1 else []
     if len(sets) > 1:
+        if ranked[-1].score < FIT:
+            words.append("The drawer has a whole set for none of the classes.")
         words.append(f"Served best: class {ranked[-1].number}, score {ranked[-1].score:.0f}.")
         worst = ranked[0]
         lack = f", for want of a fitting {' and '.join(worst.missing)}" if worst.missing else ""
@@ -245,7 +250,7 @@ def _shadows(inked: Inked, base: Asked, taste: Taste) -> list[SkinMarker]:
     Dark skin has less room below it, so the smallest step that counts shrinks with the base's lightness.
     """
     low, high = taste.window
-    own = Taste((min(low, max(5.0, 0.2 * base.swatch.lab[0])), high), taste.lean)
+    own = Taste((min(low, max(5.0, 0.2 * base.swatch.lab[0])), min(high, SKIN_STEP)), taste.lean)
     best: tuple[float, list[SkinMarker]] = (-1.0, [])
     for one in find_companions(inked, base, taste=own, count=8):
         if one.how != "marker":
@@ -278,10 +283,11 @@ def _blush(inked: Inked, base: Asked) -> SkinMarker:
     row = int(np.argmin(off))
     score = float(max(0.0, 100.0 - off[row] * (100.0 - FIT) / 5.0))
     redder = over[row, 1] - base.swatch.lab[1]
+    flush = "redder without much darkening" if redder > 2.0 else "no redder: the drawer has no blush for it"
     return SkinMarker(
         "blush",
         swatch_of(inked.markers[row].name, over[row]),
         score,
         score >= FIT,
-        f"laid over the base it turns it redder ({redder:+.0f} a*) without much darkening",
+        f"laid over the base it turns it {flush} ({redder:+.0f} a*)",
     )

@@ -79,8 +79,9 @@ def _blendkit(
 ) -> None:
     """Know before the ink dries: which marker shades which, in what order, on which paper.
 
-    Colours are names of the palette, #rrggbb, lab(L a b) or oklch(L C h). Without --palette or the variable
-    BLENDKIT_PALETTE the invented demo palette is used. Start with:  blendkit pair "rosehip dawn"
+    Colours are names of the palette, #rrggbb, lab(L a b) or oklch(L C h); put them in quotes. Without
+    --palette or the variable BLENDKIT_PALETTE the invented demo palette is used.
+    Start with:  blendkit pair "rosehip dawn"
     """
 
 
