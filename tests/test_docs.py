@@ -32,7 +32,7 @@ def commands_of(text):
 def workshop(tmp_path, monkeypatch, root):
     for folder in ("palettes", "examples"):
         (tmp_path / folder).symlink_to(root / folder)
-    shutil.copy(root / "palettes" / "first-box.csv", tmp_path / "my-drawer.csv")
+    shutil.copy(root / "palettes" / "hedgehog-lane.csv", tmp_path / "my-drawer.csv")
     monkeypatch.chdir(tmp_path)
     monkeypatch.delenv("BLENDKIT_PALETTE", raising=False)
     return tmp_path
