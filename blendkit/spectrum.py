@@ -313,13 +313,15 @@ def _solve(lab: Floats, weights: Floats, floor: Floats) -> tuple[Floats, NDArray
 
 
 def _eliminate(diagonal: Floats, right: Floats) -> Floats:
-    """Solve tridiagonal systems with -2 beside the *diagonal* (b, n) for *right* (b, k, n).
+    """Solve tridiagonal systems with -2 beside the *diagonal* (b, n); *right* (b, k, n) becomes the solution.
 
     Elimination goes from both ends to the middle at once, which halves the steps.
     """
     half = BANDS // 2
-    diagonal = np.stack([diagonal[:half], diagonal[: half - 1 : -1]], axis=1)  # (b / 2, 2 ends, n)
-    ends = np.stack([right[:half], right[: half - 1 : -1]], axis=1)  # (b / 2, 2 ends, k, n)
+    both, ends = np.empty((half, 2, *diagonal.shape[1:])), np.empty((half, 2, *right.shape[1:]))
+    both[:, 0], both[:, 1] = diagonal[:half], diagonal[: half - 1 : -1]
+    ends[:, 0], ends[:, 1] = right[:half], right[: half - 1 : -1]
+    diagonal = both
     for i in range(1, half):
         factor = 2.0 / diagonal[i - 1]
         diagonal[i] -= 2.0 * factor
@@ -327,13 +329,14 @@ def _eliminate(diagonal: Floats, right: Floats) -> Floats:
     # In the middle each end's last band has only the other's beside it.
     (one, two), (at_one, at_two) = diagonal[-1], ends[-1]
     shared = one * two - 4.0
-    ends[-1] = np.stack([(at_one * two + 2.0 * at_two), (at_two * one + 2.0 * at_one)]) / shared
+    ends[-1] = (at_one * two + 2.0 * at_two) / shared, (at_two * one + 2.0 * at_one) / shared
     inverse = (1.0 / diagonal)[:, :, None]
     ends[:-1] *= inverse[:-1]
     inverse *= 2.0
     for i in range(half - 2, -1, -1):
         ends[i] += inverse[i] * ends[i + 1]
-    return np.concatenate([ends[:, 0], ends[::-1, 1]])
+    right[:half], right[half:] = ends[:, 0], ends[::-1, 1]
+    return right
 
 
 def _solve_3x3(matrix: Floats, right: Floats) -> Floats:
@@ -347,7 +350,11 @@ def _solve_3x3(matrix: Floats, right: Floats) -> Floats:
 
 def _cross(a: Floats, b: Floats) -> Floats:
     """Cross product along the first axis of (3, n); numpy.cross takes three times as long on few colours."""
-    return np.stack([a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]])
+    product = np.empty_like(a)
+    product[0] = a[1] * b[2] - a[2] * b[1]
+    product[1] = a[2] * b[0] - a[0] * b[2]
+    product[2] = a[0] * b[1] - a[1] * b[0]
+    return product
 
 
 def resample_reflectance(nm: ArrayLike, values: ArrayLike) -> Floats:
