@@ -43,6 +43,8 @@ def test_every_blendkit_command_of_the_readme_runs_in_its_order(root, workshop, 
     commands = commands_of((root / "README.md").read_text(encoding="utf-8"))
     assert len(commands) >= 8
     for command in commands:
+        if command.startswith("blendkit desk"):
+            continue  # serves until it is stopped; test_desk_server.py and tests/browser open it
         code, _, err = run(*shlex.split(command, comments=True)[1:])
         assert code == 0, f"{command}: {err}"
 
