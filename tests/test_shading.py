@@ -197,3 +197,21 @@ def test_what_is_no_clock_position_is_refused(text):
 def test_widths_must_be_above_zero(ball, wrong):
     with pytest.raises(ProjectError, match=next(iter(wrong))):
         shade(ball, 315, **wrong)
+
+
+def test_a_small_area_within_a_part_casts_little_shadow_on_it():
+    """A cheek is drawn on a face; the same disc where it reaches past the face lies above it and casts."""
+    within = np.zeros((300, 400), np.int32)
+    within[disc(within.shape, 200, 150, 130)] = 1
+    within[disc(within.shape, 160, 150, 18)] = 2
+    fronts = Fronts(np.array([[1, 2]]), np.zeros(1), np.zeros(1), np.ones(1), np.ones(1, bool))
+    reaching = within.copy()
+    reaching[145:156, 0:150] = np.where(reaching[145:156, 0:150] == 1, 2, reaching[145:156, 0:150])
+    reaching[145:156, 40:150] = 2
+    beside = (slice(160, 172), slice(170, 182))  # lower right of the disc, away from the light
+    tones = [
+        shade(relief_of(labels, fronts), 315).tone[beside][labels[beside] == 1].mean()
+        for labels in (within, reaching)
+    ]
+    assert tones[0] < BASE_TONE + 0.12
+    assert tones[1] > BASE_TONE + 0.25
