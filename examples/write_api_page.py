@@ -10,6 +10,7 @@ import re
 from collections.abc import Sequence
 from pathlib import Path
 
+import numpy as np
 from numpy.typing import ArrayLike
 
 import blendkit
@@ -99,7 +100,12 @@ def _entry(name: str, value: object) -> list[str]:
 
 
 def api_page() -> str:
-    """Give the whole page as Markdown."""
+    """Give the whole page as Markdown; arrays in it print as NumPy prints them, whatever else was imported."""
+    with np.printoptions(legacy=False):
+        return _page()
+
+
+def _page() -> str:
     names = [name for name in blendkit.__all__ if name != "__version__"]
     lines = [
         "# The Python interface",

@@ -64,8 +64,12 @@ def test_a_marker_is_added_shown_changed_and_taken_back(desk, visit, check_acces
         "() => ![...document.querySelectorAll('.tile-name')].some((one) => one.textContent.includes('berry'))"
     )
     for _ in range(3):
+        before = desk.palette.read_bytes()
         page.locator(".acts button:has-text('Undo')").click()
-        page.wait_for_timeout(150)
+        for _ in range(100):
+            if desk.palette.read_bytes() != before:
+                break
+            page.wait_for_timeout(100)
     assert "<b>berry</b> jam & co" not in read_palette(desk.palette).names
 
 
