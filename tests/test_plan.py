@@ -35,9 +35,11 @@ from blendkit.sheets.page import (
 )
 from blendkit.sheets.part_colours import colour_parts, paint_work
 from blendkit.sheets.plan import light_words, make_plan
+from blendkit.sheets.plan_cards import strip_words
 from blendkit.sheets.plan_check import check_plan, find_open_borders
 from blendkit.sheets.plan_drawing import draw_handout, draw_plan
 from blendkit.sheets.plan_files import file_stem, write_areas, write_plan
+from blendkit.sheets.plan_frame import share_rows
 from blendkit.sheets.plan_pictures import draw_pictures
 from blendkit.sheets.project import (
     Greeting,
@@ -310,6 +312,24 @@ def test_a_plain_part_is_one_step_and_one_even_colour(project, demo, work):
     assert len({swatch.hex for swatch in part.strip}) == 1
 
 
+def test_the_words_of_a_plain_part_agree_with_its_strip(project, demo, work):
+    for highlight, words, left in (
+        ("none", "one even coat", False),
+        ("paper", "highlight to one even", True),
+    ):
+        plain = project.with_part("box", shadow="none", highlight=highlight)
+        part = make_plan(plain, demo, work).parts[1]
+        assert strip_words(part).startswith(words)
+        assert ("leave" in part.steps[0].where) == left
+
+
+def test_rows_are_shared_out_so_that_none_stands_alone_on_a_page():
+    assert share_rows(19, 6) == (5, 5, 5, 4)
+    assert share_rows(25, 6) == (5, 5, 5, 5, 5)
+    assert share_rows(6, 6) == (6,)
+    assert share_rows(0, 6) == (0,)
+
+
 def test_where_more_coats_make_the_shadow_the_ramp_ends_in_their_colour(project, demo):
     """The companion's prediction and the ramp's end are the same coats by two ways."""
     inked = ink_drawer(demo, project.paper)
@@ -397,6 +417,12 @@ def test_a_sound_plan_has_no_fault(full, demo):
 def test_a_fault_of_a_pair_is_found(project, demo, work, part, changes, topic):
     found = topics(project.with_part(part, **changes), demo, work)
     assert topic in {topic for topic, _ in found}
+
+
+def test_parts_without_a_base_are_one_finding(project, demo, work):
+    bare = project.with_part("ball", base="", shadow="").with_part("box", base="", shadow="")
+    found = [one for one in check_plan(bare, demo, work).findings if one.topic == "missing"]
+    assert [one.where for one in found] == ["ball, box"]
 
 
 def test_a_base_that_nothing_shades_is_found(project, demo, work):

@@ -164,19 +164,20 @@ def _lambert(relief: Relief, toward: tuple[float, float], height_deg: float) -> 
 def _find_inlaid(relief: Relief, counts: NDArray[Any]) -> NDArray[np.bool_]:
     """Which small area [.., q] lies within which part [p, ..], with no other around it; shape (n+1, n+1)."""
     labels, size = relief.grid.labels, len(counts)
+    areas = np.asarray(counts, dtype=np.float64)
     borders = np.zeros(size * size, np.int64)
     for here, there in ((labels[1:], labels[:-1]), (labels[:, 1:], labels[:, :-1])):
-        edge = here != there
+        edge = np.not_equal(here, there)
         low, high = here[edge].astype(np.int64), there[edge].astype(np.int64)
         borders += np.bincount(low * size + high, minlength=size * size)
         borders += np.bincount(high * size + low, minlength=size * size)
     table = borders.reshape(size, size)
     around = table.argmax(axis=1)
     parts = np.arange(size)
-    small = (counts < INLAID_MM2 * relief.per_mm**2) & (counts < INLAID_SHARE * counts[around])
-    alone = (table > 0).sum(axis=1) == 1
-    inlaid = np.zeros((size, size), bool)
-    inside = parts[(parts > 0) & (around > 0) & small & alone]
+    most = np.minimum(INLAID_MM2 * relief.per_mm**2, INLAID_SHARE * areas[around])
+    alone = np.count_nonzero(table, axis=1) == 1
+    inlaid: NDArray[np.bool_] = np.zeros((size, size), bool)
+    inside = parts[np.logical_and.reduce([parts > 0, around > 0, areas < most, alone])]
     inlaid[around[inside], inside] = True
     return inlaid
 
@@ -186,10 +187,10 @@ def _contact_kept(relief: Relief, inlaid: NDArray[np.bool_]) -> Floats:
     import cv2
 
     labels = relief.grid.labels
-    small = inlaid.any(axis=0)[labels].astype(np.uint8)
+    small = np.asarray(inlaid.any(axis=0), dtype=np.uint8)[labels]
     radius = int(np.ceil(CONTACT_MM * relief.per_mm))
     near = cv2.dilate(small, np.ones((2 * radius + 1, 2 * radius + 1), np.uint8)) > 0
-    kept = np.where(near & inlaid.any(axis=1)[labels], INLAID_SHADOW, 1.0)
+    kept = np.where(near & np.asarray(inlaid.any(axis=1))[labels], INLAID_SHADOW, 1.0)
     return np.asarray(kept, dtype=np.float32)
 
 

@@ -29,6 +29,8 @@ STRIP_PLACES = (0, 51, 102, 153, 204, 255)
 """Places on a part's ramp that the record keeps, from highlight to shadow."""
 
 WHITE_WORDS = "leave the white paper"
+
+LEAVE_WORDS = "; leave "
 """Opening of what the layering order says of the highlight, which a part without one does not need."""
 
 _DIRECTIONS = (
@@ -176,7 +178,7 @@ def _steps(one: PartColours, inked: Inked) -> tuple[tuple[PlanStep, ...], tuple[
             0,
             step.marker,
             step.coat,
-            step.where if leave else step.where.partition(f"; {WHITE_WORDS}")[0],
+            step.where if leave else step.where.partition(LEAVE_WORDS)[0],
             step.lab,
             step.hex,
             step.caution,

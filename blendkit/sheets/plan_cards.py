@@ -10,14 +10,17 @@ from blendkit.sheets.plan_frame import (
     arrow,
     chip,
     number_tag,
+    share_rows,
     strip,
 )
 from blendkit.sheets.plan_pictures import PlanPictures
 from blendkit.sheets.plan_records import PlanPart, PlanRecord, PlanStep
 
-__all__ = ["card_pages"]
+__all__ = ["card_pages", "strip_words"]
 
 CARD_MM = 39.6
+MOST_CARD_MM = 46.0
+NAME_MM = 27.0
 KEY_W, KEY_H = 27.0, 25.5
 STEPS_X = 38.0
 CHIP_W, CHIP_H = 13.0, 9.0
@@ -29,12 +32,15 @@ def card_pages(record: PlanRecord, pictures: PlanPictures, frame: Frame) -> list
     parts = [part for part in record.parts if part.base is not None]
     if not parts:
         return []
-    per_page = max(1, int((frame.bottom - frame.top + 4.0) // CARD_MM))
+    room = frame.bottom - frame.top + 4.0
+    shares = share_rows(len(parts), max(1, int(room // CARD_MM)))
+    pitch = min(MOST_CARD_MM, room / shares[0]) if len(shares) > 1 else CARD_MM
     pages = []
-    for start in range(0, len(parts), per_page):
+    for number, count in enumerate(shares):
+        start = sum(shares[:number])
         shapes: list[Shape] = []
-        for place, part in enumerate(parts[start : start + per_page]):
-            y = frame.top + place * CARD_MM
+        for place, part in enumerate(parts[start : start + count]):
+            y = frame.top + place * pitch
             if place:
                 shapes.append(Line(frame.left, y - 2.6, frame.right, y - 2.6, RULE, 0.15))
             shapes += _card(record, pictures, part, frame, y)
@@ -52,7 +58,7 @@ def _card(record: PlanRecord, pictures: PlanPictures, part: PlanPart, frame: Fra
     x = frame.left
     shapes: list[Shape] = [
         *number_tag(x + 2.5, y + 2.2, part.number, 2.5),
-        Text(x + 6.6, y + 3.4, part.name, 10.5, bold=True, width_mm=STEPS_X - 8.0, min_size_pt=6.5),
+        Text(x + 6.6, y + 3.4, part.name, 10.5, bold=True, width_mm=NAME_MM, min_size_pt=6.0),
         *_key(record, pictures, part, x, y + 6.6),
     ]
     steps = part.steps[:MOST_STEPS]
@@ -66,7 +72,7 @@ def _card(record: PlanRecord, pictures: PlanPictures, part: PlanPart, frame: Fra
     width = frame.right - x - STEPS_X
     shapes.append(strip(x + STEPS_X, below, width, 4.2, part.strip))
     shapes.append(
-        Text(x + STEPS_X, below + 6.6, _words(part), 6.6, GREY, width_mm=width, lines=2, min_size_pt=5.4)
+        Text(x + STEPS_X, below + 6.6, strip_words(part), 6.6, GREY, width_mm=width, lines=2, min_size_pt=5.4)
     )
     return shapes
 
@@ -106,8 +112,16 @@ def _step(step: PlanStep, x: float, y: float, width: float) -> list[Shape]:
     ]
 
 
-def _words(part: PlanPart) -> str:
-    left = "highlight to shadow" if part.how != "plain" else "one even coat"
+def strip_words(part: PlanPart) -> str:
+    """Say what a part's strip shows, and what to know about the part."""
+    even = len({swatch.hex for swatch in part.strip}) == 1
+    left = (
+        "highlight to shadow"
+        if part.how != "plain"
+        else "one even coat"
+        if even
+        else "highlight to one even coat"
+    )
     notes = [left, *part.words]
     if part.note:
         notes.append(part.note)

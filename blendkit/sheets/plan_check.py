@@ -110,6 +110,7 @@ def drawer_for(project: Project, palette: Palette, unknown: Sequence[Problem]) -
 
 def _check_parts(work: Work, inked: Inked, colours: Sequence[PartColours]) -> list[Finding]:
     findings: list[Finding] = []
+    bare: list[str] = []
     for one, areas in zip(colours, work.areas, strict=True):
         name = one.part.name
         if not areas:
@@ -119,10 +120,13 @@ def _check_parts(work: Work, inked: Inked, colours: Sequence[PartColours]) -> li
             continue
         if one.base is None:
             if not one.part.base:
-                words = "no base marker is chosen; choose one, or set leave_white = true."
-                findings.append(Finding("fault", "missing", name, words))
+                bare.append(name)
             continue
         findings += _check_pair(inked, one)
+    if bare:
+        each = " for each" if len(bare) > 1 else ""
+        words = f"no base marker is chosen; choose one{each}, or set leave_white = true."
+        findings.append(Finding("fault", "missing", ", ".join(bare), words))
     return findings
 
 

@@ -129,9 +129,11 @@ def _two_columns(record: PlanRecord, frame: Frame, y: float) -> list[Shape]:
     """The list of parts from *y* down to the foot."""
     half = math.ceil(len(record.parts) / 2)
     column = (frame.across - 8.0) / 2
+    left, right = record.parts[:half], record.parts[half:]
+    rows = max(sum(map(_rows_of, left)), sum(map(_rows_of, right)))
     return [
-        *_index(record, frame.left, y, column, frame.bottom - y, record.parts[:half], half),
-        *_index(record, frame.left + column + 8.0, y, column, frame.bottom - y, record.parts[half:], half),
+        *_index(record, frame.left, y, column, frame.bottom - y, left, rows),
+        *_index(record, frame.left + column + 8.0, y, column, frame.bottom - y, right, rows),
     ]
 
 
@@ -200,17 +202,17 @@ def _index(
     width: float,
     height: float,
     parts: Sequence[PlanPart] | None = None,
-    rows: int = 0,
+    rows: float = 0.0,
 ) -> list[Shape]:
     """The parts with their numbers and swatches, one below the other, as tightly as *rows* of them need."""
     shown = record.parts if parts is None else parts
     if not shown:
         return []
-    pitch = min(10.6, height / max(rows, len(shown)))
+    pitch = min(10.6, height / max(rows, sum(map(_rows_of, shown))))
+    top = y
     shapes: list[Shape] = []
     size = 8.6 if pitch >= 9.0 else 7.6 if pitch >= 7.0 else 6.4
-    for place, part in enumerate(shown):
-        top = y + place * pitch
+    for part in shown:
         swatches: list[Swatch | None] = [
             one for one in (part.light, part.base, part.shadow) if one is not None
         ]
@@ -246,7 +248,13 @@ def _index(
                 min_size_pt=4.6,
             )
             shapes.append(words)
+        top += _rows_of(part) * pitch
     return shapes
+
+
+def _rows_of(part: PlanPart) -> float:
+    """Height of a part's entry in the list, in rows: the names of three markers need a second line."""
+    return 1.4 if part.light is not None and part.shadow is not None else 1.0
 
 
 def draw_areas(

@@ -31,6 +31,7 @@ __all__ = [
     "frame_for",
     "light_dial",
     "number_tag",
+    "share_rows",
     "strip",
     "tick_box",
 ]
@@ -113,6 +114,12 @@ class Frame:
 def frame_for(page: str) -> Frame:
     """Give the frame of a page size by its name."""
     return Frame(*PAGE_SIZES_MM[page])
+
+
+def share_rows(rows: int, most: int) -> tuple[int, ...]:
+    """Share rows out evenly over as few pages as hold them, *most* to a page; one page at least."""
+    pages = max(1, math.ceil(rows / most))
+    return tuple(rows // pages + (page < rows % pages) for page in range(pages))
 
 
 def numbered(pages: Sequence[Page]) -> tuple[Page, ...]:

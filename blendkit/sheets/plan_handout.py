@@ -2,7 +2,7 @@
 
 from blendkit.advice.inked import Swatch
 from blendkit.sheets.page import Image, Line, Page, Rect, Shape, Text
-from blendkit.sheets.plan_frame import GREY, INK, PALE, RULE, Frame, chip, number_tag, strip
+from blendkit.sheets.plan_frame import GREY, INK, PALE, RULE, Frame, chip, number_tag, share_rows, strip
 from blendkit.sheets.plan_pictures import PlanPictures
 from blendkit.sheets.plan_records import PlanPart, PlanRecord
 
@@ -20,9 +20,11 @@ def handout_pages(record: PlanRecord, pictures: PlanPictures, frame: Frame) -> l
     top = frame.top + 12.0
     per_page = max(1, int((frame.bottom - top) // ROW_MM))
     pages = []
-    for start in range(0, max(1, len(parts)), per_page):
+    shares = share_rows(len(parts), per_page)
+    for number, count in enumerate(shares):
+        start = sum(shares[:number])
         shapes = _blanks(frame)
-        for place, part in enumerate(parts[start : start + per_page]):
+        for place, part in enumerate(parts[start : start + count]):
             y = top + place * ROW_MM
             if place:
                 shapes.append(Line(frame.left, y - 2.4, frame.right, y - 2.4, RULE, 0.15))
