@@ -13,13 +13,14 @@ from simulate import page as pages
 
 from blendkit.colour import delta_e_2000
 from blendkit.errors import PictureError, SheetError
+from blendkit.palette import reading_from_lab
 from blendkit.picture import Picture
 from blendkit.records import to_json
 from blendkit.sheets.chart import make_chart
 from blendkit.sheets.contact import draw_contact
 from blendkit.sheets.page_code import find_codes
 from blendkit.sheets.scan import read_scan
-from blendkit.sheets.scan_record import readings_for
+from blendkit.sheets.scan_record import readings_for, unknown_readings_for
 
 SPEC = pages.plain_chart()
 FEW = 1.3
@@ -397,6 +398,34 @@ def test_readings_are_proposed_for_the_markers_of_a_palette(demo, real_chart, re
     assert first.delta_e_2000 == (
         None if held is None else pytest.approx(float(delta_e_2000(held.lab, np.array(first.new_lab))))
     )
+
+
+@pytest.mark.parametrize(("share", "surer"), [(0.85, True), (0.95, False), (1.0, False)])
+def test_only_a_clearly_smaller_figure_is_called_surer(demo, real_chart, real_photo, share, surer):
+    """What the palette holds is surer below nine tenths of the new figure; nearly alike is not surer."""
+    record = read_scan(real_photo.picture, real_chart.spec, palette=demo)
+    first = next(one for one in readings_for(record, demo) if one.coats == 1)
+    held = reading_from_lab(first.new_lab, uncertainty=share * first.uncertainty)
+    (again,) = [
+        one
+        for one in readings_for(record, demo.with_reading(first.marker, 1, held, on=record.paper))
+        if (one.marker, one.coats) == (first.marker, 1)
+    ]
+    assert again.old_is_surer is surer
+    assert ("surer" in again.words) is surer
+
+
+def test_markers_that_a_palette_lacks_are_listed_apart(demo, real_chart, real_photo):
+    """Each usable swatch is proposed or listed as unknown, never both and never neither."""
+    record = read_scan(real_photo.picture, real_chart.spec, palette=demo, setup="kitchen window")
+    known = readings_for(record, demo)
+    assert unknown_readings_for(record, demo) == ()
+    lacking = demo.without(known[0].marker)
+    unknown = unknown_readings_for(record, lacking)
+    assert [one.marker for one in unknown] == [one.marker for one in known if one.marker == known[0].marker]
+    assert [one.new_lab for one in unknown] == [one.new_lab for one in known if one.marker == known[0].marker]
+    assert all(one.old_lab is None and one.setup == "kitchen window" for one in unknown)
+    assert len(unknown) + len(readings_for(record, lacking)) == len(known)
 
 
 def test_the_record_is_plain_json_and_the_contact_picture_opens(real_chart, real_photo):

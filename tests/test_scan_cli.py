@@ -3,6 +3,7 @@
 import contextlib
 import json
 import shutil
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,10 +11,12 @@ from PIL import Image
 from simulate import device, picture, spectra, trial
 from simulate import page as pages
 
+from blendkit.cli import sheets
 from blendkit.cli.app import main
 from blendkit.palette import read_history, read_palette
 from blendkit.sheets.chart import make_chart
 from blendkit.sheets.chart_file import read_chart_file
+from blendkit.sheets.scan_record import ProposedReading
 
 FAMILY = "moss stone"
 SETUP = "kitchen window"
@@ -97,6 +100,90 @@ def test_surer_readings_stay_unless_asked_for(run, loop, drawer, root):
     assert np.allclose(read_palette(drawer).marker(name).lab, before.marker(name).lab)
     assert run(*scan, "--replace-surer")[0] == 0
     assert not np.allclose(read_palette(drawer).marker(name).lab, before.marker(name).lab, atol=0.5)
+
+
+def without_markers(path, names):
+    """Take the rows of these markers out of a palette file."""
+    lines = path.read_text("utf-8").splitlines()
+    path.write_text("\n".join(line for line in lines if line.split(",")[0] not in names) + "\n", "utf-8")
+
+
+def test_markers_the_palette_lacks_are_named_and_added_only_when_asked(run, loop, drawer):
+    """Their boxes are counted and named, in JSON as "unknown"; --add writes both coats on the chart's paper."""
+    chart = read_chart_file(loop / "chart.chart.json")
+    family = [marker.name for marker in read_palette(drawer).markers if marker.family == FAMILY]
+    gone = family[:2]
+    without_markers(drawer, gone)
+    scan = [
+        "scan", loop / "photo.jpg", "--chart", loop / "chart.chart.json", "--into", drawer, "--setup", SETUP,
+        "--yes",
+    ]  # fmt: skip
+    code, out, err = run(*scan, "--json")
+    assert code == 0
+    words = " ".join(err.split())
+    assert "4 boxes are of markers that drawer.csv doesn't have" in words
+    assert all(name in words for name in gone)
+    assert "--add" in words
+    unknown = json.loads(out)["unknown"]
+    assert sorted((one["marker"], one["coats"]) for one in unknown) == sorted(
+        (name, coats) for name in gone for coats in (1, 2)
+    )
+    assert not {marker.name for marker in read_palette(drawer).markers} & set(gone)
+    code, out, err = run(*scan, "--add")
+    assert code == 0
+    assert "doesn't have" not in err
+    after = read_palette(drawer)
+    for one in unknown:
+        marker = after.marker(one["marker"])
+        reading = marker.reading(one["coats"])
+        assert np.allclose(reading.lab, one["new_lab"], atol=0.02)
+        assert reading.uncertainty == pytest.approx(one["uncertainty"], abs=0.01)
+        assert reading.setup == SETUP
+        assert reading.measured
+        assert marker.on == chart.paper
+
+
+def test_a_marker_without_a_reading_of_one_coat_is_not_added(capsys):
+    """A palette needs one coat of each marker; what has only its second coat read is named instead."""
+    lab = (50.0, 0.0, 0.0)
+    second = ProposedReading("lantern soot", 2, None, lab, None, 5.0, "", "", False, "")
+    both = [replace(second, marker="hedgerow", coats=coats) for coats in (2, 1)]
+    assert sheets._addable([second, *both]) == both
+    assert "lantern soot" in capsys.readouterr().err
+
+
+def test_add_without_a_palette_to_write_into_is_refused(run, loop):
+    """--add alone says that --into is wanted."""
+    code, _, err = run("scan", loop / "photo.jpg", "--chart", loop / "chart.chart.json", "--add")
+    assert code == 2
+    assert "--into" in err
+
+
+def test_reading_the_same_picture_again_is_not_called_less_sure(run, loop, drawer):
+    """Figures as good as alike replace each other: the second time nothing is left out."""
+    scan = ["scan", loop / "photo.jpg", "--chart", loop / "chart.chart.json", "--into", drawer, "--yes"]
+    assert run(*scan)[0] == 0
+    code, out, err = run(*scan)
+    assert code == 0
+    assert "left out" not in err
+    assert "surer" not in out
+    assert "Wrote" in err
+
+
+def test_one_reading_is_told_in_the_singular():
+    """“1 reading”, not “1 readings”."""
+    assert sheets._readings(1) == "1 reading"
+    assert sheets._readings(2) == "2 readings"
+
+
+def test_the_words_below_a_narrow_table_count_no_columns(run, loop, drawer, monkeypatch):
+    """At 80 columns, where a column gives way, the sentence still fits, and says why the figure is wide."""
+    monkeypatch.setenv("COLUMNS", "80")
+    _, out, _ = run("scan", loop / "photo.jpg", "--chart", loop / "chart.chart.json", "--palette", drawer)
+    words = " ".join(out.split())
+    assert "three figures" not in words
+    assert "95 of 100 readings" in words
+    assert "a third" in words
 
 
 def test_nothing_is_written_without_into_or_with_no(run, loop, drawer, monkeypatch):

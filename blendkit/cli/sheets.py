@@ -17,9 +17,12 @@ from blendkit.cli.options import (
 )
 from blendkit.cli.tables import paint, print_lines, print_table, progress, strip
 from blendkit.errors import SheetError
-from blendkit.palette import Palette
+from blendkit.palette import Palette, name_key
 
 __all__ = ["chart_command", "scan_command"]
+
+_NAMES_SHOWN = 12
+"""Names of markers that a sentence lists before it breaks off."""
 
 
 def _pairs(texts: list[str] | None) -> list[tuple[str, str]]:
@@ -183,19 +186,25 @@ def scan_command(
             help="With --into: also replace what the palette holds surer than this reading.",
         ),
     ] = False,
+    add: Annotated[
+        bool, typer.Option("--add", help="With --into: also add the chart's markers that the palette lacks.")
+    ] = False,
     yes: Annotated[bool, typer.Option("--yes", help="With --into: write without asking.")] = False,
     json: JsonOption = False,
 ) -> None:
     """Read a coloured chart back: the Lab of each box, and how sure it is.
 
     Measurements that the palette holds surer (by an instrument, say) stay unless --replace-surer is given.
+    Markers that it doesn't have are named, and added only with --add.
 
     Example:  blendkit scan photo.jpg --contact contact.png --into my-drawer.csv
     """
     from blendkit.palette import read_palette
     from blendkit.sheets.scan import read_scan
-    from blendkit.sheets.scan_record import readings_for
+    from blendkit.sheets.scan_record import readings_for, unknown_readings_for
 
+    if add and into is None:
+        raise SheetError("--add adds markers to a palette file; name the file with --into")
     drawer = read_palette(into) if into is not None else open_palette(palette)
     described = _chart_of(images, chart)
     with progress("Reading the pages") as tell:
@@ -212,16 +221,24 @@ def scan_command(
     if contact is not None:
         written = _write_contact(record, contact)
     changes = readings_for(record, drawer)
+    unknown = unknown_readings_for(record, drawer)
     if json:
         print_json(
-            record, changes=[_plain(change) for change in changes], contact=[str(path) for path in written]
+            record,
+            changes=[_plain(change) for change in changes],
+            unknown=[_plain(one) for one in unknown],
+            contact=[str(path) for path in written],
         )
     else:
         _show_readings(record)
         for path in written:
             print_lines(f"Wrote {path}")
     if into is not None:
-        _take_over(into, changes, replace_surer=replace_surer, ask=not yes, quiet=json)
+        if unknown and not add:
+            typer.echo(_unknown_words(unknown, into.name), err=True)
+        wanted = [one for one in changes if replace_surer or not one.old_is_surer]
+        _say_what_stays(len(changes) - len(wanted), into.name)
+        _take_over(into, [*wanted, *(_addable(unknown) if add else ())], ask=not yes, quiet=json)
     finish(any(reading.usable for reading in record.readings))
 
 
@@ -277,8 +294,9 @@ def _show_readings(record: Any) -> None:
         wide=(7,),
     )
     print_lines(
-        "All three figures are CIEDE2000 (1 is about the least that is seen side by side). Sure to: how far off a "
-        "colour may be; together: the same for comparing colours of this table with each other.",
+        "Differences are in CIEDE2000 (1 is about the least that is seen side by side). Sure to: how far off a "
+        "colour may be. It is wide because 95 of 100 readings lie within it, over cameras of all kinds; the usual "
+        "error is about a third of it. Together: the same for comparing colours of this table with each other.",
     )
     remarks = dict.fromkeys(flag for reading in record.readings for flag in reading.flags)
     print_lines(*(f"{flag}: {FLAG_WORDS[flag]}" for flag in remarks))
@@ -290,18 +308,40 @@ def _show_readings(record: Any) -> None:
     print_lines(*record.notes)
 
 
-def _take_over(path: Path, proposed: Any, *, replace_surer: bool, ask: bool, quiet: bool) -> None:
+def _readings(count: int) -> str:
+    return f"{count} reading{'s' if count != 1 else ''}"
+
+
+def _unknown_words(unknown: Any, file: str) -> str:
+    names = list(dict.fromkeys(one.marker for one in unknown))
+    shown = ", ".join(names[:_NAMES_SHOWN]) + (" …" if len(names) > _NAMES_SHOWN else "")
+    count = len(unknown)
+    boxes = f"{count} boxes are of markers" if count != 1 else "1 box is of a marker"
+    return f"{boxes} that {file} doesn't have: {shown}; add {'them' if len(names) != 1 else 'it'} with --add."
+
+
+def _addable(unknown: Any) -> list[Any]:
+    """Leave out, with a word, markers whose box of one coat wasn't read: a palette needs that one."""
+    single = {name_key(one.marker) for one in unknown if one.coats == 1}
+    lacking = dict.fromkeys(one.marker for one in unknown if name_key(one.marker) not in single)
+    if lacking:
+        typer.echo(f"Not added, for want of a reading of one coat: {', '.join(lacking)}.", err=True)
+    return [one for one in unknown if name_key(one.marker) in single]
+
+
+def _say_what_stays(count: int, file: str) -> None:
+    if count:
+        typer.echo(
+            f"{_readings(count)} left out: {file} holds surer ones, or ones on another paper; "
+            "--replace-surer writes over them too, if marker or paper has changed.",
+            err=True,
+        )
+
+
+def _take_over(path: Path, changes: Any, *, ask: bool, quiet: bool) -> None:
     from blendkit.colour import lab_to_hex
     from blendkit.palette import reading_from_lab, update_palette
 
-    changes = [change for change in proposed if replace_surer or not change.old_is_surer]
-    stay = len(proposed) - len(changes)
-    if stay:
-        typer.echo(
-            f"{stay} reading{'s' if stay != 1 else ''} left out: {path.name} holds surer ones, or ones on another "
-            "paper; --replace-surer writes over them too, if marker or paper has changed.",
-            err=True,
-        )
     if not changes:
         typer.echo("There is nothing in these readings to take over; the palette stays as it is.", err=True)
         return
@@ -324,22 +364,25 @@ def _take_over(path: Path, proposed: Any, *, replace_surer: bool, ask: bool, qui
             right=(2, 3),
             wide=(4,),
         )
-    if ask and not typer.confirm(f"Write {len(changes)} readings into {path.name}?", err=True):
+    if ask and not typer.confirm(f"Write {_readings(len(changes))} into {path.name}?", err=True):
         typer.echo("Nothing was written.", err=True)
         return
     today = date.today().isoformat()
 
     def take(drawer: Palette) -> Palette:
-        for change in changes:
+        for change in sorted(changes, key=lambda one: one.coats):
             reading = reading_from_lab(
                 change.new_lab, uncertainty=change.uncertainty, setup=change.setup, measured=today
             )
             known = {paper.name for paper in (*drawer.papers, *drawer.ribbons)}
             on = change.on if change.on in known else None
-            drawer = drawer.with_reading(change.marker, change.coats, reading, on=on)
+            if any(name_key(marker.name) == name_key(change.marker) for marker in drawer.markers):
+                drawer = drawer.with_reading(change.marker, change.coats, reading, on=on)
+            else:
+                drawer = drawer.with_marker(change.marker, reading, coats=change.coats, on=on or "")
         return drawer
 
     update_palette(path, take)
-    typer.echo(
-        f"Wrote {len(changes)} readings into {path}; the older ones are kept in its history.", err=True
-    )
+    older = any(change.old_lab is not None for change in changes)
+    kept = "; the older ones are kept in its history." if older else "."
+    typer.echo(f"Wrote {_readings(len(changes))} into {path}{kept}", err=True)

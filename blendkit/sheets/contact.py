@@ -112,13 +112,15 @@ def _head(
             width_mm=width - 16.0,
             min_size_pt=6.0,
         ),
-        Text(8.0, 28.0, key, size_pt=8.5, fill="#555555", width_mm=width - 110.0, min_size_pt=6.0),
+        Text(8.0, 28.0, key, size_pt=8.5, fill="#555555", width_mm=width - 140.0, min_size_pt=6.0),
     ]
-    at = width - 98.0
+    at = width - 128.0
     for colour, words in ((_GOOD, "read"), (_DOUBTFUL, "read, see remark"), (_LOST, "not read")):
         shapes.append(Rect(at, 25.2, 5.0, 3.4, stroke=colour, stroke_mm=0.8))
         shapes.append(Text(at + 6.5, 28.0, words, size_pt=8.5))
-        at += 21.0 if words == "read" else 40.0
+        at += {"read": 21.0, "not read": 28.0}.get(words, 40.0)
+    shapes.append(Rect(at, 25.2, 5.0, 3.4, stroke="#777777", stroke_mm=0.35, dash_mm=1.0))
+    shapes.append(Text(at + 6.5, 28.0, "bare paper", size_pt=8.5))
     return shapes
 
 

@@ -20,6 +20,7 @@ __all__ = [
     "ProposedReading",
     "ScanRecord",
     "readings_for",
+    "unknown_readings_for",
 ]
 
 Lab = tuple[float, float, float]
@@ -39,6 +40,9 @@ FLAG_WORDS = {
 
 UNUSABLE = frozenset({"empty", "over-exposed", "brighter than paper", "under-exposed"})
 """Flags of boxes whose colour can't be kept."""
+
+_CLEARLY_SMALLER = 0.9
+"""Part of the new figure that an old one must be below to be called surer; nearer ones are as good as alike."""
 
 
 @dataclass(frozen=True)
@@ -152,8 +156,9 @@ class ProposedReading:
         uncertainty: of the new reading.
         setup: to keep with it.
         words: a sentence on what the difference means.
-        old_is_surer: whether what the palette holds is surer than what was read, or was measured on another
-            paper, so that it should not be written over unasked.
+        old_is_surer: whether what the palette holds is clearly surer than what was read (its figure less than
+            nine tenths of the new one), or was measured on another paper, so that it should not be written
+            over unasked.
         on: the paper that was coloured, or "" when the chart doesn't say.
     """
 
@@ -178,7 +183,7 @@ def readings_for(record: ScanRecord, palette: Palette) -> tuple[ProposedReading,
     """Give what a palette could take over from a scan: usable swatches of markers that it knows.
 
     Nothing is written. Readings of lightness alone, flagged as unusable, or of markers that the palette
-    doesn't hold are left out.
+    doesn't hold (see :func:`unknown_readings_for`) are left out.
 
     Args:
         record: from :func:`blendkit.sheets.scan.read_scan`.
@@ -186,11 +191,8 @@ def readings_for(record: ScanRecord, palette: Palette) -> tuple[ProposedReading,
 
     Returns: one entry for each marker and number of coats, in the chart's order.
     """
-    rough_pages = {page.page for page in record.pages if page.lightness_only}
     proposed: list[ProposedReading] = []
-    for reading in record.readings:
-        if reading.kind != "swatch" or not reading.usable or reading.page in rough_pages:
-            continue
+    for reading in _usable_swatches(record):
         assert reading.lab is not None
         assert reading.uncertainty is not None
         try:
@@ -215,18 +217,66 @@ def readings_for(record: ScanRecord, palette: Palette) -> tuple[ProposedReading,
                     if other_paper
                     else _change_words(step, reading.uncertainty, old_figure)
                 ),
-                old_is_surer=bool(other_paper)
-                or (old_figure is not None and old_figure < reading.uncertainty),
+                old_is_surer=bool(other_paper) or _is_surer(old_figure, reading.uncertainty),
                 on=record.paper,
             )
         )
     return tuple(proposed)
 
 
+def unknown_readings_for(record: ScanRecord, palette: Palette) -> tuple[ProposedReading, ...]:
+    """Give the usable swatches of a scan whose markers a palette doesn't hold, so that they could be added.
+
+    Nothing is written. Markers are named as the chart names them.
+
+    Args:
+        record: from :func:`blendkit.sheets.scan.read_scan`.
+        palette: the drawer.
+
+    Returns: one entry for each box, in the chart's order; ``old_lab`` and ``delta_e_2000`` are None.
+    """
+    proposed: list[ProposedReading] = []
+    for reading in _usable_swatches(record):
+        assert reading.lab is not None
+        assert reading.uncertainty is not None
+        try:
+            palette.marker(reading.markers[0])
+        except PaletteError:
+            proposed.append(
+                ProposedReading(
+                    marker=reading.markers[0],
+                    coats=reading.coats,
+                    old_lab=None,
+                    new_lab=reading.lab,
+                    delta_e_2000=None,
+                    uncertainty=reading.uncertainty,
+                    setup=record.setup,
+                    words="a marker that the palette doesn't have",
+                    old_is_surer=False,
+                    on=record.paper,
+                )
+            )
+    return tuple(proposed)
+
+
+def _usable_swatches(record: ScanRecord) -> list[BoxReading]:
+    """Give the boxes of single markers whose colour can be kept."""
+    rough_pages = {page.page for page in record.pages if page.lightness_only}
+    return [
+        reading
+        for reading in record.readings
+        if reading.kind == "swatch" and reading.usable and reading.page not in rough_pages
+    ]
+
+
+def _is_surer(old_uncertainty: float | None, uncertainty: float) -> bool:
+    return old_uncertainty is not None and old_uncertainty < _CLEARLY_SMALLER * uncertainty
+
+
 def _change_words(step: float | None, uncertainty: float, old_uncertainty: float | None) -> str:
     if step is None:
         return "new: the palette holds nothing for these coats"
-    if old_uncertainty is not None and old_uncertainty < uncertainty:
+    if old_uncertainty is not None and _is_surer(old_uncertainty, uncertainty):
         return (
             f"the palette's own reading is surer ({old_uncertainty:.1f} against {uncertainty:.1f}); "
             "keep it unless the marker or paper has changed"
