@@ -17,7 +17,8 @@ from blendkit.palette import reading_from_lab
 from blendkit.picture import Picture
 from blendkit.records import to_json
 from blendkit.sheets.chart import make_chart
-from blendkit.sheets.contact import draw_contact
+from blendkit.sheets.contact import draw_contact, make_contact
+from blendkit.sheets.page import Text
 from blendkit.sheets.page_code import find_codes
 from blendkit.sheets.scan import read_scan
 from blendkit.sheets.scan_record import readings_for, unknown_readings_for
@@ -429,12 +430,15 @@ def test_markers_that_a_palette_lacks_are_listed_apart(demo, real_chart, real_ph
 
 
 def test_the_record_is_plain_json_and_the_contact_picture_opens(real_chart, real_photo):
-    """The record goes into JSON without its pictures; the contact picture is a PNG as wide as the page."""
+    """The record goes into JSON without its pictures; the contact picture, with its legend, is a PNG."""
     record = read_scan(real_photo.picture, real_chart.spec)
     data = json.loads(json.dumps(to_json(record)))
     assert data["schema"] == 1
     assert data["readings"][0]["label"] == real_chart.spec.pages[0].boxes[0].label
     assert "pixels" not in data["pages"][0]
+    (page,) = make_contact(record).pages
+    legend = {shape.text for shape in page.shapes if isinstance(shape, Text)}
+    assert {"read", "read, see remark", "not read", "bare paper"} <= legend
     (png,) = draw_contact(record)
     shown = Image.open(io.BytesIO(png))
     assert shown.format == "PNG"
