@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.advice.calibration_file import stored_model
-from blendkit.colour import lab_to_display, parse_colour
+from blendkit.colour import is_in_srgb, labs_to_display_srgb1, parse_colour
 from blendkit.errors import ColourError, InkError, PaletteError, Problem
 from blendkit.ink import (
     DEFAULT_MODEL,
@@ -38,6 +38,7 @@ __all__ = [
     "ink_drawer",
     "measured_or_estimated",
     "swatch_of",
+    "swatches_of",
     "typed_colour",
 ]
 
@@ -69,8 +70,19 @@ class Swatch:
 
 def swatch_of(name: str, lab: Floats) -> Swatch:
     """Give a named colour as a :class:`Swatch`; *lab* has shape (3,)."""
-    shown = lab_to_display(lab)
-    return Swatch(name, (float(lab[0]), float(lab[1]), float(lab[2])), shown.hex, shown.mapped)
+    return swatches_of((name,), lab[None, :])[0]
+
+
+def swatches_of(names: Sequence[str], labs: Floats) -> tuple[Swatch, ...]:
+    """Give named colours as swatches, all worked out at once; *labs* has shape (n, 3)."""
+    shown = np.rint(labs_to_display_srgb1(labs) * 255.0).astype(int)
+    mapped = ~is_in_srgb(labs)
+    return tuple(
+        Swatch(name, (lab[0], lab[1], lab[2]), f"#{red:02x}{green:02x}{blue:02x}", stand_in)
+        for name, lab, (red, green, blue), stand_in in zip(
+            names, labs.tolist(), shown.tolist(), mapped.tolist(), strict=True
+        )
+    )
 
 
 def measured_or_estimated(readings: Sequence[Reading], ink: InkModel | None = None) -> Floats:

@@ -5,7 +5,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.advice.inked import Asked, Inked, Looks, Swatch, find_colour, ink_drawer, swatch_of
+from blendkit.advice.inked import (
+    Asked,
+    Inked,
+    Looks,
+    Swatch,
+    find_colour,
+    ink_drawer,
+    swatch_of,
+    swatches_of,
+)
 from blendkit.advice.shading_series import (
     BLEND_RATIOS,
     FIT,
@@ -329,9 +338,7 @@ def _companion(
         score=score,
         fits=score >= FIT,
         reasons=replace(reasons, words=words),
-        blend=tuple(
-            swatch_of(f"{100 * ratio:.0f} %", lab) for ratio, lab in zip(BLEND_RATIOS, path, strict=True)
-        ),
+        blend=swatches_of([f"{100 * ratio:.0f} %" for ratio in BLEND_RATIOS], path),
         caution=_caution(rough, uncertainty, step),
     )
 
