@@ -9,6 +9,7 @@ import pytest
 from PIL import Image
 
 from blendkit.cli.app import main
+from blendkit.sheets.project import project_from_text
 
 
 @pytest.fixture
@@ -181,7 +182,18 @@ def test_the_map_of_areas_is_written(run, project, tmp_path):
 def test_a_project_is_begun_from_a_picture_and_not_over_another(run, project, tmp_path):
     code, _, err = run("ball.png", "--start", "new.toml")
     assert code == 0, err
-    assert 'image = "ball.png"' in (tmp_path / "new.toml").read_text()
+    text = (tmp_path / "new.toml").read_text()
+    assert 'image = "ball.png"' in text
+    for told in (text, err):
+        assert "300 dpi was assumed" in told
+        assert "area N of the map: blendkit plan new.toml --areas areas.pdf" in told
+    for key in ("palette", "paper", "light", "outline"):
+        assert f"# {key} = " in text
+    uncommented = text.replace("# [greeting]", "[greeting]")
+    for key in ("words", "ink", "size_pt", "palette", "paper", "light", "outline"):
+        uncommented = uncommented.replace(f"# {key} = ", f"{key} = ")
+    read = project_from_text(uncommented)
+    assert (read.light, read.greeting.words, read.width_mm) == ("10:30", "With love", 40.6)
     before = project.read_text()
     code, _, err = run("ball.png", "--start", "project.toml")
     assert code == 2

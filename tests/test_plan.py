@@ -750,7 +750,7 @@ def test_the_map_of_areas_names_every_area(full, demo, tmp_path):
 
 
 def test_a_project_begun_from_a_picture_holds_its_areas(picture, tmp_path):
-    started = start_project(picture, tmp_path / "new.toml")
+    started = start_project(picture, tmp_path / "new.toml").project
     assert started == read_project(tmp_path / "new.toml")
     work = open_work(started)
     assert sorted(area for areas in work.areas for area in areas) == [1, 2, 3]

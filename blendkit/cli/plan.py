@@ -211,4 +211,7 @@ def _start(picture: Path, file: Path) -> None:
 
     with progress("reading the project") as tell:
         started = start_project(picture, file, tell)
-    typer.echo(f"Wrote {file} with {len(started.parts)} parts; name them and give them markers.", err=True)
+    count = len(started.project.parts)
+    typer.echo(f"Wrote {file} with {count} parts; name them and give them markers.", err=True)
+    for words in started.words:
+        typer.echo(words, err=True)

@@ -20,7 +20,7 @@ from blendkit.errors import PictureError, Problem, ProjectError
 from blendkit.picture import read_picture
 from blendkit.sheets.project_records import End, Loop, Point, Project, ProjectPart, Spot
 
-__all__ = ["ASSUMED_DPI", "Work", "open_work", "recolour", "relight"]
+__all__ = ["ASSUMED_DPI", "Work", "assumed_scale_note", "open_work", "recolour", "relight"]
 
 ASSUMED_DPI = 300.0
 """Scale of an image that doesn't state one."""
@@ -165,6 +165,14 @@ def _source(project: Project) -> tuple[Any, ...]:
     return str(path), *file, project.dpi, project.width_mm, project.gap_pen_widths, project.edits
 
 
+def assumed_scale_note(picture_name: str) -> str:
+    """Say that an image states no scale, and what to do."""
+    return (
+        f"{picture_name} doesn't say how large it is, so {ASSUMED_DPI:.0f} pixels an inch are assumed; "
+        "put its width_mm or dpi into the project."
+    )
+
+
 def _read_regions(project: Project, tell: Progress) -> tuple[Regions, float, tuple[str, ...]]:
     picture = read_picture(project.image_path, max_pixels=MAX_WORK_PIXELS)
     notes: list[str] = []
@@ -176,10 +184,7 @@ def _read_regions(project: Project, tell: Progress) -> tuple[Regions, float, tup
         dpi = picture.dpi
     else:
         dpi = ASSUMED_DPI
-        notes.append(
-            f"{picture.name} doesn't say how large it is, so {ASSUMED_DPI:.0f} pixels an inch are assumed; "
-            "put its width_mm or dpi into the project."
-        )
+        notes.append(assumed_scale_note(picture.name))
     gap = {} if project.gap_pen_widths is None else {"gap_pen_widths": project.gap_pen_widths}
     tell("finding the closed parts")
     try:
