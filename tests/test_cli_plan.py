@@ -141,6 +141,23 @@ def test_bad_input_is_told_with_its_place_and_ends_with_2(run, project, tmp_path
     assert listing(tmp_path) == before
 
 
+@pytest.mark.parametrize("more", [(), ("--check",)])
+def test_keys_markers_and_places_are_told_in_one_round(run, project, tmp_path, more):
+    text = project.read_text().replace("rosehip noon", "rosehip moon").replace("[43, 25]", "[43, 3]")
+    project.write_text(text + 'colour = "red"\n')
+    code, _, err = run("project.toml", *more)
+    assert code == 2
+    assert "project.toml has 3 things to mend" in err
+    line = len(text.splitlines()) + 1
+    for words in (
+        f"part 2 (box), line {line}: found the key “colour”",
+        "part ball, shadow: found 'rosehip moon'",
+        "part box, at: found [43, 3], the paper around the figure",
+    ):
+        assert err.count(words) == 1, (words, err)
+    assert err.count("invented demo palette") <= 1
+
+
 @pytest.mark.parametrize("name", ["none.toml", "ball.png", "."])
 def test_what_is_no_project_file_ends_with_2(run, project, name):
     code, _, err = run(name)

@@ -1,5 +1,6 @@
 """Command plan: a project becomes sheets, a coloured preview and a cut line; or is checked without drawing."""
 
+from contextlib import suppress
 from pathlib import Path
 from typing import Annotated
 
@@ -7,10 +8,10 @@ import typer
 
 from blendkit.cli.options import JsonOption, PaletteOption, finish, open_palette, print_json
 from blendkit.cli.tables import paint, print_lines, print_table, progress, strip
-from blendkit.errors import ProjectError
-from blendkit.palette import Palette, read_palette
+from blendkit.errors import BlendkitError, ProjectError
+from blendkit.palette import Palette, demo_palette_path, read_palette
 from blendkit.sheets.plan_records import Finding, PlanRecord
-from blendkit.sheets.project import Project, read_project
+from blendkit.sheets.project import Project, read_faulty_project, read_project
 from blendkit.sheets.project_records import PAGES
 
 __all__ = ["plan_command"]
@@ -67,6 +68,38 @@ def plan_command(
             f"{project} is a picture, not a project file. Begin a project from it with: "
             f"blendkit plan {project} --start project.toml"
         )
+    try:
+        _plan(ctx, project, palette, to, check, parts, formats, page, areas, json)
+    except ProjectError as error:
+        raise _with_all_faults(error, ctx, project, palette) from None
+
+
+def _with_all_faults(
+    error: ProjectError, ctx: typer.Context, file: Path, palette: Path | None
+) -> ProjectError:
+    """The error with every other fault of the project, so that all are mended in one round."""
+    if not error.problems:
+        return error
+    from blendkit.sheets.project_faults import join_faults
+
+    drawer: Palette | None = None
+    with suppress(BlendkitError):
+        drawer = _drawer(ctx, palette, read_faulty_project(file)[0], quiet=True)
+    return join_faults(error, file, drawer)
+
+
+def _plan(
+    ctx: typer.Context,
+    project: Path,
+    palette: Path | None,
+    to: Path | None,
+    check: bool,
+    parts: tuple[str, ...],
+    formats: tuple[str, ...],
+    page: str | None,
+    areas: Path | None,
+    json: bool,
+) -> None:
     opened = read_project(project)
     drawer = _drawer(ctx, palette, opened)
     if check:
@@ -91,13 +124,13 @@ def _chosen(given: list[str], among: tuple[str, ...], option: str) -> tuple[str,
     return tuple(given) or among
 
 
-def _drawer(ctx: typer.Context, palette: Path | None, project: Project) -> Palette:
-    """The palette that the command names; else the project's; else the usual one."""
+def _drawer(ctx: typer.Context, palette: Path | None, project: Project, quiet: bool = False) -> Palette:
+    """The palette that the command names; else the project's; else the usual one, said unless *quiet*."""
     source = ctx.get_parameter_source("palette")
     typed = source is not None and source.name == "COMMANDLINE"
     if project.palette_path is not None and not typed:
         return read_palette(project.palette_path)
-    return open_palette(palette)
+    return read_palette(palette or demo_palette_path()) if quiet else open_palette(palette)
 
 
 def _check(project: Project, drawer: Palette, json: bool) -> None:

@@ -5,8 +5,9 @@
 
 import difflib
 import os
+import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import fields
+from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
@@ -52,6 +53,7 @@ __all__ = [
     "ProjectPart",
     "Spot",
     "project_from_text",
+    "read_faulty_project",
     "read_light",
     "read_project",
     "targets_of",
@@ -73,6 +75,15 @@ def read_project(path: str | os.PathLike[str]) -> Project:
     """
     file = Path(path)
     return project_from_text(read_project_text(file), file)
+
+
+def read_faulty_project(path: str | os.PathLike[str]) -> tuple[Project, tuple[Problem, ...]]:
+    """Read what can be read of a project file, with every fault in it; what is faulty stands at its default.
+
+    Raises: ProjectError for a file that is no TOML.
+    """
+    file = Path(path)
+    return _project_and_faults(read_project_text(file), file)
 
 
 def read_project_text(file: Path) -> str:
@@ -111,6 +122,15 @@ def project_from_text(text: str, path: Path | None = None) -> Project:
     Returns: the project.
     Raises: ProjectError with every fault.
     """
+    project, problems = _project_and_faults(text, path)
+    if problems:
+        where = path.name if path is not None else "project"
+        count = "one thing" if len(problems) == 1 else f"{len(problems)} things"
+        raise ProjectError(f"{where} has {count} to mend.", problems)
+    return project
+
+
+def _project_and_faults(text: str, path: Path | None) -> tuple[Project, tuple[Problem, ...]]:
     import tomlkit
     from tomlkit.exceptions import ParseError, TOMLKitError
 
@@ -131,7 +151,8 @@ def project_from_text(text: str, path: Path | None = None) -> Project:
         raise ProjectError(
             f"{where} is not readable as TOML.", [Problem(where, str(error), "each key once")]
         ) from None
-    return _project(table, path, where)
+    project, problems = _project(table, path, where)
+    return project, tuple(_with_line(problem, text) for problem in problems)
 
 
 def targets_of(
@@ -167,7 +188,19 @@ def targets_of(
     return tuple(targets)
 
 
+def _with_line(problem: Problem, text: str) -> Problem:
+    """Add its line to the fault of a key that isn't known, where that key stands in one line alone."""
+    key = problem.found.removeprefix(KEY_WORDS).removesuffix("”")
+    if key == problem.found:
+        return problem
+    begins = re.compile(rf"""\s*(\[\[?\s*)?["']?{re.escape(key)}["']?\s*[]=.]""")
+    lines = [number for number, line in enumerate(text.splitlines(), 1) if begins.match(line)]
+    return replace(problem, where=f"{problem.where}, line {lines[0]}") if len(lines) == 1 else problem
+
+
 # ---------------------------------------------------------------- reading a table
+
+KEY_WORDS = "the key “"
 
 _T = TypeVar("_T")
 
@@ -255,7 +288,7 @@ class _Table:
         for key in self.table:
             if key not in self.taken:
                 near = difflib.get_close_matches(key, known, n=3, cutoff=0.5)
-                self.problems.append(Problem(self.where, f"the key “{key}”", ", ".join(near or known)))
+                self.problems.append(Problem(self.where, f"{KEY_WORDS}{key}”", ", ".join(near or known)))
 
 
 def _shown(value: Any) -> str:
@@ -364,7 +397,7 @@ def _light(table: _Table) -> str:
     return value.strip()
 
 
-def _project(table: Mapping[str, Any], path: Path | None, where: str) -> Project:
+def _project(table: Mapping[str, Any], path: Path | None, where: str) -> tuple[Project, list[Problem]]:
     problems: list[Problem] = []
     top = _Table(table, where, problems)
     image = top.text("image", needed="the line image's file name")
@@ -410,10 +443,7 @@ def _project(table: Mapping[str, Any], path: Path | None, where: str) -> Project
     )
     _check_fronts(project, where, problems)
     top.done([one.name for one in fields(Project) if one.name != "path"])
-    if problems:
-        count = "one thing" if len(problems) == 1 else f"{len(problems)} things"
-        raise ProjectError(f"{where} has {count} to mend.", problems)
-    return project
+    return project, problems
 
 
 def _part(row: Mapping[str, Any], where: str, problems: list[Problem]) -> ProjectPart:
