@@ -107,10 +107,11 @@ def shade(
 
     lit = _lambert(relief, toward, LIGHT_HEIGHT_DEG)
     drop, _ = march(relief.grid, (-toward[0], -toward[1]), 0.6 * width_mm * relief.per_mm)
-    inlaid = _find_inlaid(relief, counts)
-    in_front = np.where(inlaid, np.float32(INLAID_SHADOW), np.float32(1)) * relief.grid.in_front
+    area, around = _find_inlaid(relief, counts)
+    in_front = relief.grid.in_front.copy()
+    in_front[around, area] *= np.float32(INLAID_SHADOW)
     _, cast = march(replace(relief.grid, in_front=in_front), toward, cast_mm * relief.per_mm)
-    contact = relief.contact * _contact_kept(relief, inlaid)
+    contact = relief.contact * _contact_kept(relief, area, around)
     soft_px = softness_mm * relief.per_mm
     place = _place_along(labels, counts, toward)
     form = _smooth(1 - lit + 0.35 * drop + 0.10 * contact - 0.16 * place, labels, 0.28 * soft_px)
@@ -161,36 +162,34 @@ def _lambert(relief: Relief, toward: tuple[float, float], height_deg: float) -> 
     return np.asarray((x * (toward[0] * flat) + y * (toward[1] * flat) + z * up) / length, dtype=np.float32)
 
 
-def _find_inlaid(relief: Relief, counts: NDArray[Any]) -> NDArray[np.bool_]:
-    """Which small area [.., q] lies within which part [p, ..], with no other around it; shape (n+1, n+1)."""
+def _find_inlaid(relief: Relief, counts: NDArray[Any]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Find the small areas that lie within one part, with no other around them.
+
+    Returns: those areas, and for each the part around it.
+    """
     labels, size = relief.grid.labels, len(counts)
-    areas = np.asarray(counts, dtype=np.float64)
-    borders = np.zeros(size * size, np.int64)
+    keys = []
     for here, there in ((labels[1:], labels[:-1]), (labels[:, 1:], labels[:, :-1])):
         edge = np.not_equal(here, there)
-        low, high = here[edge].astype(np.int64), there[edge].astype(np.int64)
-        borders += np.bincount(low * size + high, minlength=size * size)
-        borders += np.bincount(high * size + low, minlength=size * size)
-    table = borders.reshape(size, size)
-    around = table.argmax(axis=1)
-    parts = np.arange(size)
-    most = np.minimum(INLAID_MM2 * relief.per_mm**2, INLAID_SHARE * areas[around])
-    alone = np.count_nonzero(table, axis=1) == 1
-    inlaid: NDArray[np.bool_] = np.zeros((size, size), bool)
-    inside = parts[np.logical_and.reduce([parts > 0, around > 0, areas < most, alone])]
-    inlaid[around[inside], inside] = True
-    return inlaid
+        one, other = here[edge].astype(np.int64), there[edge].astype(np.int64)
+        keys += [one * size + other, other * size + one]
+    area, around = np.divmod(np.unique(np.concatenate(keys)), size)
+    alone = np.bincount(area, minlength=size)[area] == 1
+    most = np.minimum(INLAID_MM2 * relief.per_mm**2, INLAID_SHARE * counts[around])
+    inlaid = np.logical_and.reduce([area > 0, around > 0, alone, counts[area] < most])
+    return area[inlaid], around[inlaid]
 
 
-def _contact_kept(relief: Relief, inlaid: NDArray[np.bool_]) -> Floats:
+def _contact_kept(relief: Relief, area: NDArray[np.int64], around: NDArray[np.int64]) -> Floats:
     """How much of the contact shadow stays at every pixel: little around the areas within a part."""
     import cv2
 
     labels = relief.grid.labels
-    small = np.asarray(inlaid.any(axis=0), dtype=np.uint8)[labels]
+    is_area, is_around = np.zeros((2, relief.parts + 1), np.uint8)
+    is_area[area], is_around[around] = 1, 1
     radius = int(np.ceil(CONTACT_MM * relief.per_mm))
-    near = cv2.dilate(small, np.ones((2 * radius + 1, 2 * radius + 1), np.uint8)) > 0
-    kept = np.where(near & np.asarray(inlaid.any(axis=1))[labels], INLAID_SHADOW, 1.0)
+    near = cv2.dilate(is_area[labels], np.ones((2 * radius + 1, 2 * radius + 1), np.uint8))
+    kept = np.where(np.logical_and(near, is_around[labels]), INLAID_SHADOW, 1.0)
     return np.asarray(kept, dtype=np.float32)
 
 
