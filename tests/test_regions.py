@@ -276,7 +276,8 @@ def test_the_line_is_black_on_the_line_and_bare_on_the_paper():
     """Under a colour cast and uneven light the line's tone is near 255 on ink and near 0 on paper."""
     drawing = draw(TUNING["pumpkin"](), 200, 0.6, 5)
     picture, truth = photograph(drawing, 5)
-    line = find_ink(grey_of(picture)).line
+    grey = grey_of(picture)
+    line = find_ink(grey).tone.black(grey)
     assert truth.shape == line.shape
     assert np.median(line[line > 128]) > 200
     assert np.percentile(line[line < 128], 90) < 25

@@ -18,69 +18,66 @@ Mask = NDArray[np.uint8]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Growth:
-    """From which white pixel each pixel took its label.
+    """From which labelled pixel each pixel took its label.
 
-    nearest: int32 (h, w), the rim pixel's place in the lists, counted from 1; 0 where none was sought.
-    rows, columns (n,): where the rim pixels lie. reach_px (n,): how far beyond its centre the white goes on.
+    nearest: int32 (h, w), the labelled pixel's place in *seeds*, counted from 1. seeds (n,): where those pixels
+    lie in the flat array.
     """
 
     nearest: Labels
-    rows: NDArray[np.intp]
-    columns: NDArray[np.intp]
-    reach_px: NDArray[np.float32]
+    seeds: NDArray[np.intp]
 
 
-def grow(labels: Labels, dark: Mask | None = None) -> Growth | None:
-    """Every pixel labelled 0 takes the label of the nearest labelled pixel; changes *labels* in place.
+def grow(labels: Labels) -> Growth | None:
+    """Every pixel labelled 0 takes the label of the nearest labelled pixel; changes *labels* in place."""
+    empty = labels == 0
+    at = np.flatnonzero(empty)
+    if at.size in (0, labels.size):
+        return None
+    # every labelled pixel is numbered, in rows: the search stops at the first, so it passes over the white
+    _, nearest = cv2.distanceTransformWithLabels(
+        empty.view(np.uint8), cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL
+    )
+    growth = Growth(np.asarray(nearest, np.int32), np.flatnonzero(~empty))
+    labels.ravel()[at] = labels.ravel()[growth.seeds[growth.nearest.ravel()[at] - 1]]
+    return growth
+
+
+def refine(labels: Labels, growth: Growth, bounding: Mask, dark: Mask) -> None:
+    """Move borders under the ink to where the white on either hand is equally far; changes *labels* in place.
 
     Args:
-        labels: int32 (h, w), 0 where a label is wanted.
-        dark: how black each pixel is; with it, white is measured to parts of a pixel.
+        labels: int32 (h, w), as grown and edited.
+        growth: what *grow* gave.
+        bounding: not 0 where ink bounds a part.
+        dark: how black each pixel is, 255 fully; it measures the white to parts of a pixel.
     """
-    empty = (labels == 0).astype(np.uint8)
-    if not empty.any() or empty.all():
-        return None
-    # only labelled pixels beside an empty one can be the nearest; they are numbered from 1 in rows
-    rim = cv2.dilate(empty, np.ones((3, 3), np.uint8)) > empty
-    far = (~rim).view(np.uint8)
-    _, nearest = cv2.distanceTransformWithLabels(far, cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL)
-    rows, columns = np.nonzero(rim)
-    table = np.concatenate([np.zeros(1, np.int32), labels[rows, columns]])
-    at = np.flatnonzero(empty)
-    np.put(labels, at, table[np.asarray(nearest).ravel()[at]])
-    reach = np.full(len(rows), 0.5, np.float32)
-    if dark is not None:
-        # white left over in the rim pixel and in the blackest beside it lies between its centre and the edge
-        beside = cv2.dilate(dark, cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3)))
-        both = dark[rows, columns].astype(np.float32) + beside[rows, columns]
-        reach = np.clip(1.5 - both / 255, -0.5, 1.5).astype(np.float32)
-    return Growth(np.asarray(nearest, np.int32), rows, columns, reach)
-
-
-def refine(labels: Labels, growth: Growth, bounding: Mask) -> None:
-    """Move borders under the ink to where the white on either hand is equally far; changes *labels* in place."""
-    own = np.concatenate([np.zeros(1, np.int32), labels[growth.rows, growth.columns]])
-    rows = np.concatenate([np.full(1, -1e6), growth.rows]).astype(np.float32)
-    columns = np.concatenate([np.full(1, -1e6), growth.columns]).astype(np.float32)
-    reach = np.concatenate([np.zeros(1, np.float32), growth.reach_px])
     width = labels.shape[1]
-    flat, nearest = labels.ravel(), growth.nearest.ravel()
-    within = np.zeros_like(bounding)
-    within[1:-1, 1:-1] = bounding[1:-1, 1:-1]
+    flat, nearest, seeds = labels.ravel(), growth.nearest.ravel(), growth.seeds
+    within = bounding > 0
+    within[[0, -1]] = False
+    within[:, [0, -1]] = False
     at = np.flatnonzero(within)
     here = flat[at]
     beside = np.zeros(len(at), np.bool_)
     for step in (1, -1, width, -width):
         beside |= flat[at + step] != here
-    beside &= own[nearest[at]] == here  # what a person has changed stays
-    at = at[beside]
-    y, x = (v.astype(np.float32) for v in np.divmod(at, width))
-    best = np.full(len(at), np.inf, np.float32)
-    chosen = flat[at]
+    at, here = at[beside], here[beside]
+    own = flat[seeds[nearest[at] - 1]] == here  # what a person has changed stays
+    at = at[own]
+    # white left over in the last white pixel and in the blackest beside it lies between its centre and the edge
+    beyond = cv2.dilate(dark, cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3)))
+    grey = cv2.add(dark, beyond, dtype=cv2.CV_16U).ravel()
+    reach_px = np.clip(1.5 - np.arange(511, dtype=np.float32) / 255, -0.5, 1.5)
+    y = at // width
+    x = at - y * width
+    best, chosen = np.full(len(at), np.inf, np.float32), np.zeros_like(at)
     for step in (0, 1, -1, width, -width, width + 1, width - 1, -width - 1, 1 - width):
-        k = nearest[at + step]
-        distance = np.sqrt((columns[k] - x) ** 2 + (rows[k] - y) ** 2) - reach[k]
+        k = seeds[nearest[at + step] - 1]
+        down = k // width
+        across, down = (k - down * width - x).astype(np.float32), (down - y).astype(np.float32)
+        distance = np.sqrt(across * across + down * down) - reach_px[grey[k]]
         better = distance < best
         best[better] = distance[better]
-        chosen[better] = own[k[better]]
-    flat[at] = chosen
+        chosen[better] = k[better]
+    flat[at] = flat[chosen]

@@ -5,7 +5,7 @@ page. What comes back is how black each pixel is (for printing the line over col
 ink (for finding what the lines enclose).
 """
 
-import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from blendkit.errors import PictureError, Problem
 
-__all__ = ["MAX_PIXELS", "Ink", "find_ink", "grey_of", "measure_pen_px"]
+__all__ = ["MAX_PIXELS", "THRESHOLD", "Ink", "Tone", "count_levels", "find_ink", "grey_of", "measure_pen_px"]
 
 MAX_PIXELS = 120_000_000
 """Largest picture taken, in pixels: an A3 sheet at 600 dpi has 70 million."""
@@ -35,18 +35,53 @@ PAPER_LEVEL = 200
 LEAST_CONTRAST = 0.18
 """Ink must be darker than paper by this share of the paper's level."""
 
+WORK_PEN_PX = 3.7
+WORK_PIXELS = 2.0e6
+"""Large pictures are reduced by a whole number while the parts are found, but never below this width of the pen
+nor this many pixels."""
 
-@dataclass(frozen=True, slots=True)
+LIGHT_PIXELS, LEVEL_PIXELS = 1.5e6, 4.0e6
+"""Most pixels of the copies on which the light over the page, and the levels of paper and ink, are judged."""
+
+LEAST_PEN_PX = 2.7
+"""On a reduced copy lines narrower than this are too coarse to tell their width."""
+
+WIDENED_PX = 2 * (0.5 - THRESHOLD)
+"""By how much of its pixels a reduced copy's ink is too wide: edges are spread over a pixel, and THRESHOLD lies
+outside their middle. The limits in widths of the pen were chosen with widths from copies of half the size."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Tone:
+    """How black a grey is where it lies on the page.
+
+    paper: uint8, the paper's level on a small copy of the picture. table: uint8 (256,), from a level, PAPER_LEVEL
+    the paper's, to blackness: 255 fully black, 0 bare paper.
+    """
+
+    paper: NDArray[np.uint8]
+    table: NDArray[np.uint8]
+
+    def black(self, grey: NDArray[np.uint8]) -> NDArray[np.uint8]:
+        """How black each pixel is, of the picture or of a copy in whatever size; uint8 (h, w)."""
+        level = _level(grey, self.paper)
+        return np.asarray(cv2.LUT(level, self.table, dst=level), np.uint8)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Ink:
-    """Which pixels are ink.
+    """Which pixels are ink, on a copy of the picture reduced by a whole number.
 
-    mask: uint8 (h, w), 255 where ink. line: uint8 (h, w), 255 where fully black, 0 on bare paper.
-    pen_px: usual width of a line, in pixels.
+    mask: uint8 (h // factor, w // factor), 255 where ink. dark: likewise, how black, 255 fully.
+    factor: pixels of the picture along a side of one of the copy's. pen_px: usual width of a line, in pixels of
+    the picture. tone: for the printed line at full size.
     """
 
     mask: NDArray[np.uint8]
-    line: NDArray[np.uint8]
+    dark: NDArray[np.uint8]
+    factor: int
     pen_px: float
+    tone: Tone
 
 
 def grey_of(picture: NDArray[Any]) -> NDArray[np.uint8]:
@@ -101,36 +136,40 @@ def find_ink(grey: NDArray[np.uint8]) -> Ink:
     Returns: the ink, with specks still in it.
     Raises: PictureError when the picture shows no lines, or is no line art.
     """
-    small, factor = _reduced(grey)
-    paper = _paper_level(small)
-    level = cv2.multiply(small, np.float32(PAPER_LEVEL) / np.maximum(paper, 1.0), dtype=cv2.CV_8U)
-    black, noise = _ink_level(np.bincount(np.asarray(level).ravel(), minlength=256))
+    copies = _halved(grey)
+    judged = next(factor for factor, copy in copies.items() if copy.size <= LEVEL_PIXELS)
+    paper = _paper_level(copies[max(copies)])
+    level = _level(copies[judged], paper)
+    black, noise = _ink_level(count_levels(level))
     # paper becomes PAPER_LEVEL everywhere, then one table turns that level into blackness
-    height, width = grey.shape
-    paper = np.clip(np.round(paper), 1, 255).astype(np.uint8)
-    if factor > 1:
-        paper = np.asarray(cv2.resize(paper, (width, height), interpolation=cv2.INTER_LINEAR), np.uint8)
-    level = cv2.divide(grey, paper, scale=PAPER_LEVEL)
     bare = 1.0 - max(0.05, 2.5 * noise)
     levels = np.arange(256) / PAPER_LEVEL
     table = np.clip(np.round(255 * (bare - levels) / (bare - black)), 0, 255).astype(np.uint8)
-    line = cv2.LUT(level, table)
-    smoothed = line
-    if noise > 0.045:
-        smoothed = cv2.GaussianBlur(line, (0, 0), 0.8)
-    mask = cv2.threshold(smoothed, 255 * THRESHOLD, 255, cv2.THRESH_BINARY)[1]
-    pen_px = _pen_of(np.asarray(line, np.uint8), np.asarray(mask, np.uint8))
-    _refuse_what_is_no_line_art(np.asarray(line, np.uint8), pen_px)
-    return Ink(np.asarray(mask, np.uint8), np.asarray(line, np.uint8), pen_px)
+    tone = Tone(paper, table)
+    darks = {judged: np.asarray(cv2.LUT(level, table), np.uint8)}
+
+    def mask_of(factor: int) -> NDArray[np.uint8]:
+        if factor not in darks:
+            darks[factor] = tone.black(_reduced(copies, factor))
+        dark = darks[factor]
+        if factor == 1 and noise > 0.045:
+            dark = np.asarray(cv2.GaussianBlur(dark, (0, 0), 0.8), np.uint8)
+        return np.asarray(cv2.threshold(dark, 255 * THRESHOLD, 255, cv2.THRESH_BINARY)[1], np.uint8)
+
+    pen_px = _pen_of(mask_of, max(copies))
+    _refuse_what_is_no_line_art(grey, tone, pen_px)
+    factor = max(1, int(min(pen_px / WORK_PEN_PX, (grey.size / WORK_PIXELS) ** 0.5)))
+    mask = mask_of(factor)
+    return Ink(mask, darks[factor], factor, pen_px, tone)
 
 
-def _refuse_what_is_no_line_art(line: NDArray[np.uint8], pen_px: float) -> None:
+def _refuse_what_is_no_line_art(grey: NDArray[np.uint8], tone: Tone, pen_px: float) -> None:
     """Line art is mostly bare, its lines are thin beside the picture, and greys lie only along their edges."""
-    every = max(1, min(line.shape) // 700)  # a sample of the pixels will do
-    sample = line[::every, ::every].ravel()
-    counts = np.bincount(sample, minlength=256) / sample.size
+    every = max(1, min(grey.shape) // 700)  # a sample of the pixels will do
+    sample = tone.black(np.ascontiguousarray(grey[::every, ::every]))
+    counts = count_levels(sample) / sample.size
     inked, middle = float(counts[128:].sum()), float(counts[64:192].sum())
-    thick = pen_px > LARGEST_PEN_SHARE * min(line.shape)
+    thick = pen_px > LARGEST_PEN_SHARE * min(grey.shape)
     if inked > 0.55 or thick or middle > (0.4 + 4.0 / pen_px) * inked + 0.002:
         raise PictureError(
             "This looks like a photo or a painting, or is badly out of focus: not black lines on paper. "
@@ -138,19 +177,14 @@ def _refuse_what_is_no_line_art(line: NDArray[np.uint8], pen_px: float) -> None:
         )
 
 
-def _pen_of(line: NDArray[np.uint8], mask: NDArray[np.uint8]) -> float:
-    """The pen's width, measured on a smaller copy where that leaves lines of four pixels or more."""
-    height, width = mask.shape
-    factor: int = math.ceil((height * width / 1.0e6) ** 0.5)
-    while factor > 1:
-        small = cv2.resize(line, (width // factor, height // factor), interpolation=cv2.INTER_AREA)
-        pen = measure_pen_px(
-            np.asarray(cv2.threshold(small, 255 * THRESHOLD, 255, cv2.THRESH_BINARY)[1], np.uint8)
-        )
-        if pen >= 4.0:
-            return pen * factor
-        factor = min(factor - 1, max(1, int(pen * factor / 4.0)))
-    return measure_pen_px(mask)
+def _pen_of(mask_of: Callable[[int], NDArray[np.uint8]], factor: int) -> float:
+    """The pen's width in pixels of the picture, measured on the smallest copy, or on finer ones if it is thin."""
+    while True:
+        pen = measure_pen_px(mask_of(factor))
+        if factor == 1 or pen >= LEAST_PEN_PX:
+            return pen * factor - WIDENED_PX * max(0, factor - 2)
+        while factor > 1 and pen < LEAST_PEN_PX:
+            pen, factor = 2 * pen, factor // 2
 
 
 def measure_pen_px(mask: NDArray[np.uint8]) -> float:
@@ -168,19 +202,43 @@ def measure_pen_px(mask: NDArray[np.uint8]) -> float:
     return float(max(1.0, 4.0 * (float(lines.mean()) - 0.5)))
 
 
-def _reduced(grey: NDArray[np.uint8]) -> tuple[NDArray[np.uint8], int]:
-    """A smaller copy, of about a megapixel, on which light and ink are judged."""
+def _halved(grey: NDArray[np.uint8]) -> dict[int, NDArray[np.uint8]]:
+    """The picture and copies of it, each half the one before, by how much they are reduced."""
+    copies = {1: grey}
+    while copies[max(copies)].size > LIGHT_PIXELS:
+        factor = 2 * max(copies)
+        copies[factor] = _reduced(copies, factor)
+    return copies
+
+
+def _reduced(copies: dict[int, NDArray[np.uint8]], factor: int) -> NDArray[np.uint8]:
+    """A copy reduced by a whole number, made from the smallest copy of which it is a whole fraction.
+
+    Rows and columns left over are cut off: reducing by exact numbers is many times faster.
+    """
+    nearest = max(k for k in copies if factor % k == 0)
+    if nearest == factor:
+        return copies[factor]
+    height, width = (side // factor for side in copies[1].shape)
+    times = factor // nearest
+    source = copies[nearest][: height * times, : width * times]
+    return np.asarray(cv2.resize(source, (width, height), interpolation=cv2.INTER_AREA), np.uint8)
+
+
+def _level(grey: NDArray[np.uint8], paper: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """The picture, or a copy of it, with the paper brought to PAPER_LEVEL."""
     height, width = grey.shape
-    factor = max(1, round((height * width / 1.0e6) ** 0.5))
-    if factor == 1:
-        return grey, 1
-    small = cv2.resize(
-        grey, (max(1, width // factor), max(1, height // factor)), interpolation=cv2.INTER_AREA
-    )
-    return np.asarray(small, np.uint8), factor
+    if paper.shape != grey.shape:
+        paper = np.asarray(cv2.resize(paper, (width, height), interpolation=cv2.INTER_LINEAR), np.uint8)
+    return np.asarray(cv2.divide(grey, paper, scale=PAPER_LEVEL), np.uint8)
 
 
-def _paper_level(small: NDArray[np.uint8]) -> NDArray[np.float32]:
+def count_levels(levels: NDArray[np.uint8]) -> NDArray[np.int64]:
+    """How many pixels of an image (h, w) have each of 256 levels; int64 (256,)."""
+    return np.asarray(cv2.calcHist([levels], [0], None, [256], [0, 256])).ravel().astype(np.int64)
+
+
+def _paper_level(small: NDArray[np.uint8]) -> NDArray[np.uint8]:
     """The paper's level at every pixel of the small copy, lines and black areas filled in.
 
     Lines vanish under a grey closing. Black areas larger than the closing would pass for paper; there a
@@ -197,7 +255,8 @@ def _paper_level(small: NDArray[np.uint8]) -> NDArray[np.float32]:
     closed = cv2.morphologyEx(tiles, cv2.MORPH_CLOSE, kernel).astype(np.float32)
     level = np.where(closed < 0.6 * surface, surface, closed)
     level = cv2.GaussianBlur(level, (0, 0), reach / 3)
-    return np.asarray(cv2.resize(level, (width, height), interpolation=cv2.INTER_LINEAR), np.float32)
+    level = cv2.resize(level, (width, height), interpolation=cv2.INTER_LINEAR)
+    return np.asarray(np.maximum(cv2.convertScaleAbs(level), np.uint8(1)), np.uint8)
 
 
 def _smooth_surface(bright: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -205,7 +264,8 @@ def _smooth_surface(bright: NDArray[np.float32]) -> NDArray[np.float32]:
     rows, columns = bright.shape
     y, x = np.mgrid[-1 : 1 : complex(rows), -1 : 1 : complex(columns)]
     every = max(1, round((rows * columns / 3000) ** 0.5))  # a cubic needs no more than some thousand tiles
-    terms = np.stack([x**i * y**j for i in range(4) for j in range(4 - i)], -1).reshape(-1, 10)
+    of_x, of_y = (np.ones_like(x), x, x * x, x * x * x), (np.ones_like(y), y, y * y, y * y * y)
+    terms = np.stack([of_x[i] * of_y[j] for i in range(4) for j in range(4 - i)], -1).reshape(-1, 10)
     near = np.zeros((rows, columns), bool)
     near[::every, ::every] = True
     taken, values = terms[near.ravel()], bright[near].astype(np.float64)

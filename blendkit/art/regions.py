@@ -7,6 +7,7 @@ shows beside it once the parts are coloured.
 
 import math
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -14,9 +15,16 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.art.closures import GAP_PEN_WIDTHS, Closure, draw_closures, find_closures, find_tips
+from blendkit.art.closures import (
+    GAP_PEN_WIDTHS,
+    LOOSE_PEN_AREAS,
+    Closure,
+    draw_closures,
+    find_closures,
+    find_tips,
+)
 from blendkit.art.growth import Growth, grow, refine
-from blendkit.art.ink_mask import THRESHOLD, find_ink, grey_of
+from blendkit.art.ink_mask import count_levels, find_ink, grey_of
 from blendkit.art.region_edits import Edits, Place, Stroke
 from blendkit.errors import PictureError, Problem, ProjectError
 
@@ -51,11 +59,6 @@ SOFT_EDGE_PX = 0.8
 FINE_GAP_MM, FINE_GAP_PEN_WIDTHS = 0.95, 3.0
 """Where the scale is known, gaps in fine lines are closed up to so many millimetres, but never more than so many
 widths of the pen."""
-
-WORK_PEN_PX = 3.7
-WORK_PIXELS = 2.0e6
-"""Large pictures are reduced by a whole number while the parts are found, but never below this width of the pen
-nor this many pixels; the labels are then enlarged, their edges still under the ink."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,48 +142,53 @@ def find_regions(
             [Problem("gap", f"{gap_pen_widths:g}", "0 to 20 pen widths; 1.6 suits most stamps")],
         )
     edits = edits or Edits()
-    ink = find_ink(grey_of(picture))
-    height, width = ink.line.shape
-    factor = max(1, int(min(ink.pen_px / WORK_PEN_PX, (height * width / WORK_PIXELS) ** 0.5)))
-    work, reduced, pen = ink.mask, ink.line, ink.pen_px
-    if factor > 1:
-        reduced = np.asarray(
-            cv2.resize(ink.line, (width // factor, height // factor), interpolation=cv2.INTER_AREA), np.uint8
-        )
-        work = np.asarray(cv2.threshold(reduced, 255 * THRESHOLD, 255, cv2.THRESH_BINARY)[1], np.uint8)
-        pen = ink.pen_px / factor
-    scale = np.array([width / work.shape[1], height / work.shape[0]])
-    work = _with_faint_lines(work, reduced, pen)
-    bounding, dust, body = _without_specks(work, pen)
-    line = _without_dust(ink.line, dust)
+    grey = grey_of(picture)
+    ink = find_ink(grey)
+    height, width = grey.shape
+    factor = ink.factor
+    pen = ink.pen_px / factor
+    size = width / factor, height / factor
+    with ThreadPoolExecutor(1) as beside:  # the printed line and the enlarging need no interpreter
+        tone = beside.submit(ink.tone.black, grey)
+        work = _with_faint_lines(ink.mask, ink.dark, pen)
+        bounding, dust, body = _without_specks(work, pen)
+        line = beside.submit(lambda: _without_dust(tone.result(), dust, factor))
 
-    gap = gap_pen_widths * pen
-    if dpi and gap_pen_widths == GAP_PEN_WIDTHS:
-        gap = max(gap, min(FINE_GAP_PEN_WIDTHS * pen, FINE_GAP_MM * dpi / 25.4 / factor))
-    tips = find_tips(bounding, pen)
-    x, y = np.round(tips.at.T).astype(np.intp)
-    proposed = find_closures(bounding, tips, body(y, x), pen, gap)
-    closures = _switched_off([*proposed, *_drawn(edits.closures, work)], edits.closures_off, work, pen)
-    least = max(6.0, LEAST_PART_PEN_AREAS * pen**2)
-    if dpi:
-        least = max(least, LEAST_PART_MM2 * (dpi / 25.4 / factor) ** 2)
-    labels, growth, closures = _label(bounding, reduced, closures, pen, least)
-    labels = _edited(labels, bounding, edits, least, pen)
-    if growth:
-        refine(labels, growth, bounding)
-    labels, parts = _numbered(labels, (width, height))
-    if not parts:
-        raise PictureError(
-            "No part is closed in this picture: its lines are open, like a scribble. Close the outline with a "
-            "pen, allow wider gaps, or add closing strokes."
+        gap = gap_pen_widths * pen
+        if dpi and gap_pen_widths == GAP_PEN_WIDTHS:
+            gap = max(gap, min(FINE_GAP_PEN_WIDTHS * pen, FINE_GAP_MM * dpi / 25.4 / factor))
+        tips = find_tips(bounding, pen)
+        x, y = np.round(tips.at.T).astype(np.intp)
+        proposed = find_closures(bounding, tips, body(y, x), pen, gap)
+        closures = _switched_off([*proposed, *_drawn(edits.closures, size)], edits.closures_off, size, pen)
+        least = max(6.0, LEAST_PART_PEN_AREAS * pen**2)
+        if dpi:
+            least = max(least, LEAST_PART_MM2 * (dpi / 25.4 / factor) ** 2)
+        labels, growth, closures = _label(bounding, closures, pen, least)
+        labels = _edited(labels, bounding, edits, least, pen, size)
+        if growth:
+            refine(labels, growth, bounding, ink.dark)
+        runs = _runs(labels)
+        table, extents = _numbers(runs)
+        if not extents:
+            raise PictureError(
+                "No part is closed in this picture: its lines are open, like a scribble. Close the outline with "
+                "a pen, allow wider gaps, or add closing strokes."
+            )
+        closures = tuple(_scaled(_between(closure, labels, table, bounding), factor) for closure in closures)
+        labels = runs.renamed(table)
+        enlarged = beside.submit(_enlarged, labels, factor, grey.shape)
+        parts = tuple(_part(labels, extent, factor, grey.shape) for extent in extents)
+        return Regions(
+            np.asarray(enlarged.result(), np.int32),
+            line.result(),
+            parts,
+            closures,
+            ink.pen_px,
+            gap * factor,
+            dpi,
+            edits,
         )
-    if closures:
-        shifted = labels + 1  # 0 stands for nothing met
-        closures = tuple(_between(closure, shifted, bounding) for closure in closures)
-    if factor > 1:
-        labels = np.asarray(cv2.resize(labels, (width, height), interpolation=cv2.INTER_NEAREST), np.int32)
-        closures = tuple(_scaled(closure, scale) for closure in closures)
-    return Regions(labels, line, parts, closures, ink.pen_px, gap * factor, dpi, edits)
 
 
 def watershed_split(regions: Regions, number: int) -> Labels:
@@ -204,11 +212,8 @@ def _with_faint_lines(work: Mask, dark: Mask, pen: float) -> Mask:
 
     They are darker than the mean around them. A sharp picture is left alone: its greys are ends of lines.
     """
-    every = max(1, min(dark.shape) // 1000)
-    sample = dark[::every, ::every]
-    inked = int(np.count_nonzero(sample > 128))
-    grey = int(np.count_nonzero((sample > 64) & (sample < 192)))
-    grey_edge_px = grey / max(1, inked) * pen / 2
+    counts = count_levels(dark)
+    grey_edge_px = float(counts[65:192].sum()) / max(1, int(counts[129:].sum())) * pen / 2
     if grey_edge_px < SOFT_EDGE_PX:
         return work
     side = 2 * round(FAINT_PENS * pen / 2) + 1
@@ -218,61 +223,82 @@ def _with_faint_lines(work: Mask, dark: Mask, pen: float) -> Mask:
     return np.asarray(cv2.bitwise_or(work, cv2.bitwise_and(ridge, tinted)), np.uint8)
 
 
-def _without_specks(work: Mask, pen: float) -> tuple[Mask, Mask | None, Callable[..., NDArray[np.float64]]]:
-    """The ink that can bound a part; the dust; and how large the ink at (rows, columns) is as a whole."""
-    _, pieces, stats, _ = cv2.connectedComponentsWithStats(work, connectivity=8, ltype=cv2.CV_32S)
-    areas = stats[:, cv2.CC_STAT_AREA]
+def _without_specks(
+    work: Mask, pen: float
+) -> tuple[Mask, Mask, Callable[[NDArray[np.intp], NDArray[np.intp]], NDArray[np.float64]]]:
+    """The ink that can bound a part; the dust; and how large the ink is whose edge runs through (rows, columns).
+
+    Areas come from the outlines, by Pick's theorem; those of ink too large to hang free are given as infinite.
+    """
+    outlines, family = cv2.findContours(work, cv2.RETR_CCOMP, cv2.CHAIN_APPROX_NONE)
+    parents = np.asarray(family).reshape(-1, 4)[:, 3].tolist()
+    most = 2 * LOOSE_PEN_AREAS * pen**2
+    areas: dict[int, float] = {}
+    holes: dict[int, int] = {}
+    for k, (outline, parent) in enumerate(zip(outlines, parents, strict=True)):
+        if parent < 0 and len(outline) < most:
+            areas[k] = cv2.contourArea(outline) + (len(outline) / 2 if len(outline) > 1 else 0) + 1
+        elif parent in areas:  # a hole, listed after what it is in
+            areas[parent] -= cv2.contourArea(outline) - len(outline) / 2 + 1
+            holes[k] = parent
+
+    kept, dust = work.copy(), np.zeros_like(work)
+    for k, area in list(areas.items()):
+        if area < SPECK_PEN_AREAS * pen**2 and max(cv2.boundingRect(outlines[k])[2:]) < SPECK_PENS * pen:
+            cv2.fillPoly(kept, [outlines[k]], 0)
+            if area < DUST_PEN_AREAS * pen**2:
+                cv2.fillPoly(dust, [outlines[k]], 255)
+            del areas[k]
 
     def body(rows: NDArray[np.intp], columns: NDArray[np.intp]) -> NDArray[np.float64]:
-        return np.asarray(areas[pieces[rows, columns]], np.float64)
+        at_edge = np.zeros(work.shape, np.float32)
+        for k, outline in enumerate(outlines):
+            if area := areas.get(holes.get(k, k)):
+                at_edge[outline[:, 0, 1], outline[:, 0, 0]] = area
+        found = at_edge[rows, columns]
+        return np.where(found > 0, found, np.inf)
 
-    across = stats[:, [cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT]].max(axis=1)
-    small = (areas < SPECK_PEN_AREAS * pen**2) & (across < SPECK_PENS * pen)
-    small[0] = False
-    if not small.any():
-        return work, None, body
-    inked = np.flatnonzero(work)
-    inked_pieces = np.asarray(pieces).ravel()[inked]
-    kept = work.copy()
-    kept.ravel()[inked[small[inked_pieces]]] = 0
-    dusty = small & (areas < DUST_PEN_AREAS * pen**2)
-    if not dusty.any():
-        return kept, None, body
-    dust = np.zeros_like(work)
-    dust.ravel()[inked[dusty[inked_pieces]]] = 255
     return kept, dust, body
 
 
-def _without_dust(line: Mask, dust: Mask | None) -> Mask:
-    if dust is None:
+def _without_dust(line: Mask, dust: Mask, factor: int) -> Mask:
+    if not dust.any():
         return line
     wider = cv2.dilate(dust, np.ones((3, 3), np.uint8))
-    height, width = line.shape
-    if wider.shape != line.shape:
-        wider = cv2.resize(wider, (width, height), interpolation=cv2.INTER_NEAREST)
-    return np.asarray(cv2.bitwise_and(line, cv2.bitwise_not(wider)), np.uint8)
+    return np.asarray(cv2.subtract(line, _enlarged(wider, factor, line.shape)), np.uint8)
 
 
-def _pixels(stroke: Stroke, work: NDArray[Any]) -> NDArray[np.float64]:
-    """A stroke's places as (x, y) pixels of the working picture."""
-    height, width = work.shape
-    return np.array(stroke, float) * [width, height] - 0.5
+def _enlarged(small: NDArray[Any], factor: int, shape: tuple[int, ...]) -> NDArray[Any]:
+    """Each pixel as *factor* by *factor*; rows and columns that reducing cut off are like those beside."""
+    if factor == 1:
+        return small
+    height, width = small.shape[0] * factor, small.shape[1] * factor
+    large = np.empty(shape, small.dtype)
+    cv2.resize(small, (width, height), dst=large[:height, :width], interpolation=cv2.INTER_NEAREST)
+    large[:height, width:] = large[:height, width - 1 : width]
+    large[height:] = large[height - 1]
+    return large
 
 
-def _drawn(strokes: tuple[Stroke, ...], work: Mask) -> list[Closure]:
+def _pixels(stroke: Stroke, size: tuple[float, float]) -> NDArray[np.float64]:
+    """A stroke's places as (x, y) pixels of the working picture, *size* its width and height."""
+    return np.array(stroke, float) * size - 0.5
+
+
+def _drawn(strokes: tuple[Stroke, ...], size: tuple[float, float]) -> list[Closure]:
     closures = []
     for stroke in strokes:
-        path = tuple((float(x), float(y)) for x, y in _pixels(stroke, work))
+        path = tuple((float(x), float(y)) for x, y in _pixels(stroke, size))
         closures.append(Closure(path[0], path[-1], "drawn", path))
     return closures
 
 
 def _switched_off(
-    closures: list[Closure], places: tuple[Place, ...], work: Mask, pen: float
+    closures: list[Closure], places: tuple[Place, ...], size: tuple[float, float], pen: float
 ) -> tuple[Closure, ...]:
     """The closures, those nearest to each place switched off."""
     for number, place in enumerate(places, 1):
-        x, y = _pixels((place,), work)[0]
+        x, y = _pixels((place,), size)[0]
         distances = [min(math.hypot(x - a, y - b) for a, b in c.path_px) for c in closures]
         if not distances or min(distances) > 4 * pen:
             raise ProjectError(
@@ -291,18 +317,20 @@ def _switched_off(
 
 
 def _label(
-    bounding: Mask, dark: Mask, closures: tuple[Closure, ...], pen: float, least: float
+    bounding: Mask, closures: tuple[Closure, ...], pen: float, least: float
 ) -> tuple[Labels, Growth | None, tuple[Closure, ...]]:
     """Label the white pieces and grow them under the ink; drop closures that would cut off a sliver."""
     barrier = bounding.copy()
     draw_closures(barrier, closures)
     white = cv2.bitwise_not(barrier)
-    count, pieces, stats, _ = cv2.connectedComponentsWithStats(white, connectivity=4, ltype=cv2.CV_32S)
-    areas = stats[:, cv2.CC_STAT_AREA].astype(np.int64)
+    count, found = cv2.connectedComponents(white, connectivity=4, ltype=cv2.CV_32S)
+    pieces = np.asarray(found, np.int32)
+    runs = _runs(pieces)
+    areas = runs.areas()
     areas[0] = 0
     joined = np.arange(count)
     kept: list[Closure] = []
-    sides = [_sides(closure, np.asarray(pieces, np.int32), bounding) for closure in closures]
+    sides = [_sides(closure, pieces, bounding) for closure in closures]
     for closure, (left, right) in sorted(
         zip(closures, sides, strict=True), key=lambda pair: _least(pair[1], areas)
     ):
@@ -324,8 +352,8 @@ def _label(
     outside = int(border[np.argmax(areas[border])]) if border.size else -1
     # 1 is the paper around until the numbers are given
     final = np.where(names == outside, 1, np.where(names > 0, names + 1, 0)).astype(np.int32)
-    labels = final[pieces]
-    growth = grow(labels, dark)
+    labels = runs.renamed(final)
+    growth = grow(labels)
     return labels, growth, tuple(kept)
 
 
@@ -349,14 +377,14 @@ def _sides(closure: Closure, pieces: Labels, bounding: Mask) -> tuple[int, int]:
     for start, step, length in zip(path[:-1], segments, lengths, strict=True):
         if length < 1e-6:
             continue
-        normal = np.array([-step[1], step[0]]) / length
-        for t in np.linspace(0, 1, 2 * math.ceil(length) + 1):
-            x, y = start + t * step
+        normal = -float(step[1] / length), float(step[0] / length)
+        points = start + np.linspace(0, 1, 2 * math.ceil(length) + 1)[:, None] * step
+        for x, y in points.tolist():
             if not (0 <= x < width - 0.5 and 0 <= y < height - 0.5) or bounding[round(y), round(x)]:
                 continue
             for side, sign in enumerate((1, -1)):
                 for far in (1.5, 2.5, 3.5):
-                    a, b = np.round([x + sign * far * normal[0], y + sign * far * normal[1]]).astype(int)
+                    a, b = round(x + sign * far * normal[0]), round(y + sign * far * normal[1])
                     if not (0 <= a < width and 0 <= b < height) or bounding[b, a]:
                         break  # beyond a line lies what the closure does not touch
                     if pieces[b, a]:
@@ -366,13 +394,15 @@ def _sides(closure: Closure, pieces: Labels, bounding: Mask) -> tuple[int, int]:
     return left, right
 
 
-def _edited(labels: Labels, bounding: Mask, edits: Edits, least: float, pen: float) -> Labels:
+def _edited(
+    labels: Labels, bounding: Mask, edits: Edits, least: float, pen: float, size: tuple[float, float]
+) -> Labels:
     """The labels after splits, cuts, merges and reassignments; 1 is the paper around."""
 
     def at(place: Place | None, where: str) -> int:
         if place is None:
             return 1
-        x, y = np.round(_pixels((place,), labels)[0]).astype(int)
+        x, y = np.round(_pixels((place,), size)[0]).astype(int)
         height, width = labels.shape
         found = int(labels[np.clip(y, 0, height - 1), np.clip(x, 0, width - 1)])
         if found == 0:
@@ -380,7 +410,7 @@ def _edited(labels: Labels, bounding: Mask, edits: Edits, least: float, pen: flo
         return found
 
     for stroke in edits.splits:
-        labels = _split_by(labels, bounding, _pixels(stroke, labels), least)
+        labels = _split_by(labels, bounding, _pixels(stroke, size), least)
     for number, place in enumerate(edits.cuts, 1):
         labels = _cut_at_neck(labels, bounding, at(place, f"cuts, entry {number}"), pen)
     for number, (one, other) in enumerate(edits.merges, 1):
@@ -390,7 +420,7 @@ def _edited(labels: Labels, bounding: Mask, edits: Edits, least: float, pen: flo
     for number, change in enumerate(edits.reassign, 1):
         to = at(change.to, f"reassign, entry {number}")
         area = np.zeros(labels.shape, np.uint8)
-        cv2.fillPoly(area, [np.round(_pixels(change.polygon, labels)).astype(np.int32)], 255)
+        cv2.fillPoly(area, [np.round(_pixels(change.polygon, size)).astype(np.int32)], 255)
         labels[area > 0] = to
     return labels
 
@@ -456,7 +486,7 @@ def _cut_at_neck(labels: Labels, ink: Mask, number: int, pen: float) -> Labels:
     bare = crop & (np.pad(ink[window], 1) == 0)  # a line that ends inside the part narrows it
     distance = cv2.distanceTransform(bare.astype(np.uint8), cv2.DIST_L2, 5)
     deepest = float(distance.max())
-    best: tuple[float, NDArray[np.int32], list[int]] | None = None
+    best: tuple[float, Labels, list[int]] | None = None
     for level in np.linspace(0.9, 0.1, 33) * deepest:
         count, pieces = cv2.connectedComponents((distance > level).astype(np.uint8), connectivity=8)
         depths = [float(distance[pieces == k].max()) for k in range(1, count)]
@@ -481,56 +511,102 @@ def _cut_at_neck(labels: Labels, ink: Mask, number: int, pen: float) -> Labels:
     return labels
 
 
-def _numbered(labels: Labels, size: tuple[int, int]) -> tuple[Labels, tuple[Part, ...]]:
-    """Number the parts by area, the largest first; label 1 becomes 0, the paper around."""
-    from scipy.ndimage import find_objects
+@dataclass(frozen=True, slots=True, eq=False)
+class _Runs:
+    """Runs of one label along the rows of labels (h, w): the label, where in the flat array, how long."""
 
-    areas = np.bincount(labels.ravel())
+    shape: tuple[int, ...]
+    of: Labels
+    at: NDArray[np.intp]
+    lengths: NDArray[np.intp]
+
+    def areas(self) -> NDArray[np.int64]:
+        """How many pixels each label has."""
+        return np.bincount(self.of, self.lengths).astype(np.int64)
+
+    def renamed(self, table: Labels) -> Labels:
+        """Labels (h, w), each looked up in *table*."""
+        return np.repeat(table[self.of], self.lengths).reshape(self.shape)
+
+
+def _runs(labels: Labels) -> _Runs:
+    flat = labels.ravel()
+    starts = np.empty(flat.size, np.bool_)
+    np.not_equal(flat[1:], flat[:-1], out=starts[1:])
+    starts[:: labels.shape[1]] = True
+    at = np.flatnonzero(starts)
+    return _Runs(labels.shape, flat[at], at, np.diff(at, append=flat.size))
+
+
+@dataclass(frozen=True, slots=True)
+class _Extent:
+    """A part's number, its pixels and the window that holds it (rows, columns), in the working picture."""
+
+    number: int
+    area: int
+    rows: slice
+    columns: slice
+
+
+def _numbers(runs: _Runs) -> tuple[Labels, list[_Extent]]:
+    """Each label's number by area, the largest first, and the parts; label 1 becomes 0, the paper around."""
+    width, of = runs.shape[1], runs.of
+    areas = runs.areas()
     areas[:2] = 0
     order = np.argsort(-areas, kind="stable")
     order = order[areas[order] > 0]
     table = np.zeros(len(areas), np.int32)
     table[order] = np.arange(1, len(order) + 1)
-    numbered = table[labels]
-    height, width = labels.shape
-    sx, sy = size[0] / width, size[1] / height
-    parts = []
-    for number, box in enumerate(find_objects(numbered), 1):
-        rows, columns = box
-        x, y, radius = _deepest(numbered[rows, columns] == number)
-        x, y = (x + columns.start + 0.5) * sx - 0.5, (y + rows.start + 0.5) * sy - 0.5
-        left, top = round(columns.start * sx), round(rows.start * sy)
-        parts.append(
-            Part(
-                number,
-                round(int(areas[order[number - 1]]) * sx * sy),
-                (left, top, round(columns.stop * sx) - left, round(rows.stop * sy) - top),
-                (x, y),
-                radius * (sx + sy) / 2,
-                ((x + 0.5) / size[0], (y + 0.5) / size[1]),
-            )
-        )
-    return numbered, tuple(parts)
+    rows = runs.at // width
+    columns = runs.at - rows * width
+    left, right = np.full(len(areas), width), np.zeros(len(areas), np.intp)
+    top, bottom = np.zeros_like(left), np.zeros_like(left)
+    np.minimum.at(left, of, columns)
+    np.maximum.at(right, of, columns + runs.lengths)
+    top[of[::-1]], bottom[of] = rows[::-1], rows + 1
+    return table, [
+        _Extent(number, int(areas[k]), slice(top[k], bottom[k]), slice(left[k], right[k]))
+        for number, k in enumerate(order, 1)
+    ]
 
 
-def _deepest(shape: NDArray[np.bool_]) -> tuple[float, float, float]:
-    """The point (x, y) farthest from the edge of a shape, and its distance."""
-    step = max(1, min(shape.shape) // 120)
-    crop = np.pad(shape[step // 2 :: step, step // 2 :: step].astype(np.uint8), 1)
-    distance = cv2.distanceTransform(crop, cv2.DIST_L2, 5)
+def _part(numbered: Labels, extent: _Extent, factor: int, shape: tuple[int, ...]) -> Part:
+    """A part, in pixels of the picture."""
+    rows, columns = extent.rows, extent.columns
+    x, y, radius = _deepest(numbered[rows, columns], extent.number)
+    x, y = ((v + 0.5) * factor - 0.5 for v in (x + columns.start, y + rows.start))
+    left, top, right, bottom = (int(v) * factor for v in (columns.start, rows.start, columns.stop, rows.stop))
+    return Part(
+        extent.number,
+        extent.area * factor**2,
+        (left, top, right - left, bottom - top),
+        (float(x), float(y)),
+        radius * factor,
+        (float((x + 0.5) / shape[1]), float((y + 0.5) / shape[0])),
+    )
+
+
+def _deepest(window: Labels, number: int) -> tuple[float, float, float]:
+    """The point (x, y) of a part farthest from its edge, and its distance."""
+    step = max(1, min(window.shape) // 120)
+    shape = (window[step // 2 :: step, step // 2 :: step] == number).view(np.uint8)
+    distance = cv2.distanceTransform(
+        cv2.copyMakeBorder(shape, 1, 1, 1, 1, cv2.BORDER_CONSTANT, value=0), cv2.DIST_L2, 5
+    )
     _, radius, _, (x, y) = cv2.minMaxLoc(distance)
     return (x - 1) * step + step // 2, (y - 1) * step + step // 2, radius * step
 
 
-def _between(closure: Closure, shifted: Labels, bounding: Mask) -> Closure:
-    """The closure with the numbers of the parts on either hand; *shifted* holds each number plus one."""
-    left, right = _sides(closure, shifted, bounding)
-    return replace(closure, between=(max(0, left - 1), max(0, right - 1)))
+def _between(closure: Closure, labels: Labels, table: Labels, bounding: Mask) -> Closure:
+    """The closure with the numbers of the parts on either hand; *table* gives each label's number."""
+    left, right = _sides(closure, labels, bounding)
+    return replace(closure, between=(int(table[left]), int(table[right])))
 
 
-def _scaled(closure: Closure, scale: NDArray[np.float64]) -> Closure:
+def _scaled(closure: Closure, factor: int) -> Closure:
+    if factor == 1:
+        return closure
     path = tuple(
-        (round(float((x + 0.5) * scale[0] - 0.5), 2), round(float((y + 0.5) * scale[1] - 0.5), 2))
-        for x, y in closure.path_px
+        (round((x + 0.5) * factor - 0.5, 2), round((y + 0.5) * factor - 0.5, 2)) for x, y in closure.path_px
     )
     return replace(closure, start_px=path[0], end_px=path[-1], path_px=path)
