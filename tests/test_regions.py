@@ -105,6 +105,25 @@ def test_areas_and_boxes_are_those_of_the_labels(found):
     assert areas == sorted(areas, reverse=True)
 
 
+def test_a_large_picture_of_odd_size_is_worked_on_reduced():
+    """Nine megapixels: labels and line have its size, parts meet under the line, dust is gone."""
+    page = boxes(0, wall=12, size=2101)
+    page[:2, :2] = page[20:22, 4100:4102] = page[2060:2062, 30:32] = 0
+    regions = find_regions(page, 300)
+    assert regions.labels.shape == regions.line.shape == page.shape
+    assert regions.labels.dtype == np.int32
+    assert len(regions.parts) == 2
+    for part in regions.parts:
+        assert part.area_px == np.count_nonzero(regions.mask(part.number))
+        assert part.area_px == pytest.approx(2035 * 2009, rel=0.002)  # to the middle of the lines
+    assert not regions.labels[:, -1].any()
+    assert not regions.labels[-1].any()
+    assert regions.line[:34].max() == regions.line[2066:].max() == 0
+    assert regions.line[45, 70:-70].min() == 255
+    first, second = (part.place for part in regions.parts)
+    assert len(find_regions(page, 300, edits=Edits(merges=((first, second),))).parts) == 1
+
+
 def test_boundaries_run_under_ink(found, lantern):
     """Where two labels meet there is ink within a pixel, or a closure, so no white shows beside a line."""
     labels = found.labels

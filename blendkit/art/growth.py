@@ -4,6 +4,7 @@ Each pixel goes to the nearest white. Borders are then set to a part of a pixel:
 and the first inked one are tells how far the white goes on beyond that pixel's centre.
 """
 
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import cv2
@@ -35,10 +36,14 @@ def grow(labels: Labels) -> Growth | None:
     if at.size in (0, labels.size):
         return None
     # every labelled pixel is numbered, in rows: the search stops at the first, so it passes over the white
-    _, nearest = cv2.distanceTransformWithLabels(
-        empty.view(np.uint8), cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL
-    )
-    growth = Growth(np.asarray(nearest, np.int32), np.flatnonzero(~empty))
+    with ThreadPoolExecutor(1) as beside:
+        search = beside.submit(
+            lambda: cv2.distanceTransformWithLabels(
+                empty.view(np.uint8), cv2.DIST_L2, 5, labelType=cv2.DIST_LABEL_PIXEL
+            )
+        )
+        seeds = np.flatnonzero(~empty)
+    growth = Growth(np.asarray(search.result()[1], np.int32), seeds)
     labels.ravel()[at] = labels.ravel()[growth.seeds[growth.nearest.ravel()[at] - 1]]
     return growth
 
