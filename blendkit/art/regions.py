@@ -144,26 +144,23 @@ def find_regions(
     edits = edits or Edits()
     grey = grey_of(picture)
     ink = find_ink(grey)
-    height, width = grey.shape
     factor = ink.factor
-    pen = ink.pen_px / factor
-    size = width / factor, height / factor
-    with ThreadPoolExecutor(1) as beside:  # the printed line and the enlarging need no interpreter
+    pen, per_mm = ink.pen_px / factor, (dpi or 0.0) / 25.4 / factor
+    size = grey.shape[1] / factor, grey.shape[0] / factor
+    with ThreadPoolExecutor(1) as beside:  # what is done at full size needs no interpreter
         tone = beside.submit(ink.tone.black, grey)
         work = _with_faint_lines(ink.mask, ink.dark, pen)
         bounding, dust, body = _without_specks(work, pen)
         line = beside.submit(lambda: _without_dust(tone.result(), dust, factor))
 
         gap = gap_pen_widths * pen
-        if dpi and gap_pen_widths == GAP_PEN_WIDTHS:
-            gap = max(gap, min(FINE_GAP_PEN_WIDTHS * pen, FINE_GAP_MM * dpi / 25.4 / factor))
+        if gap_pen_widths == GAP_PEN_WIDTHS:
+            gap = max(gap, min(FINE_GAP_PEN_WIDTHS * pen, FINE_GAP_MM * per_mm))
         tips = find_tips(bounding, pen)
         x, y = np.round(tips.at.T).astype(np.intp)
         proposed = find_closures(bounding, tips, body(y, x), pen, gap)
         closures = _switched_off([*proposed, *_drawn(edits.closures, size)], edits.closures_off, size, pen)
-        least = max(6.0, LEAST_PART_PEN_AREAS * pen**2)
-        if dpi:
-            least = max(least, LEAST_PART_MM2 * (dpi / 25.4 / factor) ** 2)
+        least = max(6.0, LEAST_PART_PEN_AREAS * pen**2, LEAST_PART_MM2 * per_mm**2)
         labels, growth, closures = _label(bounding, closures, pen, least)
         labels = _edited(labels, bounding, edits, least, pen, size)
         if growth:
@@ -179,16 +176,8 @@ def find_regions(
         labels = runs.renamed(table)
         enlarged = beside.submit(_enlarged, labels, factor, grey.shape)
         parts = tuple(_part(labels, extent, factor, grey.shape) for extent in extents)
-        return Regions(
-            np.asarray(enlarged.result(), np.int32),
-            line.result(),
-            parts,
-            closures,
-            ink.pen_px,
-            gap * factor,
-            dpi,
-            edits,
-        )
+        labels = np.asarray(enlarged.result(), np.int32)
+        return Regions(labels, line.result(), parts, closures, ink.pen_px, gap * factor, dpi, edits)
 
 
 def watershed_split(regions: Regions, number: int) -> Labels:
