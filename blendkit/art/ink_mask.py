@@ -5,7 +5,7 @@ page. What comes back is how black each pixel is (for printing the line over col
 ink (for finding what the lines enclose).
 """
 
-from collections.abc import Callable
+import math
 from dataclasses import dataclass
 from typing import Any
 
@@ -43,12 +43,8 @@ nor this many pixels."""
 LIGHT_PIXELS, LEVEL_PIXELS = 1.5e6, 4.0e6
 """Most pixels of the copies on which the light over the page, and the levels of paper and ink, are judged."""
 
-LEAST_PEN_PX = 2.7
-"""On a reduced copy lines narrower than this are too coarse to tell their width."""
-
-WIDENED_PX = 2 * (0.5 - THRESHOLD)
-"""By how much of its pixels a reduced copy's ink is too wide: edges are spread over a pixel, and THRESHOLD lies
-outside their middle. The limits in widths of the pen were chosen with widths from copies of half the size."""
+LEAST_PEN_PX, LEAST_ROUGH_PEN_PX = 4.0, 2.7
+"""Lines no narrower than this on a reduced copy show their width, and roughly."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -146,21 +142,19 @@ def find_ink(grey: NDArray[np.uint8]) -> Ink:
     levels = np.arange(256) / PAPER_LEVEL
     table = np.clip(np.round(255 * (bare - levels) / (bare - black)), 0, 255).astype(np.uint8)
     tone = Tone(paper, table)
-    darks = {judged: np.asarray(cv2.LUT(level, table), np.uint8)}
+    rough_px = _rough_pen_of(copies, tone)
+    _refuse_what_is_no_line_art(grey, tone, rough_px)
+    factor = max(1, int(min(rough_px / WORK_PEN_PX, (grey.size / WORK_PIXELS) ** 0.5)))
+    reduced = _reduced(copies, factor)
+    dark = np.asarray(cv2.LUT(level, table), np.uint8) if factor == judged else tone.black(reduced)
+    smooth = factor == 1 and noise > 0.045
+    mask = _inked(np.asarray(cv2.GaussianBlur(dark, (0, 0), 0.8), np.uint8) if smooth else dark)
+    pen_px = factor * _pen_of(dark, mask, rough_px / factor)
+    return Ink(mask, dark, factor, pen_px, tone)
 
-    def mask_of(factor: int) -> NDArray[np.uint8]:
-        if factor not in darks:
-            darks[factor] = tone.black(_reduced(copies, factor))
-        dark = darks[factor]
-        if factor == 1 and noise > 0.045:
-            dark = np.asarray(cv2.GaussianBlur(dark, (0, 0), 0.8), np.uint8)
-        return np.asarray(cv2.threshold(dark, 255 * THRESHOLD, 255, cv2.THRESH_BINARY)[1], np.uint8)
 
-    pen_px = _pen_of(mask_of, max(copies))
-    _refuse_what_is_no_line_art(grey, tone, pen_px)
-    factor = max(1, int(min(pen_px / WORK_PEN_PX, (grey.size / WORK_PIXELS) ** 0.5)))
-    mask = mask_of(factor)
-    return Ink(mask, darks[factor], factor, pen_px, tone)
+def _inked(dark: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    return np.asarray(cv2.threshold(dark, 255 * THRESHOLD, 255, cv2.THRESH_BINARY)[1], np.uint8)
 
 
 def _refuse_what_is_no_line_art(grey: NDArray[np.uint8], tone: Tone, pen_px: float) -> None:
@@ -177,14 +171,29 @@ def _refuse_what_is_no_line_art(grey: NDArray[np.uint8], tone: Tone, pen_px: flo
         )
 
 
-def _pen_of(mask_of: Callable[[int], NDArray[np.uint8]], factor: int) -> float:
-    """The pen's width in pixels of the picture, measured on the smallest copy, or on finer ones if it is thin."""
-    while True:
-        pen = measure_pen_px(mask_of(factor))
-        if factor == 1 or pen >= LEAST_PEN_PX:
-            return pen * factor - WIDENED_PX * max(0, factor - 2)
-        while factor > 1 and pen < LEAST_PEN_PX:
-            pen, factor = 2 * pen, factor // 2
+def _rough_pen_of(copies: dict[int, NDArray[np.uint8]], tone: Tone) -> float:
+    """About the pen's width, in pixels of the picture, from the smallest copy on which it shows.
+
+    Reducing spreads a line's edge over a whole pixel, and THRESHOLD lies outside its middle: that is taken off.
+    """
+    for factor in sorted(copies, reverse=True):
+        pen = measure_pen_px(_inked(tone.black(copies[factor])))
+        if pen >= LEAST_ROUGH_PEN_PX:
+            break
+    return pen * factor - 2 * (0.5 - THRESHOLD) * (factor - 1)
+
+
+def _pen_of(dark: NDArray[np.uint8], mask: NDArray[np.uint8], rough_px: float) -> float:
+    """The pen's width, measured on a smaller copy where that leaves lines of four pixels or more."""
+    height, width = mask.shape
+    factor: int = min(math.ceil((height * width / 1.0e6) ** 0.5), int(rough_px / (0.85 * LEAST_PEN_PX)))
+    while factor > 1:
+        small = cv2.resize(dark, (width // factor, height // factor), interpolation=cv2.INTER_AREA)
+        pen = measure_pen_px(_inked(np.asarray(small, np.uint8)))
+        if pen >= LEAST_PEN_PX:
+            return pen * factor
+        factor = min(factor - 1, max(1, int(pen * factor / LEAST_PEN_PX)))
+    return measure_pen_px(mask)
 
 
 def measure_pen_px(mask: NDArray[np.uint8]) -> float:
@@ -194,7 +203,7 @@ def measure_pen_px(mask: NDArray[np.uint8]) -> float:
     thicker than three times the median is a black area, and left out.
     """
     distance = cv2.distanceTransform(mask, cv2.DIST_L2, 3)
-    inside = distance[mask > 0]
+    inside = distance.ravel()[np.flatnonzero(mask > 0)]
     if inside.size == 0:
         return 0.0
     lines = inside[inside <= 3.0 * float(np.median(inside))]
