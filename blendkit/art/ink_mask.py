@@ -46,6 +46,10 @@ LIGHT_PIXELS, LEVEL_PIXELS = 1.5e6, 4.0e6
 LEAST_PEN_PX, LEAST_ROUGH_PEN_PX = 4.0, 2.7
 """Lines no narrower than this on a reduced copy show their width, and roughly."""
 
+WIDENED_PX = 2 * (0.5 - THRESHOLD)
+"""How much wider ink becomes on a reduced copy, in pixels of the copy less pixels of the picture: an edge is
+spread over a whole pixel, and THRESHOLD lies outside its middle."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Tone:
@@ -149,7 +153,8 @@ def find_ink(grey: NDArray[np.uint8]) -> Ink:
     dark = np.asarray(cv2.LUT(level, table), np.uint8) if factor == judged else tone.black(reduced)
     smooth = factor == 1 and noise > 0.045
     mask = _inked(np.asarray(cv2.GaussianBlur(dark, (0, 0), 0.8), np.uint8) if smooth else dark)
-    pen_px = factor * _pen_of(dark, mask, rough_px / factor)
+    # at full size the pen is measured again; a reduced copy's ink is as much wider as its edges are
+    pen_px = _pen_of(dark, mask, rough_px) if factor == 1 else rough_px + WIDENED_PX * (factor - 1)
     return Ink(mask, dark, factor, pen_px, tone)
 
 
@@ -174,13 +179,13 @@ def _refuse_what_is_no_line_art(grey: NDArray[np.uint8], tone: Tone, pen_px: flo
 def _rough_pen_of(copies: dict[int, NDArray[np.uint8]], tone: Tone) -> float:
     """About the pen's width, in pixels of the picture, from the smallest copy on which it shows.
 
-    Reducing spreads a line's edge over a whole pixel, and THRESHOLD lies outside its middle: that is taken off.
+    What reducing adds to it is taken off.
     """
     for factor in sorted(copies, reverse=True):
         pen = measure_pen_px(_inked(tone.black(copies[factor])))
         if pen >= LEAST_ROUGH_PEN_PX:
             break
-    return pen * factor - 2 * (0.5 - THRESHOLD) * (factor - 1)
+    return pen * factor - WIDENED_PX * (factor - 1)
 
 
 def _pen_of(dark: NDArray[np.uint8], mask: NDArray[np.uint8], rough_px: float) -> float:
