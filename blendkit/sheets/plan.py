@@ -10,7 +10,7 @@ from blendkit.palette import Palette
 from blendkit.sheets.lengths import size_words
 from blendkit.sheets.part_colours import PartColours, colour_parts, refuse_unknown_names
 from blendkit.sheets.plan_check import check_plan
-from blendkit.sheets.plan_papers import find_echoes, papers_of, read_greeting
+from blendkit.sheets.plan_papers import find_echoes, greeting_words, papers_of, read_greeting
 from blendkit.sheets.plan_records import (
     PlanGreeting,
     PlanPaper,
@@ -245,12 +245,6 @@ def _greeting(project: Project, inked: Inked) -> PlanGreeting | None:
     if read is None or greeting is None:
         return None
     palette = inked.palette
-    if read.reads:
-        words = f"reads well: contrast {read.contrast_wcag:.1f}, and words of this size need {read.needed:g}."
-    else:
-        words = (
-            f"does not read: contrast {read.contrast_wcag:.1f}, and words of this size need {read.needed:g}."
-        )
     return PlanGreeting(
         text=greeting.words,
         size_pt=greeting.size_pt,
@@ -258,9 +252,10 @@ def _greeting(project: Project, inked: Inked) -> PlanGreeting | None:
         ink=swatch_of(read.ink, palette.find(read.ink).lab),
         on=swatch_of(read.on, palette.paper(read.on).lab),
         contrast_wcag=read.contrast_wcag,
+        contrast_seen=read.contrast_seen,
         needed=read.needed,
         reads=read.reads,
-        words=words,
+        words=greeting_words(read),
     )
 
 
