@@ -790,3 +790,11 @@ def test_the_palette_files_own_paper_is_used_when_none_is_named(tmp_path, projec
     assert record.on.name == "plain"
     assert record.outline is None
     assert isinstance(json.dumps(to_json(record)), str)
+
+
+def test_the_words_of_a_part_without_a_highlight_speak_of_its_base(project, demo, work):
+    for highlight, words in (("none", "base to shadow"), ("paper", "highlight to shadow")):
+        part = make_plan(project.with_part("ball", highlight=highlight), demo, work).parts[0]
+        assert strip_words(part).startswith(words)
+    light = project.with_part("ball", highlight="light", light="rose bowl dawn")
+    assert strip_words(make_plan(light, demo, work).parts[0]).startswith("highlight to shadow")

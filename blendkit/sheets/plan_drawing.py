@@ -40,6 +40,9 @@ BESIDE_SIZE_PT = 6.0
 INDEX_MM = 54.0
 """Least width of the list of parts beside the drawings."""
 
+NAME_LETTER_MM = 1.25
+"""About the width of a letter in the markers' names there."""
+
 
 def draw_plan(record: PlanRecord, pictures: PlanPictures) -> Sheet:
     """Lay out a plan.
@@ -131,7 +134,7 @@ def _listed_page(
     y = frame.top + scale * height + GAP_MM
     draw = _preview if coloured else _drawing
     shapes = [*draw(record, pictures, x, frame.top, scale), *_two_columns(record, frame, y)]
-    return frame.page(f"{record.project}, {words}", _subtitle(record), shapes, record.light_deg)
+    return frame.page(f"{record.project}: {words}", _subtitle(record), shapes, record.light_deg)
 
 
 def _two_columns(record: PlanRecord, frame: Frame, y: float) -> list[Shape]:
@@ -139,7 +142,7 @@ def _two_columns(record: PlanRecord, frame: Frame, y: float) -> list[Shape]:
     half = math.ceil(len(record.parts) / 2)
     column = (frame.across - 8.0) / 2
     left, right = record.parts[:half], record.parts[half:]
-    rows = max(sum(map(_rows_of, left)), sum(map(_rows_of, right)))
+    rows = max(_rows_of(left, column), _rows_of(right, column))
     return [
         *_index(record, frame.left, y, column, frame.bottom - y, left, rows),
         *_index(record, frame.left + column + 8.0, y, column, frame.bottom - y, right, rows),
@@ -214,7 +217,7 @@ def _index(
     shown = record.parts if parts is None else parts
     if not shown:
         return []
-    pitch = min(10.6, height / max(rows, sum(map(_rows_of, shown))))
+    pitch = min(10.6, height / max(rows, _rows_of(shown, width)))
     top = y
     shapes: list[Shape] = []
     size = 8.6 if pitch >= 9.0 else 7.6 if pitch >= 7.0 else 6.4
@@ -233,7 +236,7 @@ def _index(
         room = width - (words_x - x)
         names = " + ".join(one.name for one in swatches if one is not None)
         if part.how == "white":
-            names = "leave white"
+            names = "leave white; not numbered"
         elif not swatches:
             names = "no marker chosen yet"
         elif part.how == "coats":
@@ -242,7 +245,7 @@ def _index(
         base = top + (0.44 if two else 0.68) * side
         shapes.append(Text(words_x, base, part.name, size, bold=True, width_mm=room, min_size_pt=5.5))
         if two:
-            lines = 2 if len(swatches) > 2 else 1
+            lines = 2 if _is_long(part, width) else 1
             words = Text(
                 words_x,
                 top + 0.93 * side,
@@ -254,13 +257,19 @@ def _index(
                 min_size_pt=4.6,
             )
             shapes.append(words)
-        top += _rows_of(part) * pitch
+        top += _rows_of([part], width) * pitch
     return shapes
 
 
-def _rows_of(part: PlanPart) -> float:
-    """Height of a part's entry in the list, in rows: the names of three markers need a second line."""
-    return 1.4 if part.light is not None and part.shadow is not None else 1.0
+def _rows_of(parts: Sequence[PlanPart], width: float) -> float:
+    """Height of parts' entries in a list of that width, in rows."""
+    return sum(1.4 if _is_long(part, width) else 1.0 for part in parts)
+
+
+def _is_long(part: PlanPart, width: float) -> bool:
+    """Whether the names of a part's markers need a second line."""
+    names = [one.name for one in (part.light, part.base, part.shadow) if one is not None]
+    return len(names) > 2 and len(" + ".join(names)) * NAME_LETTER_MM > 0.79 * width - 9.0
 
 
 def draw_areas(record: PlanRecord, work: Work) -> Sheet:

@@ -77,7 +77,7 @@ def _mock_card(
         size = max(4.0, scale * greeting.size_pt)
         room = 0.9 * scale * whole[0]
         box_h = size * POINT_MM * 1.8
-        top = cy + h / 2 - box_h * 0.3
+        top = min(cy + h / 2 - box_h * 0.3, y + scale * whole[1] - box_h - 0.8)
         shapes.append(Rect(cx - room * 0.36, top, room * 0.72, box_h, greeting.on.hex, PALE, 0.15, 0.6))
         shapes.append(
             Text(
@@ -189,7 +189,7 @@ def _pull(items: list[PullItem], frame: Frame, column: float, rows: int) -> list
             Text(
                 x + 18.6,
                 y + 6.2,
-                (f"{item.kind}: " if item.kind != "marker" else "") + ", ".join(item.used_for),
+                _pull_uses(item),
                 6.4,
                 GREY,
                 width_mm=column - 18.6,
@@ -197,6 +197,12 @@ def _pull(items: list[PullItem], frame: Frame, column: float, rows: int) -> list
             ),
         ]
     return shapes
+
+
+def _pull_uses(item: PullItem) -> str:
+    """What a thing is for, with its kind where that does not say it already."""
+    uses = ", ".join(item.used_for)
+    return uses if item.kind == "marker" or item.kind in item.used_for else f"{item.kind}: {uses}"
 
 
 def _findings_and_notes(record: PlanRecord, frame: Frame, y: float) -> list[Shape]:
