@@ -52,6 +52,10 @@ FINE_GAP_MM, FINE_GAP_PEN_WIDTHS = 0.95, 3.0
 """Where the scale is known, gaps in fine lines are closed up to so many millimetres, but never more than so many
 widths of the pen."""
 
+SCRIBBLE_PARTS, SCRIBBLE_PENS = 1000, 1.5
+"""So many areas, half of them reaching less than this many pens from their middle, are no outline (the examples:
+86 to 120 areas, 2.2 to 3.0 pens). Own limits."""
+
 WORK_PEN_PX = 3.7
 WORK_PIXELS = 2.0e6
 """Large pictures are reduced by a whole number while the parts are found, but never below this width of the pen
@@ -173,6 +177,13 @@ def find_regions(
         raise PictureError(
             "No part is closed in this picture: its lines are open, like a scribble. Close the outline with a "
             "pen, allow wider gaps, or add closing strokes."
+        )
+    slim = float(np.median([part.radius_px for part in parts])) / ink.pen_px
+    if len(parts) >= SCRIBBLE_PARTS and slim < SCRIBBLE_PENS:
+        raise PictureError(
+            f"The lines of this picture cut it into {len(parts)} areas, most of them too narrow to colour: a "
+            "scribble, a hatching or a screen of dots, not an outline. Use the stamped outline alone, at a larger "
+            "scale."
         )
     if closures:
         shifted = labels + 1  # 0 stands for nothing met
