@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from blendkit.advice.inked import Asked, Inked, Swatch, ink_drawer, swatch_of
 from blendkit.advice.order import find_order
 from blendkit.art.preview import Ramp
-from blendkit.colour import srgb1_to_lab
+from blendkit.colour import lab_to_hex, srgb1_to_lab
 from blendkit.palette import Palette
 from blendkit.sheets.lengths import size_words
 from blendkit.sheets.part_colours import PartColours, colour_parts, refuse_unknown_names
@@ -234,6 +234,7 @@ def _papers(project: Project, inked: Inked, colours: Sequence[PartColours]) -> t
                 verdict="" if echo is None else echo.match.verdict,
                 parts_under=() if echo is None else echo.match.parts_under,
                 words="" if echo is None else echo.match.words,
+                pattern=tuple((lab_to_hex(part.lab), part.share) for part in paper.pattern),
             )
         )
     return tuple(found)

@@ -29,6 +29,9 @@ CLEAR_LINE = 70
 
 SHEET_DPI = 400.0
 KEY_PX = 300
+KEY_SMALL, KEY_GROW_PX, KEY_RIM_PX = 0.006, 3, 6
+"""Side of a key picture; share of it below which a part is shown larger than it is, by how much, with its rim."""
+
 RING_MM = 2.0
 LED_RING_MM = 1.8
 BARE_SIZES_PT = (6.4, 5.4)
@@ -249,7 +252,14 @@ def _keys(record: PlanRecord, work: Work, preview: Picture) -> dict[int, bytes]:
     ground = 255 - (255 - 176) * line[..., None] * np.ones(3, np.float32)
     keys: dict[int, bytes] = {}
     for part in record.parts:
-        here = (part_of == part.number)[..., None]
-        picture = np.asarray(np.where(here, colour, ground), np.float32)
+        mask = part_of == part.number
+        picture = np.where(mask[..., None], colour, ground).astype(np.float32)
+        if mask.any() and mask.mean() < KEY_SMALL:
+            # a small part is shown larger than it is, on a white rim, so that the eye finds it
+            own = colour[mask].mean(axis=0)
+            for grown, fill in ((KEY_RIM_PX, np.full(3, 255, np.float32)), (KEY_GROW_PX, own)):
+                round_ = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * grown + 1, 2 * grown + 1))
+                wide = cv2.dilate(mask.astype(np.uint8), round_) > 0
+                picture = np.where(wide[..., None], fill, picture).astype(np.float32)
         keys[part.number] = encode_png(np.asarray(np.round(picture), np.uint8), 300)
     return keys

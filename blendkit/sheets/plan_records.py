@@ -177,6 +177,7 @@ class PlanPaper:
         verdict: a word of ``advice.papers.VERDICTS``, or "".
         parts_under: lights under which that match parts.
         words: the verdict in a sentence.
+        pattern: of a patterned sheet each colour for the screen and its share; the swatch is their mean.
     """
 
     role: str
@@ -190,6 +191,7 @@ class PlanPaper:
     verdict: str
     parts_under: tuple[str, ...]
     words: str
+    pattern: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
