@@ -122,25 +122,29 @@ class NumberGround:
         if not inside.any():
             return NumberPlace(area, float(end[0]), float(end[1]), -1)
         places, reach = places[inside], reach[inside]
-        cost = reach + np.array([self._cost(place, size, end) for place in places])
+        cost = reach + self._costs(places, size, end)
         x, y = places[np.argmin(cost)].tolist()
         self._take(x, y, w, h)
         self.lines.append((np.array([x, y]), end))
         return NumberPlace(area, x, y, -1, (float(end[0]), float(end[1])))
 
-    def _cost(self, place: Floats, size: Size, end: Floats) -> float:
-        """What speaks against a place, in millimetres of leader line."""
-        view = self._view(place[0], place[1], *size)
-        ink = float((self.ink[view] > CLEAR_INK).mean())
-        taken = float(self.taken[view].any())
-        figure = float((self.areas[view] > 0).mean())
-        along = place + np.linspace(0.0, 1.0, 40)[:, None] * (end - place)
-        px = np.clip((along * self.per_mm).astype(int), 0, np.array(self.areas.shape[::-1]) - 1)
-        length = float(np.hypot(*(end - place)))
-        over_ink = float((self.ink[px[:, 1], px[:, 0]] > CLEAR_INK).mean()) * length
-        over_numbers = float(self.taken[px[6:, 1], px[6:, 0]].any())
-        crossed = sum(_cross(place, end, *other) for other in self.lines)
-        return 80 * ink + 200 * taken + 3 * figure + 0.6 * over_ink + 12 * over_numbers + 15 * crossed
+    def _costs(self, places: Floats, size: Size, end: Floats) -> Floats:
+        """What speaks against each of some places, (n, 2), in millimetres of leader line."""
+        high, wide = self.areas.shape
+        half = np.array(size) / 2
+        low = np.maximum(np.floor((places - half) * self.per_mm).astype(int), 0)
+        top = np.minimum(np.ceil((places + half) * self.per_mm).astype(int), [wide, high])
+        ink, figure, taken = (
+            _share_within(mask, low, top) for mask in (self.ink > CLEAR_INK, self.areas > 0, self.taken)
+        )
+        along = places[:, None] + np.linspace(0.0, 1.0, 40)[:, None] * (end - places)[:, None]
+        x, y = np.moveaxis(np.clip((along * self.per_mm).astype(int), 0, [wide - 1, high - 1]), -1, 0)
+        length = np.hypot(*(end - places).T)
+        over_ink = (self.ink[y, x] > CLEAR_INK).mean(axis=1) * length
+        over_numbers = self.taken[y[:, 6:], x[:, 6:]].any(axis=1)
+        crossed = np.array([sum(_cross(place, end, *other) for other in self.lines) for place in places])
+        cost = 80 * ink + 200 * (taken > 0) + 3 * figure + 0.6 * over_ink + 12 * over_numbers + 15 * crossed
+        return np.asarray(cost, np.float64)
 
     def _free(self, area: int) -> tuple[NDArray[np.uint8], int, int]:
         """Free paper of an area, where it is not taken, with the place of its first pixel."""
@@ -177,6 +181,16 @@ class NumberGround:
 
     def _mm(self, x: float, y: float) -> tuple[float, float]:
         return (x + 0.5) / self.per_mm, (y + 0.5) / self.per_mm
+
+
+def _share_within(mask: NDArray[np.bool_], low: NDArray[np.int_], top: NDArray[np.int_]) -> Floats:
+    """Share of *mask* in boxes from *low* up to *top*, (n, 2) of x and y, by sums from the corner."""
+    import cv2
+
+    sums = cv2.integral(mask.astype(np.uint8))
+    (x0, y0), (x1, y1) = low.T, top.T
+    inside = sums[y1, x1] - sums[y0, x1] - sums[y1, x0] + sums[y0, x0]
+    return np.asarray(inside / np.maximum((x1 - x0) * (y1 - y0), 1), np.float64)
 
 
 def _cross(a: Floats, b: Floats, c: Floats, d: Floats) -> bool:
