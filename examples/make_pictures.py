@@ -28,7 +28,7 @@ from blendkit.sheets.report import png_report
 
 HERE = Path(__file__).parent
 WIDTH_PX = 1000
-SOFT = ("photo", "plan", "preview")
+SOFT = ("photo", "plan", "preview", "tags")
 """Pictures with soft shades, kept as JPEG."""
 
 
@@ -80,11 +80,13 @@ def _chart(drawer: Palette) -> bytes:
     return draw_png(record.sheet, dpi=110)[0]
 
 
-def _plan_pages(drawer: Palette) -> dict[str, bytes]:
-    """The first pages of the hedgehog's plan, and its preview."""
+def _plan_pages(
+    drawer: Palette, name: str = "hedgehog_lantern", only: tuple[str, ...] = ("plan", "preview")
+) -> dict[str, bytes]:
+    """The pages of an example's plan, and its preview."""
     with tempfile.TemporaryDirectory() as folder:
-        project = blendkit.read_project(HERE / "hedgehog_lantern" / "project.toml")
-        write_plan(project, drawer, folder, only=("plan", "preview"), formats=("png",))
+        project = blendkit.read_project(HERE / name / "project.toml")
+        write_plan(project, drawer, folder, only=only, formats=("png",))
         made = {file.name: file.read_bytes() for file in Path(folder).iterdir()}
     return made
 
@@ -108,6 +110,10 @@ def _preview(drawer: Palette) -> bytes:
     return _plan_pages(drawer)["hedgehog_lantern-preview.png"]
 
 
+def _tags(drawer: Palette) -> bytes:
+    return _plan_pages(drawer, "harvest_tags", ("preview",))["harvest_tags-preview.png"]
+
+
 def _calibrate(drawer: Palette) -> bytes:
     return png_report(calibrate_ink(drawer, date="2031-10-04"))
 
@@ -123,6 +129,7 @@ PICTURES: dict[str, Callable[[Palette], bytes]] = {
     "chart": _chart,
     "plan": _plan,
     "preview": _preview,
+    "tags": _tags,
     "calibrate": _calibrate,
 }
 

@@ -28,7 +28,7 @@ from blendkit.sheets.chart_layout import (
     place_page,
 )
 from blendkit.sheets.marks import find_outlines, mark_cells
-from blendkit.sheets.page import Line, Text, draw_pdf
+from blendkit.sheets.page import Line, Rect, Text, draw_pdf
 from blendkit.spectrum import reflectance_to_lab
 
 DPI = 300
@@ -604,3 +604,20 @@ def test_a_code_goes_back_and_forth():
     layout = PageLayout("7F3A2K", 2, 3, "LT", True, 12.5, 10.0, False, (Section("S", 5, 2), Section("A", 3)))
     assert code_from_layout(layout) == "BK1:7F3A2K:2/3:LTL:12.5X10:S5-2:A3"
     assert layout_from_code(code_from_layout(layout)) == layout
+
+
+def test_paper_that_stays_bare_in_a_row_is_marked_around_what_is_read(drawer):
+    """Three markers in two columns: a gap between them and an empty place after the last, both said to be bare."""
+    chart = make_chart(drawer, names=["Quill Dawn", "Quill Noon", "Quill Dusk"], coats=2, box_mm=(24.0, 18.0))
+    shapes = chart.sheet.pages[0].shapes
+    dashed = [shape for shape in shapes if isinstance(shape, Rect) and shape.dash_mm]
+    words = [shape for shape in shapes if isinstance(shape, Text) and shape.text.startswith("leave bare")]
+    assert len(dashed) == len(words) >= 2
+    right = chart.spec.pages[0].size_mm[0] - 25.0
+    between = [box for box in boxes(chart, "paper") if 25.0 < box.x_mm < right]
+    assert between
+    for box in between:
+        assert any(
+            mark.x_mm < box.x_mm and box.x_mm + box.w_mm < mark.x_mm + mark.w_mm and mark.y_mm == box.y_mm
+            for mark in dashed
+        )

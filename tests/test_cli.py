@@ -234,3 +234,31 @@ def test_short_commands_import_nothing_heavy():
     )
     shown = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert shown.stderr.strip().splitlines()[-1] == "[]"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "quoted"),
+    [
+        (["pair", "rosehip", "dawn"], '"rosehip dawn"'),
+        (["match", "moss", "stone", "noon", "--kind", "paper"], '"moss stone noon"'),
+        (["order", "rosehip", "dawn", "rosehip noon"], '"rosehip dawn"'),
+        (["papers", "rosehip", "noon"], '"rosehip noon"'),
+        (["plan", "my", "plan.toml"], '"my plan.toml"'),
+    ],
+)
+def test_a_name_typed_without_quotes_is_shown_with_them(run, arguments, quoted):
+    code, _, err = run(*arguments)
+    assert code == MISTAKE
+    told = " ".join(err.replace("│", " ").split())
+    assert f"Put a name of several words in quotes: {quoted}" in told
+
+
+def test_a_name_that_is_wrong_in_itself_is_not_blamed_on_quotes(run):
+    _, _, err = run("pair", "rosehip moon")
+    assert "quotes" not in err
+
+
+def test_schemes_that_all_pass_are_said_to_once(run):
+    _, out, _ = run("papers", "rosehip noon", "hedge leaf noon", "hedgehog quill dawn")
+    assert out.count("pass") == 1
+    assert "All pass every check." in out

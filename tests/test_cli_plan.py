@@ -215,3 +215,38 @@ def test_a_project_is_begun_from_a_picture_and_not_over_another(run, project, tm
     code, _, err = run("ball.png", "--start", "project.toml")
     assert code == 2
     assert project.read_text() == before
+
+
+def test_text_fronts_palette_and_image_are_told_in_one_round(run, project, tmp_path):
+    """A line that TOML refuses hides nothing that stands beside it, nor does a palette that is not there."""
+    text = project.read_text()
+    fronts = 'fronts = [["ball", "nobody"], ["ball", [1.0, 1.0]]]\n'
+    project.write_text(f'light = 25:00\npalette = "none.csv"\n{fronts}colour = "red"\n{text}')
+    code, out, err = run("project.toml", "--to", "out")
+    assert (code, out) == (2, "")
+    for words in (
+        "line 1, column 13: found Invalid time, about “light = 25:00”",
+        "fronts, entry 1: found 'nobody'",
+        "fronts, entry 2: found [1, 1], the paper around the figure",
+        "line 4: found the key “colour”",
+        "project.toml, palette: found",
+    ):
+        assert err.count(words) == 1, (words, err)
+    assert "has 5 things to mend" in err
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_missing_image_hides_no_unknown_marker(run, project):
+    text = project.read_text().replace("ball.png", "none.png").replace('"rosehip dawn"', '"rosehip moon"')
+    project.write_text(text)
+    code, _, err = run("project.toml", "--check")
+    assert code == 2
+    assert "none.png" in err
+    assert "found 'rosehip moon'" in err
+
+
+def test_a_key_whose_line_can_not_be_read_is_not_said_to_be_missing(run, project):
+    project.write_text(project.read_text().replace('image = "ball.png"', 'image = "ball.png'))
+    _, _, err = run("project.toml", "--check")
+    assert 'a quote that is not closed, about “image = "ball.png”' in err
+    assert "found nothing" not in err

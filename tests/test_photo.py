@@ -25,6 +25,7 @@ from blendkit.colour import (
 from blendkit.errors import PictureError
 from blendkit.picture import read_picture
 from blendkit.records import to_json
+from blendkit.sheets.cautions import SAFETY_LINE
 from blendkit.sheets.page import draw_png, find_unshown
 from blendkit.sheets.photo_contact import ContactMatch, draw_photo_contact
 
@@ -326,6 +327,12 @@ def srgb_labs(codes):
     from blendkit.colour import srgb1_to_lab
 
     return srgb1_to_lab(np.unique(codes.reshape(-1, 3), axis=0) / 255)
+
+
+def test_the_contact_picture_carries_the_cautions_of_every_report():
+    sheet, _ = contact()
+    for page in sheet.pages:
+        assert SAFETY_LINE in [shape.text for shape in page.shapes if hasattr(shape, "text")]
 
 
 def test_the_contact_picture_stays_on_its_page():

@@ -1,5 +1,6 @@
 """Colouring plans: the work behind them, the record, the check, the sheets and the files."""
 
+import io
 import itertools
 import json
 import os
@@ -17,7 +18,7 @@ from PIL import Image as Picture
 from blendkit.advice.inked import ink_drawer
 from blendkit.art.region_edits import Edits
 from blendkit.art.shading import BASE_TONE
-from blendkit.colour import contrast_wcag, delta_e_2000, srgb1_to_lab
+from blendkit.colour import contrast_wcag, delta_e_2000, lab_to_hex, srgb1_to_lab
 from blendkit.errors import PictureError, ProjectError, SheetError
 from blendkit.palette import read_palette
 from blendkit.records import to_json
@@ -790,3 +791,33 @@ def test_the_palette_files_own_paper_is_used_when_none_is_named(tmp_path, projec
     assert record.on.name == "plain"
     assert record.outline is None
     assert isinstance(json.dumps(to_json(record)), str)
+
+
+def test_the_words_of_a_part_without_a_highlight_speak_of_its_base(project, demo, work):
+    for highlight, words in (("none", "base to shadow"), ("paper", "highlight to shadow")):
+        part = make_plan(project.with_part("ball", highlight=highlight), demo, work).parts[0]
+        assert strip_words(part).startswith(words)
+    light = project.with_part("ball", highlight="light", light="rose bowl dawn")
+    assert strip_words(make_plan(light, demo, work).parts[0]).startswith("highlight to shadow")
+
+
+def test_a_patterned_paper_keeps_its_colours_and_is_drawn_in_them(project, demo, work):
+    papers = (ProjectPaper("accent", "Leaf fall print", 60, 12), ProjectPaper("card", "Bark card"))
+    record = make_plan(replace(project, papers=papers), demo, work)
+    accent, card = record.papers
+    assert sum(share for _, share in accent.pattern) == pytest.approx(1.0)
+    assert [colour for colour, _ in accent.pattern] == [
+        lab_to_hex(part.lab) for part in demo.paper("Leaf fall print").pattern
+    ]
+    assert card.pattern == ()
+
+
+def test_a_small_part_is_shown_larger_in_its_key(project, demo, work):
+    """The dot, 0.4 % of the picture, covers half as much again of its key; ball and box are as they are."""
+    record = make_plan(project, demo, work)
+    keys = draw_pictures(record, work, np.zeros((*work.regions.line.shape, 3), np.uint8)).keys
+    for part in record.parts:
+        with Picture.open(io.BytesIO(keys[part.number])) as key:
+            black = (np.asarray(key).max(axis=2) < 40).mean()
+        share = part.area_mm2 / (record.width_mm * record.height_mm)
+        assert black > 1.5 * share if part.name == "dot" else black == pytest.approx(share, rel=0.1)

@@ -365,7 +365,7 @@ def test_a_shadow_that_the_drawer_chooses_is_a_target_too(demo):
     assert demo.marker(chosen[1].colour).lab[0] < demo.marker("rosehip dawn").lab[0]
 
 
-@pytest.mark.parametrize("name", ["hedgehog_lantern", "harvest_gift", "harvest_family"])
+@pytest.mark.parametrize("name", ["hedgehog_lantern", "harvest_gift", "harvest_tags", "harvest_family"])
 def test_the_examples_are_read_and_name_what_is_there(root, name):
     project = read_project(root / "examples" / name / "project.toml")
     assert project.image_path.is_file()

@@ -334,6 +334,15 @@ def test_a_blank_page_has_no_lines():
         find_regions(np.full((300, 300), 255, np.uint8))
 
 
+def test_a_scribble_over_itself_is_no_outline():
+    """Four hundred strokes across each other close thousands of slivers; nobody colours those."""
+    rng = np.random.default_rng(1)
+    paper = np.full((900, 1200), 255, np.uint8)
+    cv2.polylines(paper, [rng.integers(0, 900, (400, 2)).astype(np.int32)], False, 0, 2)
+    with pytest.raises(PictureError, match="too narrow to colour: a scribble"):
+        find_regions(paper)
+
+
 def test_an_open_scribble_has_no_part():
     """One open line encloses nothing, and the sentence says what to do."""
     page = np.full((300, 400), 255, np.uint8)

@@ -2,8 +2,8 @@
 
 import pytest
 
+from blendkit.advice.greeting import GREETING_SMALL
 from blendkit.advice.schemes import (
-    GREETING_SMALL,
     IMAGE_APART,
     PAPERS_APART,
     RELATIONS,

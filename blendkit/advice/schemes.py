@@ -10,10 +10,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from blendkit.advice.greeting import GREETING_LARGE, GREETING_SMALL, ink_contrasts, read_ink
 from blendkit.advice.inked import Asked, Inked, Swatch, find_colour, ink_drawer, swatch_of
 from blendkit.colour import (
     COLOUR_VISION,
-    contrast_wcag,
     delta_e_2000,
     lab_to_hex,
     lab_to_oklch,
@@ -23,8 +23,6 @@ from blendkit.errors import ColourError
 from blendkit.palette import Palette, Paper
 
 __all__ = [
-    "GREETING_LARGE",
-    "GREETING_SMALL",
     "RELATIONS",
     "Checks",
     "Greeting",
@@ -34,10 +32,6 @@ __all__ = [
 ]
 
 Floats = NDArray[np.float64]
-
-GREETING_SMALL = 4.5
-GREETING_LARGE = 3.0
-"""Contrast ratios that small and large text need (WCAG 2.2, 1.4.3; large: from 18 pt, or 14 pt bold)."""
 
 RELATIONS = {
     "same hue, lighter": "quiet: the card stock is a paler cousin of the image",
@@ -78,8 +72,6 @@ _TINTED_CHROMA_OK = 0.015
 """OKLCh chroma from which a card stock has a hue to speak of. Own limit."""
 _TRIED = 6
 """Bases of one relation that are checked closely before the search for three that pass ends."""
-_PATTERN_SHARE = 0.1
-"""Share of a patterned sheet from which a greeting has to read on that colour, too. Own limit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -362,38 +354,28 @@ def _stands(relation: str, main: Floats, labs: Floats) -> NDArray[np.bool_]:
     return np.asarray(stands)
 
 
-def _colours_of(paper: Paper) -> Floats:
-    """Lab of what a greeting on the paper has to read on, shape (n, 3): of a pattern each colour that counts."""
-    parts = [part.reading.lab for part in paper.pattern if part.share >= _PATTERN_SHARE]
-    return np.array(parts or [paper.lab])
-
-
-def _ink_contrast(palette: Palette, paper: Paper) -> Floats:
-    """Contrast of each ink of the palette on a paper, on its worst colour; shape (inks,)."""
-    inks = np.array([ink.lab for ink in palette.inks])
-    ratios: Floats = contrast_wcag(_colours_of(paper)[:, None, :], inks[None, :, :]).min(axis=0)
-    return ratios
-
-
 def _greeting_contrast(palette: Palette, papers: Sequence[Paper]) -> Floats:
     """Best contrast that any ink of the palette reaches on each paper; 21 when there is no ink to ask of."""
     if not palette.inks:
         return np.full(len(papers), 21.0)
-    return np.array([_ink_contrast(palette, paper).max() for paper in papers])
+    inks = np.array([ink.lab for ink in palette.inks])
+    return np.array([ink_contrasts(inks, paper).max() for paper in papers])
 
 
 def _greeting(palette: Palette, base: Paper) -> Greeting | None:
     if not palette.inks:
         return None
-    ratios = _ink_contrast(palette, base)
-    best = int(np.argmax(ratios))
-    ratio = float(ratios[best])
-    ink = palette.inks[best]
-    colours = np.concatenate([ink.lab[None, :], _colours_of(base)])
-    seen = (simulate_colour_vision(colours, kind) for kind in COLOUR_VISION)
-    least = min(float(contrast_wcag(shown[0], shown[1:]).min()) for shown in seen)
+    ratios = ink_contrasts(np.array([ink.lab for ink in palette.inks]), base)
+    ink = palette.inks[int(np.argmax(ratios))]
+    read = read_ink(ink.lab, base)
+    ratio = read.contrast_wcag
     return Greeting(
-        ink.name, lab_to_hex(ink.lab), ratio, ratio >= GREETING_SMALL, ratio >= GREETING_LARGE, least
+        ink.name,
+        lab_to_hex(ink.lab),
+        ratio,
+        ratio >= GREETING_SMALL,
+        ratio >= GREETING_LARGE,
+        read.contrast_seen,
     )
 
 

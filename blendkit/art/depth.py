@@ -13,7 +13,15 @@ from numpy.typing import NDArray
 
 from blendkit.errors import PictureError, Problem, ProjectError
 
-__all__ = ["Fronts", "count_parts", "find_fronts", "flip_fronts", "front_matrix", "known_fronts"]
+__all__ = [
+    "Fronts",
+    "count_parts",
+    "find_enclosed",
+    "find_fronts",
+    "flip_fronts",
+    "front_matrix",
+    "known_fronts",
+]
 
 DEPTH_PIXELS = 1_200_000
 """Borders are followed on at most this many pixels."""
@@ -195,7 +203,7 @@ def measure_cues(
     rows_of_edges = row_of[edges[2], edges[3]]
     shared = np.bincount(rows_of_edges[rows_of_edges >= 0], minlength=len(pairs)).astype(float)
     a, b = pairs.T
-    within = _find_enclosed(edges, parts)
+    within = find_enclosed(edges[2], edges[3], parts)
     of_a, of_b = shared / np.maximum(outline[a], 1), shared / np.maximum(outline[b], 1)
     whole = 4 * np.pi * area / np.maximum(outline * np.pi / 4, 1) ** 2
     size = np.log(area[b] / area[a])
@@ -254,15 +262,21 @@ def _find_pairs(
     return pairs.astype(np.int64), border_mm, (y.astype(np.int64), x.astype(np.int64), low, high)
 
 
-def _find_enclosed(edges: tuple[NDArray[np.int64], ...], parts: int) -> NDArray[np.bool_]:
+def find_enclosed(low: NDArray[np.int64], high: NDArray[np.int64], parts: int) -> NDArray[np.bool_]:
     """Which part shuts which off from the outside: true at [a, b] where every way out from part a leads through b.
 
     Groups count too: a nose that overlaps a muzzle is enclosed by the face together with it.
 
+    Args:
+        low, high: the two parts, outside (0) included, at each step of a border, shape (n,).
+        parts: number of parts.
+
+    Returns: shape (parts + 1, parts + 1).
+
     Source: dominators of a flow graph, in the iterative form of Cooper, Harvey and Kennedy 2001.
     """
     size = parts + 1
-    touching = np.unique(edges[2] * size + edges[3])
+    touching = np.unique(low * size + high)
     near: list[list[int]] = [[] for _ in range(size)]
     for key in touching.tolist():
         near[key // size].append(key % size)

@@ -3,13 +3,14 @@
 Nothing here knows the light, so it is made once for a picture and kept; only a flipped pair makes it again.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.art.depth import Fronts, count_parts, front_matrix
+from blendkit.art.inlaid import find_inlaid, press
 
 __all__ = ["Grid", "Relief", "find_relief", "march"]
 
@@ -20,6 +21,7 @@ SCREEN_MM = 8.0
 """How far from its outline a dome keeps rising; beyond it is a plateau (chosen by eye, see DEVELOPERS.md)."""
 
 CONTACT_MM = 0.55
+LINE_NEAR_MM = 0.2
 
 BESIDE_OPEN = 0.8
 """Share of the edge between two parts of one surface (stripes) that is left open."""
@@ -48,6 +50,8 @@ class Relief:
 
     Fields:
         grid: part numbers and fronts on the working grid.
+        presses: certainty that part [.., q] presses a shadow on part [p, ..]: in_front, little for what is
+            drawn on a surface; shape (n+1, n+1).
         slope_x, slope_y, height: the surface, normal = (-slope_x, -slope_y, height) before scaling; float32.
         contact: thin shadow beside parts in front, from any side, 0 to 1.
         per_mm: working pixels to a millimetre.
@@ -57,6 +61,7 @@ class Relief:
     """
 
     grid: Grid
+    presses: Floats
     slope_x: Floats
     slope_y: Floats
     height: Floats
@@ -103,8 +108,9 @@ def find_relief(labels: NDArray[Any], line: NDArray[Any], fronts: Fronts, dpi: f
     slope_x, slope_y = _slopes(dome, work)
     height = np.sqrt(np.maximum(dome, 0))
     seams, source = _find_seams(full, tone, work)
-    contact = _contact(grid, CONTACT_MM * per_mm)
-    return Relief(grid, slope_x, slope_y, height, contact, per_mm, full, tone, seams, source)
+    presses = press(in_front, find_inlaid(work, _near_line(tone, work, dpi / 25.4), per_mm))
+    contact = _contact(replace(grid, in_front=presses), CONTACT_MM * per_mm)
+    return Relief(grid, presses, slope_x, slope_y, height, contact, per_mm, full, tone, seams, source)
 
 
 def march(grid: Grid, direction: tuple[float, float], reach_px: float) -> tuple[Floats, Floats]:
@@ -149,6 +155,16 @@ def _line_tone(line: NDArray[Any]) -> NDArray[np.uint8]:
     if line.dtype == np.uint8:
         return np.ascontiguousarray(line, dtype=np.uint8)
     return np.asarray(np.round(np.clip(line, 0, 1) * 255), dtype=np.uint8)
+
+
+def _near_line(line: NDArray[np.uint8], work: NDArray[np.int32], per_mm: float) -> NDArray[np.uint8]:
+    """Darkest line within LINE_NEAR_MM of every working pixel."""
+    import cv2
+
+    radius = max(1, round(LINE_NEAR_MM * per_mm))
+    near = cv2.dilate(line, np.ones((2 * radius + 1, 2 * radius + 1), np.uint8))
+    h, w = work.shape
+    return np.asarray(cv2.resize(near, (w, h), interpolation=cv2.INTER_NEAREST), np.uint8)
 
 
 def _sampled(labels: NDArray[np.int32], step: float) -> NDArray[np.int32]:

@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.art.relief import CONTACT_MM, Floats, Relief, march
+from blendkit.art.relief import Floats, Relief, march
 from blendkit.errors import ProjectError
 
 __all__ = ["BASE_TONE", "ShadeMap", "light_to_deg", "shade"]
@@ -26,12 +26,6 @@ HIGHLIGHT_SHARE = 0.11
 LIGHT_HEIGHT_DEG = 42.0
 HIGHLIGHT_HEIGHT_DEG = 56.0
 BINS = 256
-
-INLAID_MM2 = 60.0
-INLAID_SHARE = 0.1
-INLAID_SHADOW = 0.2
-"""An area smaller than this, and than this share of the part all around it, such as a cheek on a face, is drawn on
-it rather than lying above it, so it keeps only this much of the shadow that it casts there (chosen by eye)."""
 
 
 @dataclass(frozen=True)
@@ -107,11 +101,8 @@ def shade(
 
     lit = _lambert(relief, toward, LIGHT_HEIGHT_DEG)
     drop, _ = march(relief.grid, (-toward[0], -toward[1]), 0.6 * width_mm * relief.per_mm)
-    area, around = _find_inlaid(relief, counts)
-    in_front = relief.grid.in_front.copy()
-    in_front[around, area] *= np.float32(INLAID_SHADOW)
-    _, cast = march(replace(relief.grid, in_front=in_front), toward, cast_mm * relief.per_mm)
-    contact = relief.contact * _contact_kept(relief, area, around)
+    _, cast = march(replace(relief.grid, in_front=relief.presses), toward, cast_mm * relief.per_mm)
+    contact = relief.contact
     soft_px = softness_mm * relief.per_mm
     place = _place_along(labels, counts, toward)
     form = _smooth(1 - lit + 0.35 * drop + 0.10 * contact - 0.16 * place, labels, 0.28 * soft_px)
@@ -160,37 +151,6 @@ def _lambert(relief: Relief, toward: tuple[float, float], height_deg: float) -> 
     x, y, z = -2 * relief.slope_x, -2 * relief.slope_y, 2 * relief.height
     length = np.sqrt(x * x + y * y + z * z) + np.float32(1e-6)
     return np.asarray((x * (toward[0] * flat) + y * (toward[1] * flat) + z * up) / length, dtype=np.float32)
-
-
-def _find_inlaid(relief: Relief, counts: NDArray[Any]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Find the small areas that lie within one part, with no other around them.
-
-    Returns: those areas, and for each the part around it.
-    """
-    labels, size = relief.grid.labels, len(counts)
-    keys = []
-    for here, there in ((labels[1:], labels[:-1]), (labels[:, 1:], labels[:, :-1])):
-        edge = np.not_equal(here, there)
-        one, other = here[edge].astype(np.int64), there[edge].astype(np.int64)
-        keys += [one * size + other, other * size + one]
-    area, around = np.divmod(np.unique(np.concatenate(keys)), size)
-    alone = np.bincount(area, minlength=size)[area] == 1
-    most = np.minimum(INLAID_MM2 * relief.per_mm**2, INLAID_SHARE * counts[around])
-    inlaid = np.logical_and.reduce([area > 0, around > 0, alone, counts[area] < most])
-    return area[inlaid], around[inlaid]
-
-
-def _contact_kept(relief: Relief, area: NDArray[np.int64], around: NDArray[np.int64]) -> Floats:
-    """How much of the contact shadow stays at every pixel: little around the areas within a part."""
-    import cv2
-
-    labels = relief.grid.labels
-    is_area, is_around = np.zeros((2, relief.parts + 1), np.uint8)
-    is_area[area], is_around[around] = 1, 1
-    radius = int(np.ceil(CONTACT_MM * relief.per_mm))
-    near = cv2.dilate(is_area[labels], np.ones((2 * radius + 1, 2 * radius + 1), np.uint8))
-    kept = np.where(np.logical_and(near, is_around[labels]), INLAID_SHADOW, 1.0)
-    return np.asarray(kept, dtype=np.float32)
 
 
 def _smooth(values: Floats, labels: NDArray[np.int32], sigma_px: float) -> Floats:

@@ -1,7 +1,7 @@
 """Commands of the main job: pair, order, layer, match, papers, check."""
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 from rich.text import Text
@@ -23,6 +23,9 @@ from blendkit.cli.options import (
     report,
 )
 from blendkit.cli.tables import console, paint, print_lines, print_table, strip
+
+if TYPE_CHECKING:
+    from blendkit.advice.schemes import Scheme
 
 __all__ = [
     "check_command",
@@ -314,6 +317,7 @@ def papers_command(
     if json:
         print_json(answer)
     else:
+        all_pass = bool(answer.schemes) and all(scheme.checks.passed for scheme in answer.schemes)
         print_table(
             "Schemes",
             ("", "relation", "base", "mat", "accent", "greeting"),
@@ -331,13 +335,17 @@ def papers_command(
                 for scheme in answer.schemes
             ],
             optional=(5,),
-            notes=[
-                ("passes: " if scheme.checks.passed else "near miss: ") + "; ".join(scheme.checks.words) + "."
-                for scheme in answer.schemes
-            ],
+            notes=[_passes(scheme) for scheme in answer.schemes] if not all_pass else (),
         )
+        if all_pass:
+            print_lines("All pass every check." if len(answer.schemes) > 1 else "It passes every check.")
         print_lines("", *answer.words)
     finish(answer.fits)
+
+
+def _passes(scheme: "Scheme") -> str:
+    """Whether a scheme passes, in a note under its number."""
+    return "passes." if scheme.checks.passed else f"near miss: {'; '.join(scheme.checks.words)}."
 
 
 def check_command(

@@ -3,6 +3,7 @@
 import importlib
 import os
 import sys
+from itertools import takewhile
 from typing import Any
 
 import typer
@@ -34,11 +35,28 @@ COMMANDS = {
 """Every command, in the order of the help page, with the module that holds its function."""
 
 
+class _Command(TyperCommand):
+    """A command that reminds of quotes where a name of several words was typed without."""
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:
+        """Read the arguments."""
+        typed = list(args)
+        try:
+            return super().parse_args(ctx, args)
+        except Exception as error:  # click's own, which typer may bring along under another name
+            message = getattr(error, "message", "")
+            if "unexpected extra argument" in message:
+                words = " ".join(takewhile(lambda one: not one.startswith("-"), typed))
+                quoted = f': "{words}"' if " " in words else ', such as "rosehip dawn"'
+                error.message = f"{message}. Put a name of several words in quotes{quoted}"  # type: ignore[attr-defined]
+            raise
+
+
 def command_named(name: str) -> TyperCommand:
     """Build the command called *name*; its function is ``<name>_command`` in its module."""
     module = importlib.import_module(COMMANDS[name])
     single = typer.Typer(add_completion=False, rich_markup_mode="rich")
-    single.command(name)(getattr(module, f"{name}_command"))
+    single.command(name, cls=_Command)(getattr(module, f"{name}_command"))
     command = typer.main.get_command(single)
     assert isinstance(command, TyperCommand)
     command.name = name
@@ -92,6 +110,9 @@ def main(arguments: list[str] | None = None) -> Any:
         return app(arguments)
     except BlendkitError as error:
         typer.echo(f"blendkit: {error}", err=True)
+        unquoted = _unquoted(sys.argv[1:] if arguments is None else arguments, str(error))
+        if unquoted:
+            typer.echo(f'Put a name of several words in quotes: "{unquoted}"', err=True)
         sys.exit(2)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -99,6 +120,16 @@ def main(arguments: list[str] | None = None) -> Any:
     except KeyboardInterrupt:
         typer.echo("blendkit: stopped; nothing was written.", err=True)
         sys.exit(130)
+
+
+def _unquoted(arguments: list[str], told: str) -> str:
+    """The name that an error proposes and that was typed without quotes, word by word; else nothing."""
+    for count in (4, 3, 2):
+        for start in range(len(arguments) - count + 1):
+            words = " ".join(arguments[start : start + count])
+            if f" {words.casefold()};" in f"{told.casefold()};".replace("\n", ";"):
+                return words
+    return ""
 
 
 def _allow_any_letter() -> None:

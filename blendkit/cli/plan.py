@@ -1,6 +1,5 @@
 """Command plan: a project becomes sheets, a coloured preview and a cut line; or is checked without drawing."""
 
-from contextlib import suppress
 from pathlib import Path
 from typing import Annotated
 
@@ -8,10 +7,10 @@ import typer
 
 from blendkit.cli.options import JsonOption, PaletteOption, finish, open_palette, print_json
 from blendkit.cli.tables import paint, print_lines, print_table, progress, strip
-from blendkit.errors import BlendkitError, ProjectError
+from blendkit.errors import PaletteError, PictureError, ProjectError
 from blendkit.palette import Palette, demo_palette_path, read_palette
 from blendkit.sheets.plan_records import Finding, PlanRecord
-from blendkit.sheets.project import Project, read_faulty_project, read_project
+from blendkit.sheets.project import Project, read_project
 from blendkit.sheets.project_records import PAGES
 
 __all__ = ["plan_command"]
@@ -70,22 +69,10 @@ def plan_command(
         )
     try:
         _plan(ctx, project, palette, to, check, parts, formats, page, areas, json)
-    except ProjectError as error:
-        raise _with_all_faults(error, ctx, project, palette) from None
+    except (ProjectError, PictureError, PaletteError) as error:
+        from blendkit.sheets.project_faults import join_faults
 
-
-def _with_all_faults(
-    error: ProjectError, ctx: typer.Context, file: Path, palette: Path | None
-) -> ProjectError:
-    """The error with every other fault of the project, so that all are mended in one round."""
-    if not error.problems:
-        return error
-    from blendkit.sheets.project_faults import join_faults
-
-    drawer: Palette | None = None
-    with suppress(BlendkitError):
-        drawer = _drawer(ctx, palette, read_faulty_project(file)[0], quiet=True)
-    return join_faults(error, file, drawer)
+        raise join_faults(error, project, lambda one: _drawer(ctx, palette, one, quiet=True)) from None
 
 
 def _plan(

@@ -65,16 +65,7 @@ def draw_form(
     pictures = draw_pictures(record, work, preview)
     progress(0.75, "laying out the sheets")
     if form == "areas":
-        middles = [
-            (
-                area.number,
-                (area.point_px[0] + 0.5) / work.per_mm,
-                (area.point_px[1] + 0.5) / work.per_mm,
-                area.radius_px / work.per_mm,
-            )
-            for area in work.regions.parts
-        ]
-        sheet = draw_areas(record, pictures.line_png, middles)
+        sheet = draw_areas(record, work)
     else:
         sheet = draw_handout(record, pictures) if form == "handout" else draw_plan(record, pictures)
     return MadeForm(draw_pdf(sheet), "application/pdf", ".pdf")

@@ -12,6 +12,7 @@ from matplotlib.font_manager import FontProperties, fontManager
 from matplotlib.patches import FancyBboxPatch, Rectangle
 
 from blendkit.advice.inked import Swatch
+from blendkit.sheets.cautions import SAFETY_LINE
 from blendkit.sheets.typeface import find_typeface, spell
 
 __all__ = ["DPI", "INK", "PAGE", "QUIET", "RULE", "WARNING", "Canvas", "readable"]
@@ -24,10 +25,6 @@ WARNING = "#9a3b26"
 DPI = 150
 _FAMILY = "DejaVu Sans"
 _LEAST_SIZE = 0.65
-_SAFETY = (
-    "Alcohol inks are flammable and their vapour needs fresh air; keep them from children, food and skin. "
-    "Dyes fade in light. Local rules and the maker's safety sheet come first."
-)
 
 
 def readable(words: str) -> tuple[str, list[str]]:
@@ -87,7 +84,7 @@ class Canvas:
 
     def finish(self, y: float) -> "Canvas":
         """Set the safety line below *y*, and cut the page to its content."""
-        self.height_mm = self.lines(12, y + 8, _SAFETY, self.width_mm - 24, 6.4, QUIET) + 4
+        self.height_mm = self.lines(12, y + 8, SAFETY_LINE, self.width_mm - 24, 6.4, QUIET) + 4
         self.figure.set_size_inches(self.width_mm / 25.4, self.height_mm / 25.4)
         self.axes.set_ylim(self.height_mm, 0)
         for plot, x, top, width, height in self.plots:

@@ -36,6 +36,10 @@ EXPECTED_WORDS = (
     "The bar below is the colour expected; a printed colour is only as good as the printer: trust the ink."
 )
 
+BARE_WORDS = "leave bare: the paper itself is read here"
+BARE_EDGE_MM, BARE_LEAST_MM, BARE_WORDS_MM = 0.9, 9.0, 42.0
+"""Clear paper around the mark of a bare place, its least width, and the width that takes all its words."""
+
 TEXT, SOFT, HAIR = "#222222", "#555555", "#bdbdbd"
 OUTLINE, OUTLINE_MM = "#8a8a8a", 0.2
 
@@ -152,6 +156,26 @@ def _swatches(section: PlacedSection, part: Swatches) -> Iterator[Shape]:
                 bx, by, bw, bh = place.chip_mm or place.box_mm
                 coats = "1 coat" if place.item == 0 else f"{place.item + 1} coats"
                 yield Text(bx + bw / 2, by + bh + 2.3, coats, 6, SOFT, bw, 1, align="centre")
+    yield from _bare(section)
+
+
+def _bare(section: PlacedSection) -> Iterator[Shape]:
+    """Mark the paper that stays bare between swatches and after the last, so that no box seems to be missing."""
+    end = section.heading_mm[0] + section.heading_mm[2]
+    rows: dict[float, list[tuple[float, float]]] = {}
+    height = section.cells[0].places[0].box_mm[3]
+    for cell in section.cells:
+        first, last = cell.places[0].box_mm, cell.places[-1].box_mm
+        rows.setdefault(first[1], []).append((first[0], last[0] + last[2]))
+    for y, cells in rows.items():
+        starts = [*(left for left, _ in cells[1:]), end + BARE_EDGE_MM]
+        for (_, right), start in zip(cells, starts, strict=True):
+            x, w = right + BARE_EDGE_MM, start - right - 2 * BARE_EDGE_MM
+            if w < BARE_LEAST_MM:
+                continue
+            yield Rect(x, y, w, height, stroke=HAIR, stroke_mm=0.15, dash_mm=0.8)
+            words = BARE_WORDS if w > BARE_WORDS_MM else "leave bare"
+            yield Text(x + w / 2, y + height + 3.0, words, 6, SOFT, w + 1.0, 1, 4.5, align="centre")
 
 
 def _blends(section: PlacedSection, part: Blends) -> Iterator[Shape]:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from blendkit.art.photo import MainColour, MainColours, shown_photo
 from blendkit.picture import Picture
+from blendkit.sheets.cautions import SAFETY_LINE
 from blendkit.sheets.page import Circle, Image, Line, Page, Rect, Shape, Sheet, Text
 
 __all__ = ["ContactMatch", "draw_photo_contact"]
@@ -62,7 +63,9 @@ def draw_photo_contact(
             shapes += _row(index + 1, colour, _TOP + place * _ROW, own, wide=not matches)
         scale = _scale(found)
         words_end = _TOP + found.height_px * scale + _STRIP_GAP + _WORDS_GAP + _WORDS_H
-        height = max(words_end, _TOP + len(group) * _ROW) + _MARGIN - 4.0
+        foot = max(words_end, _TOP + len(group) * _ROW) + 3.0
+        shapes.append(Text(_MARGIN, foot, SAFETY_LINE, 6.4, _GREY, width_mm=WIDTH_MM - 2 * _MARGIN))
+        height = foot + _MARGIN - 6.0
         pages.append(Page(WIDTH_MM, height, tuple(shapes)))
     return Sheet(f"Colours of {found.picture}", tuple(pages))
 

@@ -5,12 +5,12 @@ from collections.abc import Sequence
 from blendkit.advice.inked import Asked, Inked, Swatch, ink_drawer, swatch_of
 from blendkit.advice.order import find_order
 from blendkit.art.preview import Ramp
-from blendkit.colour import srgb1_to_lab
+from blendkit.colour import lab_to_hex, srgb1_to_lab
 from blendkit.palette import Palette
 from blendkit.sheets.lengths import size_words
 from blendkit.sheets.part_colours import PartColours, colour_parts, refuse_unknown_names
 from blendkit.sheets.plan_check import check_plan
-from blendkit.sheets.plan_papers import find_echoes, papers_of, read_greeting
+from blendkit.sheets.plan_papers import find_echoes, greeting_words, papers_of, read_greeting
 from blendkit.sheets.plan_records import (
     PlanGreeting,
     PlanPaper,
@@ -234,6 +234,7 @@ def _papers(project: Project, inked: Inked, colours: Sequence[PartColours]) -> t
                 verdict="" if echo is None else echo.match.verdict,
                 parts_under=() if echo is None else echo.match.parts_under,
                 words="" if echo is None else echo.match.words,
+                pattern=tuple((lab_to_hex(part.lab), part.share) for part in paper.pattern),
             )
         )
     return tuple(found)
@@ -245,12 +246,6 @@ def _greeting(project: Project, inked: Inked) -> PlanGreeting | None:
     if read is None or greeting is None:
         return None
     palette = inked.palette
-    if read.reads:
-        words = f"reads well: contrast {read.contrast_wcag:.1f}, and words of this size need {read.needed:g}."
-    else:
-        words = (
-            f"does not read: contrast {read.contrast_wcag:.1f}, and words of this size need {read.needed:g}."
-        )
     return PlanGreeting(
         text=greeting.words,
         size_pt=greeting.size_pt,
@@ -258,9 +253,10 @@ def _greeting(project: Project, inked: Inked) -> PlanGreeting | None:
         ink=swatch_of(read.ink, palette.find(read.ink).lab),
         on=swatch_of(read.on, palette.paper(read.on).lab),
         contrast_wcag=read.contrast_wcag,
+        contrast_seen=read.contrast_seen,
         needed=read.needed,
         reads=read.reads,
-        words=words,
+        words=greeting_words(read),
     )
 
 

@@ -4,7 +4,6 @@ from blendkit.sheets.page import Image, Line, Page, Shape, Text
 from blendkit.sheets.plan_frame import (
     GREY,
     INK,
-    PALE,
     RULE,
     Frame,
     arrow,
@@ -25,6 +24,8 @@ KEY_W, KEY_H = 27.0, 25.5
 STEPS_X = 38.0
 CHIP_W, CHIP_H = 13.0, 9.0
 MOST_STEPS = 5
+LAST_LIT = 2
+"""Place on a part's strip of its base coat; what lies before it is highlight, where the part has one."""
 
 
 def card_pages(record: PlanRecord, pictures: PlanPictures, frame: Frame) -> list[Page]:
@@ -45,7 +46,7 @@ def card_pages(record: PlanRecord, pictures: PlanPictures, frame: Frame) -> list
                 shapes.append(Line(frame.left, y - 2.6, frame.right, y - 2.6, RULE, 0.15))
             shapes += _card(record, pictures, part, frame, y)
         more = ", continued" if start else ""
-        title = f"{record.project}, step by step{more}"
+        title = f"{record.project}: step by step{more}"
         subtitle = (
             f"{record.on.name} takes {parts[0].coat_limit} coats. Each swatch shows the colour there once that "
             "step is dry; try it on a scrap first."
@@ -96,7 +97,7 @@ def _step(step: PlanStep, x: float, y: float, width: float) -> list[Shape]:
     return [
         chip(x, y, CHIP_W, CHIP_H, step.hex),
         Text(words_x, y + 2.7, str(step.number), 9.5, INK, bold=True),
-        Text(words_x + 3.4, y + 2.7, coats, 6.2, PALE),
+        Text(words_x + 3.4, y + 2.7, coats, 6.2, GREY),
         Text(
             words_x,
             y + 5.9,
@@ -115,12 +116,15 @@ def _step(step: PlanStep, x: float, y: float, width: float) -> list[Shape]:
 def strip_words(part: PlanPart) -> str:
     """Say what a part's strip shows, and what to know about the part."""
     even = len({swatch.hex for swatch in part.strip}) == 1
+    lit = part.strip[0].hex != part.strip[LAST_LIT].hex
     left = (
-        "highlight to shadow"
-        if part.how != "plain"
-        else "one even coat"
+        "one even coat"
         if even
         else "highlight to one even coat"
+        if part.how == "plain"
+        else "highlight to shadow"
+        if lit
+        else "base to shadow"
     )
     notes = [left, *part.words]
     if part.note:

@@ -39,7 +39,16 @@ def draw_cut_sheet(record: PlanRecord, line: CutLine, pictures: PlanPictures) ->
         Image(x, y, scale * record.width_mm, scale * record.height_mm, pictures.line_png),
         Rect(x, y, scale * record.width_mm, scale * record.height_mm, "#ffffffb8"),  # a veil
         Path2D(outlines, None, "#111111", 0.18),
-        Text(frame.left, below, " ".join(line.words) + size, 7.4, GREY, width_mm=frame.across, lines=2),
+        Text(
+            frame.width_mm / 2,
+            below,
+            " ".join(line.words) + size,
+            7.4,
+            GREY,
+            width_mm=frame.across,
+            lines=2,
+            align="centre",
+        ),
     ]
     subtitle = f"{size_words(line.width_mm, line.height_mm)} · cut along the black line once all ink is dry"
     return Sheet(

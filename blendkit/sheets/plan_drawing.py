@@ -5,7 +5,8 @@ from collections.abc import Sequence
 
 from blendkit.advice.inked import Swatch
 from blendkit.sheets.lengths import size_words
-from blendkit.sheets.page import Image, Line, Page, Path2D, Rect, Shape, Sheet, Text
+from blendkit.sheets.number_places import NumberGround, number_size_mm
+from blendkit.sheets.page import CAP_HEIGHT_MM, Image, Line, Page, Path2D, Rect, Shape, Sheet, Text
 from blendkit.sheets.plan_cards import card_pages
 from blendkit.sheets.plan_frame import (
     GREY,
@@ -16,20 +17,31 @@ from blendkit.sheets.plan_frame import (
     chip,
     chips,
     frame_for,
+    halo,
+    leader,
     number_tag,
     numbered,
 )
 from blendkit.sheets.plan_handout import handout_pages
 from blendkit.sheets.plan_papers_page import drawer_pages, papers_pages
-from blendkit.sheets.plan_pictures import PlanPictures, Tag
+from blendkit.sheets.plan_pictures import PlanPictures, Tag, encode_png
 from blendkit.sheets.plan_records import PlanPart, PlanRecord
+from blendkit.sheets.work import Work
 
 __all__ = ["draw_areas", "draw_handout", "draw_plan"]
 
 GAP_MM = 7.0
 HATCH = "#858585"
+AREA_INK = "#b03030"
+AREA_SIZES_PT = (8.0, 7.0, 6.0, 5.4)
+BESIDE_SIZE_PT = 6.0
+"""Sizes of the numbers on the map of areas: within an area, the largest that fits; and beside it."""
+
 INDEX_MM = 54.0
 """Least width of the list of parts beside the drawings."""
+
+NAME_LETTER_MM = 1.25
+"""About the width of a letter in the markers' names there."""
 
 
 def draw_plan(record: PlanRecord, pictures: PlanPictures) -> Sheet:
@@ -122,7 +134,7 @@ def _listed_page(
     y = frame.top + scale * height + GAP_MM
     draw = _preview if coloured else _drawing
     shapes = [*draw(record, pictures, x, frame.top, scale), *_two_columns(record, frame, y)]
-    return frame.page(f"{record.project}, {words}", _subtitle(record), shapes, record.light_deg)
+    return frame.page(f"{record.project}: {words}", _subtitle(record), shapes, record.light_deg)
 
 
 def _two_columns(record: PlanRecord, frame: Frame, y: float) -> list[Shape]:
@@ -130,7 +142,7 @@ def _two_columns(record: PlanRecord, frame: Frame, y: float) -> list[Shape]:
     half = math.ceil(len(record.parts) / 2)
     column = (frame.across - 8.0) / 2
     left, right = record.parts[:half], record.parts[half:]
-    rows = max(sum(map(_rows_of, left)), sum(map(_rows_of, right)))
+    rows = max(_rows_of(left, column), _rows_of(right, column))
     return [
         *_index(record, frame.left, y, column, frame.bottom - y, left, rows),
         *_index(record, frame.left + column + 8.0, y, column, frame.bottom - y, right, rows),
@@ -159,15 +171,12 @@ def _drawing(
 
 def _tag(tag: Tag, x: float, y: float, scale: float) -> list[Shape]:
     at = (x + scale * tag.x_mm, y + scale * tag.y_mm)
-    if tag.radius_mm:
-        shapes: list[Shape] = []
-        if tag.end_mm is not None:
-            end = (x + scale * tag.end_mm[0], y + scale * tag.end_mm[1])
-            shapes.append(Line(*at, *end, INK, 0.2))
-        return shapes + number_tag(*at, tag.part, tag.radius_mm)
-    size = 5.2
-    shapes = [Rect(at[0] - 1.1, at[1] - 0.95, 2.2, 1.9, "#ffffff", None, 0, 0.7)]
-    return [*shapes, Text(at[0], at[1] + 0.66, str(tag.part), size, INK, align="centre", bold=True)]
+    if not tag.radius_mm:
+        return [halo(*at, str(tag.part), tag.size_pt), _centred(*at, str(tag.part), tag.size_pt)]
+    shapes: list[Shape] = []
+    if tag.end_mm is not None:
+        shapes += leader(*at, x + scale * tag.end_mm[0], y + scale * tag.end_mm[1], INK)
+    return shapes + number_tag(*at, tag.part, tag.radius_mm)
 
 
 def _preview(record: PlanRecord, pictures: PlanPictures, x: float, y: float, scale: float) -> list[Shape]:
@@ -208,7 +217,7 @@ def _index(
     shown = record.parts if parts is None else parts
     if not shown:
         return []
-    pitch = min(10.6, height / max(rows, sum(map(_rows_of, shown))))
+    pitch = min(10.6, height / max(rows, _rows_of(shown, width)))
     top = y
     shapes: list[Shape] = []
     size = 8.6 if pitch >= 9.0 else 7.6 if pitch >= 7.0 else 6.4
@@ -227,7 +236,7 @@ def _index(
         room = width - (words_x - x)
         names = " + ".join(one.name for one in swatches if one is not None)
         if part.how == "white":
-            names = "leave white"
+            names = "leave white; not numbered"
         elif not swatches:
             names = "no marker chosen yet"
         elif part.how == "coats":
@@ -236,7 +245,7 @@ def _index(
         base = top + (0.44 if two else 0.68) * side
         shapes.append(Text(words_x, base, part.name, size, bold=True, width_mm=room, min_size_pt=5.5))
         if two:
-            lines = 2 if len(swatches) > 2 else 1
+            lines = 2 if _is_long(part, width) else 1
             words = Text(
                 words_x,
                 top + 0.93 * side,
@@ -248,30 +257,37 @@ def _index(
                 min_size_pt=4.6,
             )
             shapes.append(words)
-        top += _rows_of(part) * pitch
+        top += _rows_of([part], width) * pitch
     return shapes
 
 
-def _rows_of(part: PlanPart) -> float:
-    """Height of a part's entry in the list, in rows: the names of three markers need a second line."""
-    return 1.4 if part.light is not None and part.shadow is not None else 1.0
+def _rows_of(parts: Sequence[PlanPart], width: float) -> float:
+    """Height of parts' entries in a list of that width, in rows."""
+    return sum(1.4 if _is_long(part, width) else 1.0 for part in parts)
 
 
-def draw_areas(
-    record: PlanRecord, line_png: bytes, middles: Sequence[tuple[int, float, float, float]]
-) -> Sheet:
+def _is_long(part: PlanPart, width: float) -> bool:
+    """Whether the names of a part's markers need a second line."""
+    names = [one.name for one in (part.light, part.base, part.shadow) if one is not None]
+    return len(names) > 2 and len(" + ".join(names)) * NAME_LETTER_MM > 0.79 * width - 9.0
+
+
+def draw_areas(record: PlanRecord, work: Work) -> Sheet:
     """Lay out the map of closed areas, with a grid in mm, for writing a project by hand.
 
     Args:
         record: the plan.
-        line_png: the line image.
-        middles: number, x and y in mm, and room in mm of each area.
+        work: the project at work.
+
+    Returns: a sheet of one page. A number stands in its area where it can be read there, else beside it, in a box
+        with a leader line.
     """
     frame = frame_for(record.page)
     scale = min(frame.across / record.width_mm, (frame.bottom - frame.top - 6.0) / record.height_mm, 2.0)
     x, y = frame.left + 4.0, frame.top + 4.0
     scale *= (frame.across - 6.0) / frame.across
     width, height = scale * record.width_mm, scale * record.height_mm
+    line_png = encode_png(255 - work.regions.line, work.dpi)
     shapes: list[Shape] = [Image(x, y, width, height, line_png)]
     for step in range(0, int(record.width_mm) + 1, 10):
         at = x + scale * step
@@ -281,20 +297,43 @@ def draw_areas(
         at = y + scale * step
         shapes.append(Line(x, at, x + width, at, "#bbbbbb80", 0.12))
         shapes.append(Text(x - 1.0, at + 0.8, str(step), 5.5, GREY, align="right"))
-    for number, a, b, radius in middles:
-        size = min(8.0, max(3.4, 3.2 * radius * scale))
-        shapes.append(
-            Text(
-                x + scale * a,
-                y + scale * b + 0.12 * size,
-                str(number),
-                size,
-                "#b03030",
-                align="centre",
-                bold=True,
-            )
-        )
+    shapes += _area_numbers(work, x, y, scale)
     whole = size_words(record.width_mm, record.height_mm)
     subtitle = f"{record.image}, {whole} · grid of 10 mm · at {100 * scale:.0f} %"
     page = frame.page(f"{record.project}: closed areas", subtitle, shapes)
     return Sheet(f"{record.project}: closed areas", (page,))
+
+
+def _area_numbers(work: Work, x: float, y: float, scale: float) -> list[Shape]:
+    """The number of every closed area: those within first, so that no other number covers them."""
+    ground = NumberGround(work.regions.labels, work.regions.line, work.per_mm)
+
+    def sizes(text: str) -> list[tuple[float, float]]:
+        return [(w / scale, h / scale) for w, h in (number_size_mm(text, size) for size in AREA_SIZES_PT)]
+
+    placed = {one.number: ground.within(one.number, sizes(str(one.number))) for one in work.regions.parts}
+    shapes: list[Shape] = []
+    lines: list[Shape] = []
+    for number, place in placed.items():
+        text = str(number)
+        if place is None:
+            w, h = number_size_mm(text, BESIDE_SIZE_PT)
+            place = ground.beside(number, ((w + 1.2) / scale, (h + 1.2) / scale))
+            at = (x + scale * place.x_mm, y + scale * place.y_mm)
+            if place.end_mm is not None:
+                lines += leader(*at, x + scale * place.end_mm[0], y + scale * place.end_mm[1], AREA_INK)
+            shapes.append(
+                Rect(
+                    at[0] - w / 2 - 0.6, at[1] - h / 2 - 0.6, w + 1.2, h + 1.2, "#ffffff", AREA_INK, 0.18, 0.6
+                )
+            )
+            shapes.append(_centred(*at, text, BESIDE_SIZE_PT, AREA_INK))
+        else:
+            size = AREA_SIZES_PT[place.size]
+            at = (x + scale * place.x_mm, y + scale * place.y_mm)
+            shapes += [halo(*at, text, size), _centred(*at, text, size, AREA_INK)]
+    return [*lines, *shapes]
+
+
+def _centred(x: float, y: float, text: str, size: float, fill: str = INK) -> Text:
+    return Text(x, y + size * CAP_HEIGHT_MM / 2, text, size, fill, align="centre", bold=True)

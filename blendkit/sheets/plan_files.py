@@ -125,12 +125,7 @@ def write_areas(
         )
     work = open_work(project, None, progress)
     record = make_plan(project, palette, work, progress=progress)
-    per_mm = work.per_mm
-    middles = [
-        (one.number, one.point_px[0] / per_mm, one.point_px[1] / per_mm, one.radius_px / per_mm)
-        for one in work.regions.parts
-    ]
-    sheet = draw_areas(record, encode_png(255 - work.regions.line, work.dpi), middles)
+    sheet = draw_areas(record, work)
     data = _sheet_files(sheet, file.stem, (form,), progress or (lambda _: None))
     return write_all(file.parent, {name.replace(f".{form}", file.suffix): one for name, one in data.items()})
 

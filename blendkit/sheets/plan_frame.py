@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from blendkit.advice.inked import Swatch
+from blendkit.sheets.number_places import number_size_mm
 from blendkit.sheets.page import (
     CAP_HEIGHT_MM,
     PAGE_SIZES_MM,
@@ -29,6 +30,8 @@ __all__ = [
     "chip",
     "chips",
     "frame_for",
+    "halo",
+    "leader",
     "light_dial",
     "number_tag",
     "share_rows",
@@ -194,6 +197,21 @@ def number_tag(
     return [
         Circle(x_mm, y_mm, radius_mm, "#ffffff", INK, 0.25),
         Text(x_mm, y_mm + size * CAP_HEIGHT_MM / 2, str(number), size, INK, align="centre", bold=bold),
+    ]
+
+
+def halo(x_mm: float, y_mm: float, text: str, size_pt: float) -> Shape:
+    """Draw the white ground of a bare number, about its middle."""
+    w, h = number_size_mm(text, size_pt)
+    return Rect(x_mm - w / 2 - 0.15, y_mm - h / 2 - 0.25, w + 0.3, h + 0.5, "#ffffff", None, 0, 0.5)
+
+
+def leader(x1_mm: float, y1_mm: float, x2_mm: float, y2_mm: float, fill: str) -> list[Shape]:
+    """Draw a leader line with a dot at its end, both with a white rim, so that they show on ink too."""
+    return [
+        Line(x1_mm, y1_mm, x2_mm, y2_mm, "#ffffff", 0.55),
+        Line(x1_mm, y1_mm, x2_mm, y2_mm, fill, 0.2),
+        Circle(x2_mm, y2_mm, 0.3, fill, "#ffffff", 0.15),
     ]
 
 

@@ -8,7 +8,7 @@ from blendkit.sheets.plan_records import PlanPart, PlanRecord
 
 __all__ = ["handout_pages"]
 
-ROW_MM = 17.2
+ROW_MM, MOST_ROW_MM = 17.2, 22.0
 BOX_W, BOX_H = 16.5, 10.4
 NAME_MM = 35.0
 KEY_W, KEY_H = 17.0, 13.0
@@ -23,12 +23,13 @@ def handout_pages(record: PlanRecord, pictures: PlanPictures, frame: Frame) -> l
     shares = share_rows(len(parts), per_page)
     for number, count in enumerate(shares):
         start = sum(shares[:number])
+        pitch = min(MOST_ROW_MM, (frame.bottom - top) / shares[0])
         shapes = _blanks(frame)
         for place, part in enumerate(parts[start : start + count]):
-            y = top + place * ROW_MM
+            y = top + place * pitch
             if place:
                 shapes.append(Line(frame.left, y - 2.4, frame.right, y - 2.4, RULE, 0.15))
-            shapes += _row(record, pictures, part, frame, y)
+            shapes += _row(record, pictures, part, frame, y, BOX_H + 0.8 * (pitch - ROW_MM))
         subtitle = (
             "Printed swatch left, your own marker in the box beside it: one coat, dry. Then blend below."
         )
@@ -48,7 +49,9 @@ def _blanks(frame: Frame) -> list[Shape]:
     return shapes
 
 
-def _row(record: PlanRecord, pictures: PlanPictures, part: PlanPart, frame: Frame, y: float) -> list[Shape]:
+def _row(
+    record: PlanRecord, pictures: PlanPictures, part: PlanPart, frame: Frame, y: float, box_h: float
+) -> list[Shape]:
     x = frame.left
     scale = min(KEY_W / record.width_mm, KEY_H / record.height_mm)
     shapes: list[Shape] = [
@@ -69,11 +72,11 @@ def _row(record: PlanRecord, pictures: PlanPictures, part: PlanPart, frame: Fram
     for place, (role, swatch) in enumerate(columns):
         at = left + place * pitch
         shapes += [
-            chip(at, y, BOX_W, BOX_H, swatch.hex),
-            Rect(at + BOX_W + 0.8, y, BOX_W, BOX_H, "#ffffff", INK, 0.25, 0.6),
+            chip(at, y, BOX_W, box_h, swatch.hex),
+            Rect(at + BOX_W + 0.8, y, BOX_W, box_h, "#ffffff", INK, 0.25, 0.6),
             Text(
                 at,
-                y + BOX_H + 3.0,
+                y + box_h + 3.0,
                 f"{role}: {swatch.name}",
                 6.4,
                 GREY,
@@ -84,8 +87,8 @@ def _row(record: PlanRecord, pictures: PlanPictures, part: PlanPart, frame: Fram
     at = left + len(columns) * pitch
     room = frame.right - at
     if room > 12.0 and part.how not in ("plain", ""):
-        half = (BOX_H - 0.8) / 2
+        half = (box_h - 0.8) / 2
         shapes.append(strip(at, y, room, half, part.strip))
         shapes.append(Rect(at, y + half + 0.8, room, half, "#ffffff", INK, 0.25, 0.6))
-        shapes.append(Text(at, y + BOX_H + 3.0, "blend", 6.4, GREY))
+        shapes.append(Text(at, y + box_h + 3.0, "blend", 6.4, GREY))
     return shapes

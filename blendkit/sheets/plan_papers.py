@@ -7,10 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from blendkit.advice.greeting import PATTERN_SHARE, contrast_needed, read_ink
 from blendkit.advice.inked import Inked
 from blendkit.advice.papers import LIGHT_WORDS, MATCH_LIMIT, Match, find_matches
-from blendkit.advice.schemes import GREETING_LARGE, GREETING_SMALL, IMAGE_APART, PAPERS_APART
-from blendkit.colour import contrast_wcag, delta_e_2000, lab_to_lch, srgb1_to_lab
+from blendkit.advice.schemes import IMAGE_APART, PAPERS_APART
+from blendkit.colour import delta_e_2000, lab_to_lch, srgb1_to_lab
 from blendkit.errors import PaletteError
 from blendkit.palette import Palette, Paper
 from blendkit.sheets.part_colours import PartColours
@@ -22,6 +23,7 @@ __all__ = [
     "check_greeting",
     "check_papers",
     "find_echoes",
+    "greeting_words",
     "image_labs",
     "papers_of",
     "read_greeting",
@@ -35,12 +37,6 @@ LOUD_CHROMA = 15.0
 
 LEAST_RIM_MM = 0.5
 """A narrower rim doesn't part the image from what lies behind it."""
-
-LEAST_SHARE = 0.1
-"""Share of a patterned sheet from which one of its colours counts, as in ``advice.papers``."""
-
-LARGE_PT, LARGE_BOLD_PT = 18.0, 14.0
-"""Sizes from which text is large (W3C WCAG 2.2, success criterion 1.4.3)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +91,7 @@ def find_echoes(papers: Iterable[Paper], inked: Inked, colours: Sequence[PartCol
     found: dict[str, dict[str, Match]] = {}
     for paper in papers:
         # the same colours of a patterned sheet that find_matches looks at
-        own = [part.lab for part in paper.pattern if part.share >= LEAST_SHARE] or [paper.lab]
+        own = [part.lab for part in paper.pattern if part.share >= PATTERN_SHARE] or [paper.lab]
         nearest = int(np.argmin(delta_e_2000(labs[:, None], np.array(own)[None]).min(axis=1)))
         part_name, marker, _ = markers[nearest]
         if marker not in found:
@@ -178,13 +174,36 @@ def read_greeting(project: Project, inked: Inked) -> GreetingRead | None:
         paper = palette.paper(greeting.on) if greeting.on else inked.paper
     except PaletteError:
         return None
-    large = greeting.size_pt >= (LARGE_BOLD_PT if greeting.bold else LARGE_PT)
-    needed = GREETING_LARGE if large else GREETING_SMALL
-    contrast = float(contrast_wcag(ink.lab, paper.lab))
-    ratios = [(float(contrast_wcag(one.lab, paper.lab)), one.name) for one in palette.inks]
-    best, better = max(ratios, default=(contrast, ink.name))
+    needed = contrast_needed(greeting.size_pt, greeting.bold)
+    read = read_ink(ink.lab, paper)
+    others = (
+        {one.name: read_ink(one.lab, paper).least for one in palette.inks} if not read.reads(needed) else {}
+    )
+    best = max(others, key=lambda name: others[name], default=ink.name)
+    best_contrast = others.get(best, read.least)
     return GreetingRead(
-        ink.name, paper.name, contrast, needed, contrast >= needed, better if best > contrast else "", best
+        ink.name,
+        paper.name,
+        read.contrast_wcag,
+        read.contrast_seen,
+        read.deficiency,
+        needed,
+        read.reads(needed),
+        best if best_contrast > read.least else "",
+        best_contrast,
+    )
+
+
+def greeting_words(read: GreetingRead) -> str:
+    """Say how well a greeting reads, after its ink and paper."""
+    need = f"and words of this size need {read.needed:g}"
+    if read.reads:
+        return f"reads well: contrast {read.contrast_wcag:.1f}, {need}."
+    if read.contrast_wcag < read.needed:
+        return f"does not read: contrast {read.contrast_wcag:.1f}, {need}."
+    return (
+        f"does not read for everybody: contrast {read.contrast_wcag:.1f}, but {read.contrast_seen:.1f} as seen "
+        f"with a {read.deficiency} deficiency, {need}."
     )
 
 
@@ -193,9 +212,11 @@ def check_greeting(project: Project, inked: Inked) -> list[Finding]:
     read = read_greeting(project, inked)
     if read is None or read.reads:
         return []
-    words = (
-        f"{read.ink} on {read.on} does not read: its contrast is {read.contrast_wcag:.1f}, and words of this size "
-        f"need {read.needed:g}"
-        + (f"; {read.better} would reach {read.better_contrast:.1f}." if read.better else ".")
-    )
-    return [Finding("fault", "greeting", "greeting", words, read.contrast_wcag, read.needed)]
+    words = f"{read.ink} on {read.on} {greeting_words(read)}"
+    if read.better:
+        words = f"{words.removesuffix('.')}; {read.better} would reach {read.better_contrast:.1f}."
+    return [
+        Finding(
+            "fault", "greeting", "greeting", words, min(read.contrast_wcag, read.contrast_seen), read.needed
+        )
+    ]

@@ -1,6 +1,7 @@
 """The papers of a plan as a small mock card with verdicts, and the list of what to pull from the drawer."""
 
-from blendkit.sheets.page import Image, Line, Page, Rect, Shape, Text
+from blendkit.advice.inked import Swatch
+from blendkit.sheets.page import Gradient, Image, Line, Page, Rect, Shape, Text
 from blendkit.sheets.plan_frame import GREY, INK, PALE, RULE, Frame, chip, tick_box
 from blendkit.sheets.plan_pictures import PlanPictures
 from blendkit.sheets.plan_records import PlanGreeting, PlanPaper, PlanRecord, PullItem
@@ -10,6 +11,9 @@ __all__ = ["drawer_pages", "papers_pages"]
 MOCK_MM = 92.0
 ROW_MM = 25.0
 POINT_MM = 25.4 / 72
+PATTERN_MM = 17.0
+"""Width in which a patterned sheet shows each of its colours once."""
+
 PULL_MM = 8.6
 NOTES_MM = 62.0
 """Least room for findings and notes below the papers."""
@@ -58,15 +62,18 @@ def _mock_card(
     shapes: list[Shape] = []
     for paper, w, h in sorted(layers, key=lambda layer: -layer[1] * layer[2]):
         box = (cx - scale * w / 2, cy - scale * h / 2, scale * w, scale * h)
-        shapes.append(Rect(*box, paper.swatch.hex, PALE, 0.15))
+        shapes.append(Rect(*box, _sheet_fill(paper, scale * w), PALE, 0.15))
     for paper in touches:
         w, h = paper.width_mm or whole[0], paper.height_mm or 10.0
         if paper.role == "ribbon" and h > w:  # a ribbon runs down the side of the card
             at = (x + scale * whole[0] * 0.03, cy - scale * min(h, whole[1]) / 2)
-            shapes.append(Rect(*at, scale * w, scale * min(h, whole[1]), paper.swatch.hex, PALE, 0.15))
+            shapes.append(
+                Rect(*at, scale * w, scale * min(h, whole[1]), _sheet_fill(paper, scale * w), PALE, 0.15)
+            )
         else:
             at = (cx - scale * min(w, whole[0]) / 2, y + scale * (whole[1] * 0.94 - h))
-            shapes.append(Rect(*at, scale * min(w, whole[0]), scale * h, paper.swatch.hex, PALE, 0.15))
+            shown = scale * min(w, whole[0])
+            shapes.append(Rect(*at, shown, scale * h, _sheet_fill(paper, shown), PALE, 0.15))
     w, h = scale * record.width_mm, scale * record.height_mm
     shapes.append(
         Rect(cx - w / 2 - scale, cy - h / 2 - scale, w + 2 * scale, h + 2 * scale, record.on.hex, PALE, 0.1)
@@ -77,7 +84,7 @@ def _mock_card(
         size = max(4.0, scale * greeting.size_pt)
         room = 0.9 * scale * whole[0]
         box_h = size * POINT_MM * 1.8
-        top = cy + h / 2 - box_h * 0.3
+        top = min(cy + h / 2 - box_h * 0.3, y + scale * whole[1] - box_h - 0.8)
         shapes.append(Rect(cx - room * 0.36, top, room * 0.72, box_h, greeting.on.hex, PALE, 0.15, 0.6))
         shapes.append(
             Text(
@@ -97,6 +104,21 @@ def _mock_card(
     return shapes, scale * whole[1] + 5.0
 
 
+def _sheet_fill(paper: PlanPaper, width_mm: float) -> str | Gradient:
+    """A plain sheet's colour, or a patterned one's colours by their shares, side by side every few millimetres."""
+    if not paper.pattern:
+        return paper.swatch.hex
+    repeats = max(1, round(width_mm / PATTERN_MM))
+    stops: list[tuple[float, str]] = []
+    for repeat in range(repeats):
+        done = 0.0
+        for colour, share in paper.pattern:
+            start, done = done, done + share
+            stops += [((repeat + start) / repeats, colour), ((repeat + min(done, 1.0)) / repeats, colour)]
+    stops[-1] = (1.0, stops[-1][1])
+    return Gradient(tuple(stops))
+
+
 def _paper_rows(record: PlanRecord, x: float, y: float, width: float) -> list[Shape]:
     shapes: list[Shape] = []
     image = (
@@ -105,17 +127,20 @@ def _paper_rows(record: PlanRecord, x: float, y: float, width: float) -> list[Sh
         record.size,
         "The image is coloured on it; every predicted colour is on this paper.",
     )
-    rows = [image]
+    rows: list[tuple[str, Swatch, str, str, str | Gradient]] = [(*image, image[1].hex)]
     for paper in record.papers:
         words = ""
         if paper.echoes and paper.delta_e_2000 is not None:
             near = "echoes" if paper.delta_e_2000 < 5.0 else "nearest to"
             words = f"{near} {paper.echoes}: {paper.verdict}, {paper.delta_e_2000:.1f} apart; {paper.words}"
-        rows.append((paper.role, paper.swatch, paper.size, words))
-    for place, (role, swatch, size, words) in enumerate(rows):
+        size = " · ".join(
+            one for one in (paper.size, "colours by their share" if paper.pattern else "") if one
+        )
+        rows.append((paper.role, paper.swatch, size, words, _sheet_fill(paper, PATTERN_MM)))
+    for place, (role, swatch, size, words, fill) in enumerate(rows):
         top = y + place * ROW_MM
         shapes += [
-            chip(x, top, 17.0, 17.0, swatch.hex),
+            Rect(x, top, 17.0, 17.0, fill, PALE, 0.15, 0.6),
             Text(x + 20.0, top + 2.6, role, 7.0, GREY),
             Text(x + 20.0, top + 6.8, swatch.name, 9.6, bold=True, width_mm=width - 20.0, min_size_pt=6.5),
             Text(x + 20.0, top + 10.6, size, 7.4, INK, width_mm=width - 20.0, min_size_pt=5.5),
@@ -189,7 +214,7 @@ def _pull(items: list[PullItem], frame: Frame, column: float, rows: int) -> list
             Text(
                 x + 18.6,
                 y + 6.2,
-                (f"{item.kind}: " if item.kind != "marker" else "") + ", ".join(item.used_for),
+                _pull_uses(item),
                 6.4,
                 GREY,
                 width_mm=column - 18.6,
@@ -197,6 +222,12 @@ def _pull(items: list[PullItem], frame: Frame, column: float, rows: int) -> list
             ),
         ]
     return shapes
+
+
+def _pull_uses(item: PullItem) -> str:
+    """What a thing is for, with its kind where that does not say it already."""
+    uses = ", ".join(item.used_for)
+    return uses if item.kind == "marker" or item.kind in item.used_for else f"{item.kind}: {uses}"
 
 
 def _findings_and_notes(record: PlanRecord, frame: Frame, y: float) -> list[Shape]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from blendkit.sheets.number_places import NumberGround, number_size_mm
 from blendkit.sheets.plan_records import PlanPart, PlanRecord, Spot
 from blendkit.sheets.project_records import Point
 from blendkit.sheets.work import Work
@@ -28,10 +29,20 @@ CLEAR_LINE = 70
 
 SHEET_DPI = 400.0
 KEY_PX = 300
-TAG_ROOM_MM = 2.6
-TEXT_ROOM_MM = 1.15
-MOST_TAGS = 14
-"""Numbers that one part gets at most; its largest areas have them."""
+KEY_SMALL, KEY_GROW_PX, KEY_RIM_PX = 0.006, 3, 6
+"""Side of a key picture; share of it below which a part is shown larger than it is, by how much, with its rim."""
+
+RING_MM = 2.0
+LED_RING_MM = 1.8
+BARE_SIZES_PT = (6.4, 5.4)
+"""Rings around a number, within its area and beside it; sizes of a bare number, where no ring fits."""
+
+MOST_TAGS = 20
+"""Numbers that one part gets at most within its areas; its largest areas have them."""
+
+NEAR_MM = 11.0
+LEAST_LED_MM2 = 2.0
+"""A further area without a number gets a leader line when it is no smaller and farther from its part's numbers."""
 
 Picture = NDArray[np.uint8]
 Outline = tuple[Point, ...]
@@ -46,6 +57,7 @@ class Tag:
         x_mm, y_mm: middle of the number.
         radius_mm: of the ring around it; 0 for a bare number in a small area.
         end_mm: where a leader line ends in the area, or None.
+        size_pt: of a bare number.
     """
 
     part: int
@@ -53,6 +65,7 @@ class Tag:
     y_mm: float
     radius_mm: float
     end_mm: Point | None = None
+    size_pt: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -188,46 +201,38 @@ def _highlights(record: PlanRecord, work: Work) -> tuple[Outline, ...]:
 
 
 def place_tags(parts: Sequence[PlanPart], work: Work) -> tuple[Tag, ...]:
-    """Place every part's number: within its larger areas, or beside a small one with a leader line."""
+    """Place every part's number: within its larger areas, or beside a small one with a leader line.
+
+    A part that has no number yet, and its areas far from every number of it, get one beside them.
+    """
+    ground = NumberGround(work.regions.labels, work.regions.line, work.per_mm)
     tags: list[Tag] = []
-    small: list[tuple[PlanPart, Spot]] = []
-    for part in parts:
-        if part.how == "white" or not part.areas:
+    small: list[tuple[int, Spot, list[Spot]]] = []
+    spots = [
+        (spot, part.number) for part in parts if part.how != "white" for spot in part.areas
+    ]  # fmt: skip
+    numbered: dict[int, list[Spot]] = {}
+    for spot, number in sorted(spots, key=lambda pair: -pair[0].area_mm2):
+        near = numbered.setdefault(number, [])
+        sizes = [(2 * RING_MM, 2 * RING_MM), *(number_size_mm(str(number), size) for size in BARE_SIZES_PT)]
+        place = ground.within(spot.area, sizes) if len(near) < MOST_TAGS else None
+        if place is None:
+            small.append((number, spot, near))
             continue
-        spots = sorted(part.areas, key=lambda spot: -spot.area_mm2)
-        tagged = [spot for spot in spots if spot.radius_mm >= TEXT_ROOM_MM][:MOST_TAGS]
-        for spot in tagged:
-            ring = 2.0 if spot.radius_mm >= TAG_ROOM_MM else 0.0
-            tags.append(Tag(part.number, spot.x_mm, spot.y_mm, ring))
-        if not tagged:
-            small.append((part, spots[0]))
-    for part, spot in small:
-        tags.append(_beside(part.number, spot, work, tags))
+        near.append(spot)
+        ring, size_pt = (RING_MM, 0.0) if place.size == 0 else (0.0, BARE_SIZES_PT[place.size - 1])
+        tags.append(Tag(number, place.x_mm, place.y_mm, ring, size_pt=size_pt))
+    for number, spot, near in small:
+        if near and (spot.area_mm2 < LEAST_LED_MM2 or _distance(spot, near) < NEAR_MM):
+            continue
+        near.append(spot)
+        place = ground.beside(spot.area, (2 * LED_RING_MM, 2 * LED_RING_MM))
+        tags.append(Tag(number, place.x_mm, place.y_mm, LED_RING_MM, place.end_mm))
     return tuple(tags)
 
 
-def _beside(number: int, spot: Spot, work: Work, tags: Sequence[Tag]) -> Tag:
-    """Find the emptiest place near a small area for its number."""
-    line, per_mm = work.regions.line, work.per_mm
-    height, width = line.shape
-    best: tuple[float, float, float] | None = None
-    room = max(2, round(2.0 * per_mm))
-    for distance in (4.0, 5.5, 7.0, 9.0, 11.0):
-        for turn in range(24):
-            angle = turn * math.pi / 12
-            x, y = spot.x_mm + distance * math.cos(angle), spot.y_mm + distance * math.sin(angle)
-            px, py = round(x * per_mm), round(y * per_mm)
-            if not (room <= px < width - room and room <= py < height - room):
-                continue
-            ink = float(line[py - room : py + room, px - room : px + room].mean()) / 255
-            crowd = sum(math.hypot(x - tag.x_mm, y - tag.y_mm) < 4.4 for tag in tags)
-            inside = 0.0 if work.regions.labels[py, px] == 0 else 1.5
-            cost = distance + 40 * ink + 50 * crowd + inside
-            if best is None or cost < best[0]:
-                best = (cost, x, y)
-    if best is None:
-        return Tag(number, spot.x_mm, spot.y_mm, 0.0)
-    return Tag(number, best[1], best[2], 1.8, (spot.x_mm, spot.y_mm))
+def _distance(spot: Spot, others: Sequence[Spot]) -> float:
+    return min(math.hypot(spot.x_mm - other.x_mm, spot.y_mm - other.y_mm) for other in others)
 
 
 # ---------------------------------------------------------------- keys
@@ -247,7 +252,14 @@ def _keys(record: PlanRecord, work: Work, preview: Picture) -> dict[int, bytes]:
     ground = 255 - (255 - 176) * line[..., None] * np.ones(3, np.float32)
     keys: dict[int, bytes] = {}
     for part in record.parts:
-        here = (part_of == part.number)[..., None]
-        picture = np.asarray(np.where(here, colour, ground), np.float32)
+        mask = part_of == part.number
+        picture = np.where(mask[..., None], colour, ground).astype(np.float32)
+        if mask.any() and mask.mean() < KEY_SMALL:
+            # a small part is shown larger than it is, on a white rim, so that the eye finds it
+            own = colour[mask].mean(axis=0)
+            for grown, fill in ((KEY_RIM_PX, np.full(3, 255, np.float32)), (KEY_GROW_PX, own)):
+                round_ = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * grown + 1, 2 * grown + 1))
+                wide = cv2.dilate(mask.astype(np.uint8), round_) > 0
+                picture = np.where(wide[..., None], fill, picture).astype(np.float32)
         keys[part.number] = encode_png(np.asarray(np.round(picture), np.uint8), 300)
     return keys

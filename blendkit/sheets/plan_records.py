@@ -68,16 +68,20 @@ class GreetingRead:
 
     Args:
         ink, on: ink and paper.
-        contrast_wcag: their contrast ratio, 1 to 21.
+        contrast_wcag: their contrast ratio, 1 to 21; on a patterned sheet the least over its colours.
+        contrast_seen: the least as seen with a colour-vision deficiency.
+        deficiency: with which one.
         needed: the ratio that words of that size need (W3C WCAG 2.2, 1.4.3).
-        reads: whether it is reached.
+        reads: whether both reach it.
         better: the ink of the palette that reads best there, or "" when that is the chosen one.
-        better_contrast: its ratio.
+        better_contrast: the lesser of its two.
     """
 
     ink: str
     on: str
     contrast_wcag: float
+    contrast_seen: float
+    deficiency: str
     needed: float
     reads: bool
     better: str
@@ -173,6 +177,7 @@ class PlanPaper:
         verdict: a word of ``advice.papers.VERDICTS``, or "".
         parts_under: lights under which that match parts.
         words: the verdict in a sentence.
+        pattern: of a patterned sheet each colour for the screen and its share; the swatch is their mean.
     """
 
     role: str
@@ -186,6 +191,7 @@ class PlanPaper:
     verdict: str
     parts_under: tuple[str, ...]
     words: str
+    pattern: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,6 +204,7 @@ class PlanGreeting:
     ink: Swatch
     on: Swatch
     contrast_wcag: float
+    contrast_seen: float
     needed: float
     reads: bool
     words: str

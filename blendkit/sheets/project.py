@@ -6,6 +6,7 @@
 import difflib
 import os
 import re
+import textwrap
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import fields, replace
 from pathlib import Path
@@ -62,6 +63,14 @@ __all__ = [
 MAX_PROJECT_MB = 4
 MAX_PARTS = 400
 MAX_PLACES = 4000
+MOST_BROKEN = 20
+"""Lines that can't be read which are told before the rest of the file is given up."""
+
+MOST_MENDED = 200_000
+"""Letters of a longer file, which is given up at the first such line."""
+
+_LINE = re.compile(r"\s*([A-Za-z0-9_-]+)\s*=")
+_OPENED = re.compile(r"\s*\[\[?\s*([A-Za-z0-9_-]+)\s*\]")
 
 
 def read_project(path: str | os.PathLike[str]) -> Project:
@@ -131,28 +140,72 @@ def project_from_text(text: str, path: Path | None = None) -> Project:
 
 
 def _project_and_faults(text: str, path: Path | None) -> tuple[Project, tuple[Problem, ...]]:
+    where = path.name if path is not None else "project"
+    table, broken, left_out = _parse(text, where)
+    project, problems = _project(table, path, where)
+    # what stands in a line that can't be read is not missing
+    kept = [problem for problem in problems if not _only_left_out(problem, left_out)]
+    return project, (*broken, *(_with_line(problem, text) for problem in kept))
+
+
+def _parse(text: str, where: str) -> tuple[dict[str, Any], list[Problem], set[str]]:
+    """Read TOML, leaving out lines "key = value" that can't be read.
+
+    Returns: the table; the faults of its text; where the keys stand that were left out.
+    Raises: ProjectError where the text can't be read even so.
+    """
     import tomlkit
     from tomlkit.exceptions import ParseError, TOMLKitError
 
-    where = path.name if path is not None else "project"
-    try:
-        table = tomlkit.parse(text).unwrap()
-    except ParseError as error:
-        words = str(error).removesuffix(f" at line {error.line} col {error.col}")
-        raise ProjectError(
-            f"{where} is not readable as TOML.",
-            [
-                Problem(
-                    f"{where}, line {error.line}, column {error.col}", words, 'lines such as: base = "moss"'
-                )
-            ],
-        ) from None
-    except TOMLKitError as error:
-        raise ProjectError(
-            f"{where} is not readable as TOML.", [Problem(where, str(error), "each key once")]
-        ) from None
-    project, problems = _project(table, path, where)
-    return project, tuple(_with_line(problem, text) for problem in problems)
+    lines = text.splitlines(keepends=True)
+    broken: list[Problem] = []
+    left_out: set[str] = set()
+    while True:
+        try:
+            return tomlkit.parse("".join(lines)).unwrap(), broken, left_out
+        except ParseError as error:
+            words = str(error).removesuffix(f" at line {error.line} col {error.col}")
+            if words.startswith("Control characters"):
+                words = "a quote that is not closed"
+            place = f"{where}, line {error.line}, column {error.col}"
+            # an error at a line's end is told at the start of the next
+            row = error.line - 1 if error.col > 0 or error.line == 1 else error.line - 2
+            line = lines[row] if row < len(lines) else ""
+            key = _LINE.match(line)
+            if key is not None:
+                words += f", about “{textwrap.shorten(line, 50, placeholder=' …')}”"
+            fault = Problem(place, words, 'lines such as: base = "moss"')
+            if key is None or len(broken) >= MOST_BROKEN or len(text) > MOST_MENDED:
+                raise _unreadable(where, [*broken, fault]) from None
+            broken.append(fault)
+            left_out.add(_place_of_key(where, lines[:row], key[1]))
+            lines[row] = "\n"
+        except TOMLKitError as error:
+            raise _unreadable(where, [*broken, Problem(where, str(error), "each key once")]) from None
+
+
+def _unreadable(where: str, problems: Sequence[Problem]) -> ProjectError:
+    return ProjectError(f"{where} is not readable as TOML.", problems)
+
+
+def _place_of_key(where: str, before: Sequence[str], key: str) -> str:
+    """How a fault of a key is placed, by the tables that are opened before it."""
+    opened = [found[1] for found in map(_OPENED.match, before) if found is not None]
+    if not opened:
+        return f"{where}, {key}"
+    rows = {"parts": "part", "papers": "paper"}
+    table = opened[-1]
+    inside = f"{rows[table]} {opened.count(table)}" if table in rows else table
+    return f"{where}, {inside}, {key}"
+
+
+def _only_left_out(problem: Problem, left_out: set[str]) -> bool:
+    """Whether a fault only says that a key is missing whose line could not be read."""
+    place = re.sub(r" \(.*\), ", ", ", problem.where)
+    around = {place.removesuffix("at") + key for key in ("at", "areas", "around", "rest")}
+    return problem.found == "nothing" and bool(
+        left_out & ({place} | (around if place.endswith(", at") else set()))
+    )
 
 
 def targets_of(

@@ -215,7 +215,7 @@ class Project:
         for place, part in enumerate(self.parts):
             if name_key(part.name) == name_key(name):
                 return place
-        known = "; ".join(part.name for part in self.parts) or "none yet"
+        known = "; ".join(part.name for part in self.parts if part.name) or "none yet"
         raise ProjectError(
             f"The project has no part called {name!r}.", [Problem("part", repr(name), f"one of: {known}")]
         )

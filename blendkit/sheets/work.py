@@ -17,6 +17,7 @@ from blendkit.art.regions import Regions, find_regions
 from blendkit.art.relief import Relief, find_relief
 from blendkit.art.shading import ShadeMap, shade
 from blendkit.errors import PictureError, Problem, ProjectError
+from blendkit.palette import name_key
 from blendkit.picture import read_picture
 from blendkit.sheets.project_records import End, Loop, Point, Project, ProjectPart, Spot
 
@@ -111,8 +112,12 @@ def open_work(project: Project, previous: Work | None = None, progress: Progress
         regions, dpi, notes = _read_regions(project, tell)
         tell("telling front from back")
         guessed = find_fronts(regions.labels, regions.line, dpi)
-    areas, free = _give_areas(project, regions, dpi)
-    fronts = _decided(project, regions, guessed, areas, dpi)
+    problems: list[Problem] = []
+    areas, free = _give_areas(project, regions, dpi, problems)
+    fronts = _decided(project, regions, guessed, areas, dpi, problems)
+    if problems:
+        file = project.path.name if project.path is not None else "The project"
+        raise ProjectError(f"{file} names what is not in {project.image}.", problems)
     same_relief = (
         previous is not None
         and previous.regions is regions
@@ -198,10 +203,9 @@ def _read_regions(project: Project, tell: Progress) -> tuple[Regions, float, tup
 
 
 def _give_areas(
-    project: Project, regions: Regions, dpi: float
+    project: Project, regions: Regions, dpi: float, problems: list[Problem]
 ) -> tuple[tuple[tuple[int, ...], ...], tuple[int, ...]]:
     """Give every part its areas: first those named, then those that a loop goes around, then the rest."""
-    problems: list[Problem] = []
     finder = _Finder(project, regions, dpi, problems)
     owner: dict[int, int] = {}
     for place, part in enumerate(project.parts):
@@ -228,8 +232,6 @@ def _give_areas(
     for place, part in enumerate(project.parts):
         if part.rest:
             owner |= {one.number: place for one in regions.parts if one.number not in owner}
-    if problems:
-        raise ProjectError(f"{finder.file} names areas that are not in {project.image}.", problems)
     numbers = [one.number for one in regions.parts]
     areas = tuple(
         tuple(number for number in numbers if owner.get(number) == place)
@@ -296,10 +298,15 @@ def _spot_words(spot: Spot) -> str:
 
 
 def _decided(
-    project: Project, regions: Regions, guessed: Fronts, areas: tuple[tuple[int, ...], ...], dpi: float
+    project: Project,
+    regions: Regions,
+    guessed: Fronts,
+    areas: tuple[tuple[int, ...], ...],
+    dpi: float,
+    problems: list[Problem],
 ) -> Fronts:
     """Fronts with the project's decisions; between named parts, wherever their areas touch."""
-    problems: list[Problem] = []
+    whole = not problems  # where areas are missing, who touches whom is not known yet
     finder = _Finder(project, regions, dpi, problems)
     touching = {(int(a), int(b)) for a, b in guessed.pairs} | {(int(b), int(a)) for a, b in guessed.pairs}
     decisions: list[tuple[int, int]] = []
@@ -307,20 +314,25 @@ def _decided(
         where = f"{finder.file}, fronts, entry {number}"
         front, behind = (_areas_of(project, areas, finder, end, where) for end in ends)
         pairs = [(a, b) for a in front for b in behind if (a, b) in touching]
-        if front and behind and not pairs:
+        if whole and front and behind and not pairs:
             shown = " and ".join(end if isinstance(end, str) else _spot_words(end) for end in ends)
             problems.append(Problem(where, f"{shown}, which do not touch", "two that share a line"))
         decisions += pairs
-    if problems:
-        raise ProjectError(f"{finder.file} puts in front what can't be.", problems)
     return flip_fronts(guessed, decisions) if decisions else guessed
+
+
+def _same(one: str, other: str) -> bool:
+    return name_key(one) == name_key(other)
 
 
 def _areas_of(
     project: Project, areas: tuple[tuple[int, ...], ...], finder: _Finder, end: End, where: str
 ) -> tuple[int, ...]:
     if isinstance(end, str):
-        return areas[project.place_of(end)]
+        # a name of no part is a fault of the project's text, told with it
+        return next(
+            (own for part, own in zip(project.parts, areas, strict=True) if _same(part.name, end)), ()
+        )
     area = finder.area(end, where)
     return (area,) if area else ()
 

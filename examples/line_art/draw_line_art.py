@@ -24,6 +24,7 @@ from inking import Drawing, Points, ellipse, moved, render, ribbon, scanned, smo
 from motifs import (
     acorn,
     add_leaf,
+    banner,
     brow_fringe,
     curls,
     eye,
@@ -35,6 +36,9 @@ from motifs import (
     mushroom,
     oak_leaf,
     quills,
+    smile,
+    star,
+    twine_bow,
 )
 
 # fmt: off
@@ -227,6 +231,105 @@ def harvest(seed: int = 2) -> Drawing:
     return d
 
 
+def tags(seed: int = 7) -> Drawing:
+    """Four gift tags: a pear, an acorn, a lantern and a pumpkin, each with a strip for a name."""
+    small = 0.86  # so that scissors pass between the tags, and the sheet stays beside its list of parts
+    d = Drawing("harvest_tags", 124, 84.6, seed=seed)
+    tops: tuple[list[tuple[float, ...]], ...] = (
+        [(-14, 27, 1), (-7.4, 16.4, 1), (7.4, 16.4, 1), (14, 27, 1)],
+        [(-14, 31), (-11.6, 22.4), (-6.4, 17.4), (0, 16.0), (6.4, 17.4), (11.6, 22.4), (14, 31)],
+        [(-14, 29, 1), (-12.0, 24.0), (-7.0, 22.2), (-4.6, 17.2), (0, 15.6), (4.6, 17.2), (7.0, 22.2),
+            (12.0, 24.0), (14, 29, 1)],
+        [(-14, 24.5), (-13.0, 18.6), (-8.6, 16.8), (0, 16.4), (8.6, 16.8), (13.0, 18.6), (14, 24.5)],
+    )
+    for number, top in enumerate(tops):
+        x = 18.05 + 36.0 * number
+        foot: list[tuple[float, ...]] = [(14, 60), (13.8, 91.2), (11.2, 93.8), (0, 94.2), (-11.2, 93.8),
+            (-13.8, 91.2), (-14, 60)]
+        tag = smooth([*top, *foot])
+        d.shape(f"tag {number}", tag + [x, 0], 0.56, wobble=0.025)
+        middle = np.array([0.0, 56.0])
+        shrunk = (tag - middle) * [(14 - 1.9) / 14, (38 - 2.2) / 38] + middle
+        d.shape(f"field {number}", shrunk + [x, 0], 0.34, within=f"tag {number}", wobble=0.02)
+        d.shape("ring", ellipse(x, 22.4, 2.9, 2.9), 0.46)
+        d.shape("hole", ellipse(x, 22.4, 1.5, 1.5), 0.4, within="ring")
+        d.shape("string", ribbon(smooth([(x + 0.2, 22.6), (x - 0.9, 17.6), (x + 0.5, 12.6),
+            (x, 8.0)], closed=False), 1.2), 0.36)
+        twine_bow(d, x, 8.0, 5.2)
+        banner(d, x, 82.6, 8.6, 7.0)
+        (pear, big_acorn, small_lantern, small_pumpkin)[number](d, x)
+    d.marks[:] = [mark._replace(path=small * mark.path, pen_mm=0.92 * mark.pen_mm) for mark in d.marks]
+    return d
+
+
+def pear(d: Drawing, x: float) -> None:
+    """A pear that smiles, with leaves at its foot."""
+    for turn in (-74, 74):
+        add_leaf(d, "sprig", leaf(x + (1 if turn > 0 else -1) * 2.0, 72.6, 9.6, turn, 0.26), 0.42)
+    d.shape("pear stalk", smooth([(x - 0.9, 42.0, 1), (x - 0.7, 38.6), (x + 0.9, 35.4, 1),
+        (x + 2.5, 36.2, 1), (x + 1.0, 38.8), (x + 1.0, 42.0, 1)]), 0.44)
+    d.shape("pear", smooth([(x, 40.2), (x + 3.4, 41.2), (x + 5.0, 45.2), (x + 6.0, 50.2), (x + 9.2, 55.6),
+        (x + 10.4, 62.0), (x + 8.2, 68.4), (x + 3.4, 71.2), (x, 70.6), (x - 3.4, 71.2), (x - 8.2, 68.4),
+        (x - 10.4, 62.0), (x - 9.2, 55.6), (x - 6.0, 50.2), (x - 5.0, 45.2), (x - 3.4, 41.2)]), 0.54)
+    add_leaf(d, "pear leaf", leaf(x + 1.2, 38.8, 9.4, 62, 0.28), 0.44)
+    smile(d, x, 58.2, 3.4, "pear")
+    d.shape("heart", heart(x - 6.6, 38.6, 3.6, -16), 0.4)
+    for fx, fy in ((-2.6, 46.6), (0.6, 48.8), (-1.6, 50.6), (-6.8, 65.6), (-4.4, 67.2), (5.6, 66.6)):
+        d.blot(ellipse(x + fx, fy, 0.22, 0.22))
+
+
+def big_acorn(d: Drawing, x: float) -> None:
+    """An acorn that smiles, with oak leaves at its foot."""
+    for side in (-1, 1):
+        add_leaf(d, "oak leaf", oak_leaf(x + side * 1.4, 73.4, 11.4, side * 66, side < 0), 0.44)
+        d.shape("heart", heart(x + side * 6.6, 36.6 - side * 1.4, 3.2, side * 14), 0.4)
+    d.shape("nut", smooth([(x - 8.4, 50.0), (x, 48.6), (x + 8.4, 50.0), (x + 8.9, 56.4), (x + 6.4, 64.2),
+        (x + 1.8, 68.6), (x, 71.4, 1), (x - 1.8, 68.6), (x - 6.4, 64.2), (x - 8.9, 56.4)]), 0.54)
+    d.shape("nut stalk", smooth([(x - 1.0, 40.4, 1), (x - 0.8, 36.8), (x - 2.2, 34.6, 1), (x + 0.3, 33.8, 1),
+        (x + 1.3, 36.6), (x + 1.2, 40.4, 1)]), 0.44)
+    d.shape("nut cap", smooth([(x - 10.6, 52.2, 1), (x - 10.2, 45.8), (x - 6.0, 40.8), (x, 39.2),
+        (x + 6.0, 40.8), (x + 10.2, 45.8), (x + 10.6, 52.2, 1), (x + 5.4, 53.8), (x, 54.2),
+        (x - 5.4, 53.8)]), 0.54)
+    for sy, xs in ((43.6, (-3.2, 0.4, 4.0)), (46.8, (-6.4, -2.2, 2.0, 6.2)), (50.2, (-7.6, -3.9, 0, 3.9, 7.6))):
+        for sx in xs:
+            d.stroke(smooth([(x + sx - 1.2, sy - 0.6), (x + sx, sy + 0.6),
+                (x + sx + 1.2, sy - 0.6)], closed=False), 0.36)
+    smile(d, x, 58.2, 2.9, "nut")
+
+
+def small_lantern(d: Drawing, x: float) -> None:
+    """A lantern among berries, under a star."""
+    d.shape("star", star(x - 7.6, 38.0, 2.5, -10), 0.4)
+    d.shape("star", star(x + 8.0, 35.0, 1.9, 14), 0.38)
+    lantern(d, x, 34.6, 1.16, rays=False)
+    for side in (-1, 1):
+        add_leaf(d, "sprig", leaf(x + side * 3.0, 72.6, 8.6, side * 78, 0.27), 0.42)
+    for bx, by in ((-2.0, 72.4), (2.0, 72.6), (0, 70.4)):
+        d.shape("berry", ellipse(x + bx, by, 1.75, 1.75), 0.42)
+        d.blot(ellipse(x + bx + 0.4, by + 0.5, 0.22, 0.22))
+
+
+def small_pumpkin(d: Drawing, x: float) -> None:
+    """A pumpkin that smiles under its leaf, with berries at its foot."""
+    y = 59.6
+    for side in (-1, 1):
+        add_leaf(d, "sprig", leaf(x + side * 2.6, 73.0, 8.6, side * 78, 0.27), 0.42)
+    for dx, rx, ry, turn in ((-6.4, 4.3, 8.4, -6), (6.4, 4.3, 8.4, 6), (-3.3, 5.1, 9.8, -3), (3.3, 5.1, 9.8, 3),
+        (0, 6.0, 10.6, 0)):
+        d.shape("rib", ellipse(x + dx, y, rx, ry, turn, 2.25), 0.52)
+    d.shape("stalk", smooth([(x - 2.4, y - 9.2, 1), (x - 1.3, y - 12.6), (x - 2.6, y - 16.6, 1),
+        (x + 0.2, y - 18.0, 1), (x + 1.2, y - 13.6), (x + 2.8, y - 9.4, 1), (x + 1.2, y - 10.0),
+        (x + 0.2, y - 8.6, 1), (x - 1.0, y - 9.8)]), 0.46)
+    d.stroke(smooth([(x + 1.4, y - 12.8), (x + 4.2, y - 16.0), (x + 7.4, y - 15.6), (x + 7.2, y - 13.0),
+        (x + 5.2, y - 13.8), (x + 6.6, y - 16.6), (x + 9.8, y - 17.4)], closed=False), 0.42)
+    add_leaf(d, "pumpkin leaf", oak_leaf(x - 1.2, y - 10.6, 9.6, -72), 0.44)
+    smile(d, x, y - 1.2, 2.3, "rib")
+    for bx, by in ((-1.9, 73.4), (1.9, 73.6), (0, 71.6)):
+        d.shape("berry", ellipse(x + bx, by, 1.6, 1.6), 0.42)
+        d.blot(ellipse(x + bx + 0.4, by + 0.5, 0.22, 0.22))
+    d.shape("heart", heart(x, 34.4, 5.0), 0.42)
+
+
 def family(seed: int = 5) -> Drawing:
     """Three of a family on harvest day, each with another skin tone."""
     d = Drawing("harvest_family", 122, 93, seed=seed)
@@ -365,6 +468,7 @@ DRAWINGS: dict[str, Callable[[], Drawing]] = {
     "hedgehog_lantern": hedgehog,
     "harvest_gift": harvest,
     "harvest_family": family,
+    "harvest_tags": tags,
 }
 
 

@@ -128,8 +128,8 @@ def brow_fringe() -> Points:
     return smooth(points)
 
 
-def lantern(d: Drawing, x: float, y: float, size: float) -> None:
-    """A lantern hanging from (x, y)."""
+def lantern(d: Drawing, x: float, y: float, size: float, rays: bool = True) -> None:
+    """A lantern hanging from (x, y), with rays to its right."""
     def at(points: list[tuple[float, ...]], closed: bool = True) -> Points:
         return moved(smooth(points, closed), x, y, 0, size)
 
@@ -149,7 +149,7 @@ def lantern(d: Drawing, x: float, y: float, size: float) -> None:
         d.stroke(at([(side * 3.4, 12.6), (side * 4.5, 18.4), (side * 3.5, 26.0)], closed=False), 0.40)
     d.shape("lantern foot", at([(-7.0, 25.2, 1), (0, 26.3), (7.0, 25.2, 1), (7.6, 27.4), (8.2, 29.2, 1),
         (0, 30.6), (-8.2, 29.2, 1), (-7.6, 27.4)]))
-    for angle in (74, 96, 118):
+    for angle in (74, 96, 118) if rays else ():
         a = np.deg2rad(angle)
         c = np.array([0, 18.6])
         ray = np.array([np.sin(a), -np.cos(a)])
@@ -191,3 +191,46 @@ def curls(x: float, y: float, rx: float, ry: float, count: int, bump: float, sta
     if abs(stop - start) < 359:
         points.append((x + rx * np.sin(edges[-1]), y - ry * np.cos(edges[-1]), 1))
     return smooth(points)
+
+
+def star(x: float, y: float, size: float, turn: float = 0) -> Points:
+    """A five-pointed star with soft sides."""
+    turns = np.deg2rad(turn + 36 * np.arange(10))
+    out = np.where(np.arange(10) % 2, 0.46, 1.0) * size
+    return smooth([(x + r * np.sin(a), y - r * np.cos(a), 1) for a, r in zip(turns, out, strict=True)])
+
+
+def twine_bow(d: Drawing, x: float, y: float, size: float) -> None:
+    """A small bow, its knot at (x, y)."""
+    for side in (-1, 1):
+        def at(points: list[tuple[float, ...]], side: int = side) -> Points:
+            return moved(smooth(points), x, y, 0, size, side < 0)
+
+        d.shape("bow tail", at([(0.0, 0.1, 1), (0.34, 0.36), (0.5, 0.86), (0.8, 1.16, 1), (0.5, 1.2),
+            (0.3, 1.34, 1), (0.16, 0.9), (-0.1, 0.4, 1)]), 0.4)
+        d.shape("bow loop", at([(0.02, -0.04, 1), (0.34, -0.62), (0.86, -0.82), (1.2, -0.5), (1.06, 0.0),
+            (0.6, 0.24), (0.02, 0.12, 1)]), 0.45)
+        d.shape("bow inside", at([(0.36, -0.1, 1), (0.56, -0.4), (0.86, -0.5), (0.92, -0.26),
+            (0.7, -0.06)]), 0.34, within="bow loop")
+    d.shape("bow knot", ellipse(x, y + 0.04 * size, 0.25 * size, 0.29 * size, 0, 2.6), 0.42)
+
+
+def banner(d: Drawing, x: float, y: float, half: float, high: float) -> None:
+    """A strip of paper for a name, its ends folded back."""
+    for side in (-1, 1):
+        d.shape("banner end", moved(smooth([(half - 2.6, 1.2, 1), (half + 2.4, 0.6, 1),
+            (half + 1.0, 1.5 + high / 2, 1), (half + 2.5, high + 1.4, 1), (half - 2.6, high + 1.6, 1)]),
+            x, y - high / 2, 0, 1, side < 0), 0.42)
+    d.shape("banner", smooth([(x - half, y - high / 2, 1), (x, y - high / 2 - 1.0),
+        (x + half, y - high / 2, 1), (x + half, y + high / 2, 1), (x, y + high / 2 - 1.0),
+        (x - half, y + high / 2, 1)]), 0.48)
+
+
+def smile(d: Drawing, x: float, y: float, wide: float, within: str) -> None:
+    """Two dots for eyes, round cheeks and a small smile about (x, y)."""
+    for side in (-1, 1):
+        d.shape("cheek", ellipse(x + side * wide * 1.5, y + wide * 0.72, wide * 0.46, wide * 0.34), 0.32,
+            within=within)
+        d.blot(ellipse(x + side * wide, y, wide * 0.2, wide * 0.27))
+    d.stroke(smooth([(x - wide * 0.5, y + wide * 0.5), (x, y + wide * 0.86),
+        (x + wide * 0.5, y + wide * 0.5)], closed=False), 0.42)

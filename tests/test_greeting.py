@@ -1,0 +1,77 @@
+"""One judge says whether stamped words read, for schemes and for plans."""
+
+import pytest
+
+from blendkit.advice.greeting import (
+    GREETING_LARGE,
+    GREETING_SMALL,
+    contrast_needed,
+    ink_contrasts,
+    read_ink,
+)
+from blendkit.advice.inked import ink_drawer
+from blendkit.advice.schemes import find_schemes
+from blendkit.colour import contrast_wcag
+from blendkit.sheets.plan_papers import check_greeting, read_greeting
+from blendkit.sheets.project_records import Greeting, Project
+
+
+def project_with(words_on, ink, size_pt=20.0):
+    return Project("none.png", greeting=Greeting("Hello", ink, size_pt, on=words_on))
+
+
+@pytest.mark.gold
+@pytest.mark.parametrize(
+    ("size_pt", "bold", "needed"), [(17.9, False, 4.5), (18, False, 3.0), (13.9, True, 4.5), (14, True, 3.0)]
+)
+def test_large_words_need_less_contrast(size_pt, bold, needed):
+    """W3C WCAG 2.2, success criterion 1.4.3: 4.5 to 1; 3 to 1 from 18 pt, or 14 pt bold."""
+    assert contrast_needed(size_pt, bold) == needed
+
+
+def test_on_one_colour_the_contrast_is_that_of_the_two(demo):
+    ink, paper = demo.find("Pine green greeting"), demo.paper("Straw card")
+    read = read_ink(ink.lab, paper)
+    assert read.contrast_wcag == pytest.approx(float(contrast_wcag(ink.lab, paper.lab)))
+    assert ink_contrasts(ink.lab[None, :], paper)[0] == pytest.approx(read.contrast_wcag)
+    assert read.least == min(read.contrast_wcag, read.contrast_seen)
+
+
+def test_on_a_pattern_the_worst_of_its_colours_counts(demo):
+    ink, paper = demo.find("Lamp black outline"), demo.paper("Leaf fall print")
+    assert float(contrast_wcag(ink.lab, paper.lab)) > GREETING_SMALL
+    assert read_ink(ink.lab, paper).contrast_wcag < GREETING_LARGE
+
+
+def test_words_that_melt_into_a_card_for_some_eyes_do_not_read(demo):
+    """Rosehip on kraft: 3.04 by the colours, 2.76 as seen with a deutan deficiency."""
+    read = read_ink(demo.find("Rosehip greeting").lab, demo.paper("Kraft pale"))
+    assert read.contrast_wcag > GREETING_LARGE > read.contrast_seen
+    assert (read.deficiency, read.reads(GREETING_LARGE)) == ("deutan", False)
+
+
+def test_plan_and_schemes_give_the_same_verdict_on_every_base(demo):
+    inked = ink_drawer(demo, None)
+    schemes = find_schemes(demo, ["rosehip noon", "moss stone dawn"], count=18).schemes
+    assert len(schemes) >= 6
+    for scheme in schemes:
+        greeting = scheme.checks.greeting
+        for size_pt, needed in ((20.0, GREETING_LARGE), (10.0, GREETING_SMALL)):
+            read = read_greeting(project_with(scheme.base.name, greeting.ink, size_pt), inked)
+            assert (read.contrast_wcag, read.contrast_seen) == pytest.approx(
+                (greeting.contrast_wcag, greeting.contrast_seen)
+            )
+            assert read.reads == (min(greeting.contrast_wcag, greeting.contrast_seen) >= needed)
+
+
+def test_the_check_of_a_plan_names_the_deficiency_and_a_better_ink(demo):
+    findings = check_greeting(project_with("Kraft pale", "Rosehip greeting"), ink_drawer(demo, None))
+    assert [finding.level for finding in findings] == ["fault"]
+    assert "2.8 as seen with a deutan deficiency" in findings[0].words
+    assert "Lamp black outline would reach" in findings[0].words
+    assert findings[0].value == pytest.approx(2.76, abs=0.01)
+
+
+def test_the_check_of_a_plan_judges_a_pattern_by_its_worst_colour(demo):
+    findings = check_greeting(project_with("Leaf fall print", "Bark brown outline"), ink_drawer(demo, None))
+    assert "does not read: contrast 1.8" in findings[0].words
