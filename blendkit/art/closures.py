@@ -18,7 +18,17 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["GAP_PEN_WIDTHS", "Closure", "Tips", "draw_closures", "find_closures", "find_tips"]
+__all__ = [
+    "GAP_PEN_WIDTHS",
+    "Closure",
+    "Tips",
+    "closure_along",
+    "crosses_ink",
+    "draw_closures",
+    "find_closures",
+    "find_tips",
+    "samples",
+]
 
 GAP_PEN_WIDTHS = 1.6
 """Widest gap that is closed, in widths of the pen, when nothing else is said."""
@@ -207,10 +217,10 @@ def find_closures(
         if used[first] or used[second]:
             continue
         path, kind = _join(tips, first, second, pen_px)
-        if _crosses_ink(mask, path):
+        if crosses_ink(mask, path):
             continue
         used[[first, second]] = True
-        closures.append(_closure(path, kind))
+        closures.append(closure_along(path, kind))
     for i in np.flatnonzero(~used):
         reach = gap_px * float(np.interp(tips.blunt[i], BLUNT, BLUNT_REACH))
         if body_px[i] < LOOSE_PEN_AREAS * pen_px**2:
@@ -221,11 +231,12 @@ def find_closures(
         turn_cost = float(np.interp(tips.blunt[i], BLUNT, RAY_TURN_COST))
         hit = _ray(mask, tips.at[i], tips.direction[i], reach, turn_cost)
         if hit is not None:
-            closures.append(_closure(np.array([tips.at[i], hit]), "ray"))
+            closures.append(closure_along(np.array([tips.at[i], hit]), "ray"))
     return tuple(closures)
 
 
-def _closure(path: Points, kind: str) -> Closure:
+def closure_along(path: Points, kind: str) -> Closure:
+    """The closure of a kind along a path (n, 2)."""
     points = tuple((round(float(x), 2), round(float(y), 2)) for x, y in path)
     return Closure(points[0], points[-1], kind, points)
 
@@ -276,7 +287,7 @@ def _join(tips: Tips, first: int, second: int, pen_px: float) -> tuple[Points, s
     return spline, "spline"
 
 
-def _samples(path: Points) -> NDArray[np.intp]:
+def samples(path: Points) -> NDArray[np.intp]:
     """Every pixel (x, y) that a path runs through, in order, half a pixel apart."""
     pieces = []
     for a, b in itertools.pairwise(path):
@@ -285,9 +296,9 @@ def _samples(path: Points) -> NDArray[np.intp]:
     return np.asarray(np.round(np.concatenate(pieces)), np.intp)
 
 
-def _crosses_ink(mask: NDArray[np.uint8], path: Points) -> bool:
+def crosses_ink(mask: NDArray[np.uint8], path: Points) -> bool:
     """Whether a path meets ink between its two ends' own ink."""
-    at = _samples(path)
+    at = samples(path)
     height, width = mask.shape
     inside = mask[np.clip(at[:, 1], 0, height - 1), np.clip(at[:, 0], 0, width - 1)] > 0
     white = np.flatnonzero(~inside)

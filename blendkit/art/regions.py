@@ -27,6 +27,7 @@ from blendkit.art.closures import (
 from blendkit.art.growth import Growth, grow, refine
 from blendkit.art.ink_mask import count_levels, find_ink, grey_of
 from blendkit.art.region_edits import Edits, Place
+from blendkit.art.second_look import look_again
 from blendkit.errors import PictureError, Problem, ProjectError
 
 __all__ = ["Part", "Regions", "find_regions", "watershed_split"]
@@ -39,7 +40,7 @@ LEAST_PART_MM2 = 0.1
 """Smallest closed area that is a part, in squares of the pen's width and, where the scale is known, in square
 millimetres: smaller ones are holes in the ink, and no marker's tip goes there."""
 
-LEAST_CUT_PEN_AREAS = 6.0
+LEAST_CUT_PEN_AREAS = 1.2
 """Smallest area that a closure may cut off, in squares of the pen's width."""
 
 SPECK_PEN_AREAS = 1.0
@@ -163,7 +164,9 @@ def find_regions(
             gap = max(gap, min(FINE_GAP_PEN_WIDTHS * pen, FINE_GAP_MM * per_mm))
         tips = find_tips(bounding, pen)
         x, y = np.round(tips.at.T).astype(np.intp)
-        proposed = find_closures(bounding, tips, body(y, x), pen, gap)
+        areas = body(y, x)
+        proposed = find_closures(bounding, tips, areas, pen, gap)
+        proposed += look_again(bounding, tips, areas, pen, gap, proposed)
         closures = switched_off(
             [*proposed, *drawn_closures(edits.closures, size)], edits.closures_off, size, pen
         )
@@ -187,8 +190,8 @@ def find_regions(
         if len(parts) >= SCRIBBLE_PARTS and slim < SCRIBBLE_PENS:
             raise PictureError(
                 f"The lines of this picture cut it into {len(parts)} areas, most of them too narrow to colour: a "
-                "scribble, a hatching or a screen of dots, not an outline. Use the stamped outline alone, at a larger "
-                "scale."
+                "scribble, a hatching or a screen of dots, not an outline. Use the stamped outline alone, at a "
+                "larger scale."
             )
         labels = np.asarray(enlarged.result(), np.int32)
         return Regions(labels, line.result(), parts, closures, ink.pen_px, gap * factor, dpi, edits)
