@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from blendkit.advice.calibration_file import calibration_path
 from blendkit.advice.inked import Inked, choose_paper, ink_drawer
 from blendkit.desk.files import Upload, Uploads
 from blendkit.desk.jobs import Workshop
@@ -54,6 +55,25 @@ class Past:
     after: str
 
 
+_Stat = tuple[int, int, int] | None
+"""What changes with a file's contents: its time, size and number; None where there is none."""
+
+
+def _stat(path: Path) -> _Stat:
+    try:
+        stat = os.stat(path)
+    except FileNotFoundError:
+        return None
+    return stat.st_mtime_ns, stat.st_size, stat.st_ino
+
+
+def _digest(path: Path) -> str:
+    try:
+        return hashlib.sha256(path.read_bytes()).hexdigest()[:16]
+    except FileNotFoundError:
+        return EMPTY_VERSION
+
+
 class Desk:
     """Everything that the calls share. Methods may be called from several threads."""
 
@@ -64,9 +84,9 @@ class Desk:
         self.workshop = Workshop()
         self.projects: object | None = None
         self._lock = threading.RLock()
-        self._signature: tuple[int, ...] | None = None
+        self._signature: tuple[_Stat, _Stat] | None = None
         self._palette = empty_palette()
-        self._version = EMPTY_VERSION
+        self._palette_digest = self._version = EMPTY_VERSION
         self._inked: OrderedDict[tuple[str, str], Inked] = OrderedDict()
         self._picture: tuple[str, Picture] | None = None
         self._answers: dict[tuple[str, ...], Any] = {}
@@ -94,34 +114,32 @@ class Desk:
         return self.current()[1]
 
     def current(self) -> tuple[str, Palette]:
-        """Give version and palette together, so that an answer can say what it rests on."""
+        """Give version and palette together, so that an answer can say what it rests on.
+
+        The version is of the contents of the palette and of the ink constants that are stored beside it.
+        """
         with self._lock:
+            ink_path = calibration_path(self.palette_path)
             try:
-                stat = os.stat(self.palette_path)
-            except FileNotFoundError:
-                self._signature, self._version, self._palette = None, EMPTY_VERSION, empty_palette()
-                return self._version, self._palette
+                signature = (_stat(self.palette_path), _stat(ink_path))
+                if signature[0] is None:
+                    self._signature, self._palette = None, empty_palette()
+                    self._palette_digest = self._version = EMPTY_VERSION
+                elif signature != self._signature:
+                    digest, ink = _digest(self.palette_path), _digest(ink_path)
+                    if digest != self._palette_digest:
+                        self._palette = read_palette(self.palette_path)
+                        self._palette_digest = digest
+                    self._version = digest if ink == EMPTY_VERSION else f"{digest}-{ink}"
+                    self._signature = signature
             except OSError as error:
-                found = error.strerror or str(error)
-                problem = Problem(self.palette_path.name, found, "a file that you may read")
+                name = Path(error.filename or self.palette_path).name
+                problem = Problem(name, error.strerror or str(error), "a file that you may read")
                 raise PaletteError("The palette can't be opened.", [problem]) from None
-            signature = (stat.st_mtime_ns, stat.st_size, stat.st_ino)
-            if signature != self._signature:
-                version = self._digest()
-                if version != self._version:
-                    self._palette = read_palette(self.palette_path)
-                    self._version = version
-                self._signature = signature
             return self._version, self._palette
 
-    def _digest(self) -> str:
-        try:
-            return hashlib.sha256(self.palette_path.read_bytes()).hexdigest()[:16]
-        except FileNotFoundError:
-            return EMPTY_VERSION
-
     def inked(self, on: str | None = None) -> Inked:
-        """Give the drawer on a paper, from the cache where it is in it.
+        """Give the drawer on a paper, from the cache where it is in it: palette and ink constants as on disk.
 
         Raises: InkError for a drawer without markers; PaletteError for an unknown paper.
         """
@@ -147,7 +165,7 @@ class Desk:
             return self._picture[1]
 
     def remember(self, key: tuple[str, ...], work: Callable[[], Any]) -> Any:
-        """Give what *work* gives, kept until the palette changes; *key* says what it is."""
+        """Give what *work* gives, kept until the version changes; *key* says what it is."""
         version, _ = self.current()
         with self._lock:
             if self._answers_for != version:
@@ -177,9 +195,9 @@ class Desk:
             if not self.palette_path.exists():
                 self.palette_path.parent.mkdir(parents=True, exist_ok=True)
                 write_palette(self.palette_path, empty_palette())
-            before = self._digest()
+            before = _digest(self.palette_path)
             written = update_palette(self.palette_path, change)
-            after = self._digest()
+            after = _digest(self.palette_path)
             versions = list_versions(self.palette_path)
             if after != before and versions:
                 self._undo = [*self._undo, Past(words, versions[0].name, after)][-UNDO_STEPS:]
@@ -223,7 +241,7 @@ class Desk:
             if not source:
                 raise PaletteError(f"There is nothing to be {verb}.")
             past = source[-1]
-            if self._digest() != past.after:
+            if _digest(self.palette_path) != past.after:
                 raise Changed(
                     f"“{past.words}” can't be {verb}: the palette was changed elsewhere since. "
                     "Earlier versions are all kept: look there.",
@@ -232,7 +250,7 @@ class Desk:
             restore_version(self.palette_path, past.kept)
             source.pop()
             versions = list_versions(self.palette_path)
-            target.append(Past(past.words, versions[0].name, self._digest()))
+            target.append(Past(past.words, versions[0].name, _digest(self.palette_path)))
             return past.words
 
     def restore(self, name: str) -> None:
@@ -244,5 +262,8 @@ class Desk:
             self.check_writable()
             restore_version(self.palette_path, name)
             versions = list_versions(self.palette_path)
-            self._undo = [*self._undo, Past("put an earlier version back", versions[0].name, self._digest())]
+            self._undo = [
+                *self._undo,
+                Past("put an earlier version back", versions[0].name, _digest(self.palette_path)),
+            ]
             self._redo = []
