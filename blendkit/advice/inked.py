@@ -353,7 +353,8 @@ def typed_colour(name: str, lab: Floats, model: InkModel) -> Asked:
 def find_colour(inked: Inked, text: str) -> Asked:
     """Find what was asked about: a palette name, ``#rrggbb``, ``lab(…)``, ``oklch(…)`` or ``L,a,b``.
 
-    A name of the palette wins over a colour that is written the same way.
+    A name of the palette wins over a colour that is written the same way; the name of one colour of a pattern
+    gives the whole sheet.
 
     Args:
         inked: the drawer on the paper that is worked on.
@@ -363,8 +364,7 @@ def find_colour(inked: Inked, text: str) -> Asked:
     Raises: PaletteError with the nearest names; ColourError when it looks like a colour and isn't one.
     """
     palette = inked.palette
-    known = {name_key(item.name): item for item in palette.items}
-    item = known.get(name_key(text))
+    item = palette.get(text)
     if item is None:
         if _TYPED.match(text):
             try:

@@ -262,14 +262,18 @@ class Palette:
 
         Raises: PaletteError with the nearest names when there is none.
         """
-        return self._find(name, self.items, "entry")
+        return self._find(name, tuple(_KIND_WORDS), "entry")
+
+    def get(self, name: str) -> Item | None:
+        """Give the thing called *name* as :meth:`find` does, or None when there is none."""
+        return self._by_key.get(name_key(name))
 
     def marker(self, name: str) -> Marker:
         """Give the marker called *name*.
 
         Raises: PaletteError with the nearest names when there is none.
         """
-        found = self._find(name, self.markers, "marker")
+        found = self._find(name, ("marker",), "marker")
         assert isinstance(found, Marker)
         return found
 
@@ -278,16 +282,17 @@ class Palette:
 
         Raises: PaletteError with the nearest names when there is none.
         """
-        found = self._find(name, (*self.papers, *self.ribbons), "paper or ribbon")
+        found = self._find(name, ("paper", "ribbon"), "paper or ribbon")
         assert isinstance(found, Paper)
         return found
 
-    def _find(self, name: str, among: tuple[Item, ...], what: str) -> Item:
-        found = self._by_key.get(name_key(name))
-        if found is not None and any(found is item for item in among):
+    def _find(self, name: str, kinds: tuple[str, ...], what: str) -> Item:
+        found = self.get(name)
+        if found is not None and found.kind in kinds:
             return found
+        among = [item.name for item in self.items if item.kind in kinds]
         file = self.path.name if self.path else "this palette"
-        near = nearest_names(name, [item.name for item in among])
+        near = nearest_names(name, among)
         accepted = ("one of: " + "; ".join(near)) if near else "a name of the palette (there is none yet)"
         shown = repr(name) if found is None else f"{found.name!r}, which is {_KIND_WORDS[found.kind]}"
         raise PaletteError(f"{file} has no {what} called {name!r}.", [Problem(file, shown, accepted)])
