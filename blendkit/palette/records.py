@@ -89,8 +89,19 @@ class Reading:
         return hash(self._facts())
 
 
+class _Finished:
+    """What has a finish."""
+
+    finish: str
+
+    @property
+    def rough(self) -> bool:
+        """Whether one Lab can't tell the colour, so that verdicts on it are rough."""
+        return self.finish in ROUGH_FINISHES
+
+
 @dataclass(frozen=True)
-class Marker:
+class Marker(_Finished):
     """An alcohol marker, with what was measured of it.
 
     Args:
@@ -120,11 +131,6 @@ class Marker:
         """Give what was measured with *coats* coats, or None when that wasn't."""
         return dict(self.readings).get(coats)
 
-    @property
-    def rough(self) -> bool:
-        """Whether one Lab can't tell the colour, so that verdicts on it are rough."""
-        return self.finish in ROUGH_FINISHES
-
 
 @dataclass(frozen=True)
 class PatternShare:
@@ -141,7 +147,7 @@ class PatternShare:
 
 
 @dataclass(frozen=True)
-class Paper:
+class Paper(_Finished):
     """A card stock or a ribbon.
 
     Args:
@@ -169,14 +175,9 @@ class Paper:
         """Lab (D50 / 2 degree), shape (3,)."""
         return self.reading.lab
 
-    @property
-    def rough(self) -> bool:
-        """Whether one Lab can't tell the colour, so that verdicts on it are rough."""
-        return self.finish in ROUGH_FINISHES
-
 
 @dataclass(frozen=True)
-class StampInk:
+class StampInk(_Finished):
     """An ink pad for stamping outlines and greetings."""
 
     name: str
@@ -191,11 +192,6 @@ class StampInk:
     def lab(self) -> NDArray[np.float64]:
         """Lab (D50 / 2 degree), shape (3,)."""
         return self.reading.lab
-
-    @property
-    def rough(self) -> bool:
-        """Whether one Lab can't tell the colour, so that verdicts on it are rough."""
-        return self.finish in ROUGH_FINISHES
 
 
 _KIND_WORDS = {"marker": "a marker", "paper": "a paper", "ribbon": "a ribbon", "ink": "a stamp ink"}
