@@ -105,7 +105,7 @@ def test_a_new_edit_ends_what_could_be_done_again(desk):
     desk.edit("one", adding("one"))
     desk.undo()
     desk.edit("two", adding("two"))
-    assert desk.redo_words == ""
+    assert desk.steps.redo_words == ""
 
 
 def test_undo_refuses_when_another_program_wrote_since(desk):
@@ -122,7 +122,7 @@ def test_undo_refuses_when_another_program_wrote_since(desk):
 def test_an_edit_that_changes_nothing_leaves_no_step(desk):
     """Neither a version nor an undo."""
     desk.edit("nothing", lambda palette: palette)
-    assert desk.undo_words == ""
+    assert desk.steps.undo_words == ""
     assert not list_versions(desk.palette_path)
 
 

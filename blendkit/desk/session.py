@@ -5,7 +5,6 @@ import os
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +12,7 @@ from blendkit.advice.calibration_file import calibration_path
 from blendkit.advice.inked import Inked, choose_paper, ink_drawer
 from blendkit.desk.files import Upload, Uploads
 from blendkit.desk.jobs import Workshop
+from blendkit.desk.steps import Step, Steps
 from blendkit.errors import BlendkitError, PaletteError, Problem
 from blendkit.palette import (
     Palette,
@@ -27,7 +27,7 @@ from blendkit.palette import (
 )
 from blendkit.picture import Picture
 
-__all__ = ["EMPTY_VERSION", "Changed", "Desk", "Past"]
+__all__ = ["EMPTY_VERSION", "Changed", "Desk"]
 
 EMPTY_VERSION = "empty"
 """Version of a palette file that isn't there yet."""
@@ -44,15 +44,6 @@ UNDO_STEPS = 10
 
 class Changed(BlendkitError):
     """What is to be changed is no longer what the person saw."""
-
-
-@dataclass(frozen=True)
-class Past:
-    """A step that can be taken back: what it was, the version kept of before, the version after it."""
-
-    words: str
-    kept: str
-    after: str
 
 
 _Stat = tuple[int, int, int] | None
@@ -91,8 +82,7 @@ class Desk:
         self._picture: tuple[str, Picture] | None = None
         self._answers: dict[tuple[str, ...], Any] = {}
         self._answers_for = EMPTY_VERSION
-        self._undo: list[Past] = []
-        self._redo: list[Past] = []
+        self.steps: Steps[str] = Steps(UNDO_STEPS)
 
     def close(self) -> None:
         """Stop long work and remove files that were sent."""
@@ -200,8 +190,7 @@ class Desk:
             after = _digest(self.palette_path)
             versions = list_versions(self.palette_path)
             if after != before and versions:
-                self._undo = [*self._undo, Past(words, versions[0].name, after)][-UNDO_STEPS:]
-                self._redo = []
+                self.steps.add(Step(words, versions[0].name, after))
             return written
 
     def check_writable(self) -> None:
@@ -214,44 +203,35 @@ class Desk:
                 [problem],
             )
 
-    @property
-    def undo_words(self) -> str:
-        """What undo would take back, or ""."""
-        return self._undo[-1].words if self._undo else ""
-
-    @property
-    def redo_words(self) -> str:
-        """What redo would do again, or ""."""
-        return self._redo[-1].words if self._redo else ""
-
     def undo(self) -> str:
         """Take the last edit back.
 
         Returns: what was taken back.
         Raises: Changed when something else has changed the file since; PaletteError when there is nothing.
         """
-        return self._step(self._undo, self._redo, "taken back")
+        with self._lock:
+            return self.steps.undo(self._put_back)
 
     def redo(self) -> str:
         """Do again what was taken back last; see :meth:`undo`."""
-        return self._step(self._redo, self._undo, "done again")
-
-    def _step(self, source: list[Past], target: list[Past], verb: str) -> str:
         with self._lock:
-            if not source:
-                raise PaletteError(f"There is nothing to be {verb}.")
-            past = source[-1]
-            if _digest(self.palette_path) != past.after:
-                raise Changed(
-                    f"“{past.words}” can't be {verb}: the palette was changed elsewhere since. "
-                    "Earlier versions are all kept: look there.",
-                    [Problem(self.palette_path.name, "a newer version", "one of the earlier versions")],
-                )
-            restore_version(self.palette_path, past.kept)
-            source.pop()
-            versions = list_versions(self.palette_path)
-            target.append(Past(past.words, versions[0].name, _digest(self.palette_path)))
-            return past.words
+            return self.steps.redo(self._put_back)
+
+    def _put_back(self, step: Step[str] | None, verb: str) -> Step[str]:
+        if step is None:
+            raise PaletteError(f"There is nothing to be {verb}.")
+        if _digest(self.palette_path) != step.after:
+            raise Changed(
+                f"“{step.words}” can't be {verb}: the palette was changed elsewhere since. "
+                "Earlier versions are all kept: look there.",
+                [Problem(self.palette_path.name, "a newer version", "one of the earlier versions")],
+            )
+        restore_version(self.palette_path, step.kept)
+        return self._last_step(step.words)
+
+    def _last_step(self, words: str) -> Step[str]:
+        """Give the step that has just been written: the newest version that is kept is what stood before."""
+        return Step(words, list_versions(self.palette_path)[0].name, _digest(self.palette_path))
 
     def restore(self, name: str) -> None:
         """Put an earlier version back; that, too, can be taken back.
@@ -261,9 +241,4 @@ class Desk:
         with self._lock:
             self.check_writable()
             restore_version(self.palette_path, name)
-            versions = list_versions(self.palette_path)
-            self._undo = [
-                *self._undo,
-                Past("put an earlier version back", versions[0].name, _digest(self.palette_path)),
-            ]
-            self._redo = []
+            self.steps.add(self._last_step("put an earlier version back"))
