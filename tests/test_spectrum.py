@@ -203,6 +203,19 @@ def test_a_floor_is_kept_and_the_colour_still_exact() -> None:
         reflectance_from_lab(lab, floor=1.0)
 
 
+def test_what_is_out_of_reach_keeps_the_last_chroma_that_can_be_reached() -> None:
+    """Lightness and hue stay; a ten-thousandth of the asked chroma more can't be recovered any more."""
+    lab = np.random.default_rng(8).uniform([20, -110, -110], [90, 110, 110], size=(400, 3))
+    given = reflectance_to_lab(reflectance_from_lab(lab))
+    lost = np.abs(given - lab).max(axis=-1) > 1e-3
+    assert lost.sum() > 50
+    share = np.hypot(*given[lost, 1:].T) / np.hypot(*lab[lost, 1:].T)
+    kept = lab[lost] * np.stack([np.ones_like(share), share, share], axis=-1)
+    assert np.abs(given[lost] - kept).max() < 1e-6
+    more = kept + lab[lost] * [0.0, 1.0, 1.0] * 1.2e-4
+    assert (np.abs(reflectance_to_lab(reflectance_from_lab(more)) - more).max(axis=-1) > 1e-6).all()
+
+
 def test_grey_is_flat() -> None:
     """A neutral colour gets the same reflectance in every band under every light."""
     for light, observer in PAIRS:
