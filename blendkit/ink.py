@@ -62,6 +62,7 @@ __all__ = [
     "predict_from_increments",
     "predict_stack",
     "surface_part",
+    "swatch_and_surface",
     "swatch_from_lab",
 ]
 
@@ -120,6 +121,7 @@ DEFAULT_MODEL: Final = InkModel()
 _LEAST = 1e-9  # a reflectance of 0 has no finite D
 _LEAST_D = -0.2  # D of a brightened paper; no sum of increments goes below it
 _NEAR_LEAST = -24.0  # power of the sum that stands for the least of several surface parts, and adds up
+_SAME_LAB = 1e-6  # Lab nearer than that is the same
 _PAIRS_AT_ONCE = 1 << 14  # blends worked on together: some 20 MB of working arrays
 
 
@@ -166,8 +168,12 @@ def _surface(reflectance: Floats, model: InkModel) -> Floats:
         return np.zeros((*reflectance.shape[:-1], 1))
     # Axes that are only repeated (broadcast views) are worked out once.
     once = reflectance[tuple(slice(0, 1) if step == 0 else slice(None) for step in reflectance.strides[:-1])]
-    plain = reflectance_from_lab(reflectance_to_lab(once)).min(axis=-1)
-    darkest = np.minimum(model.surface_share * plain, 0.9 * once.min(axis=-1))
+    return _surface_below(reflectance_from_lab(reflectance_to_lab(once)).min(axis=-1), once, model)
+
+
+def _surface_below(plain_darkest: Floats, reflectance: Floats, model: InkModel) -> Floats:
+    """The same, where the darkest band of the plain reflectance is at hand, shape (...)."""
+    darkest = np.minimum(model.surface_share * plain_darkest, 0.9 * reflectance.min(axis=-1))
     surface: Floats = np.minimum(darkest, model.surface_limit)[..., None]
     return surface
 
@@ -212,24 +218,55 @@ def swatch_from_lab(
     )
 
 
-def ink_increment(swatch: ArrayLike, swatch_paper: ArrayLike, model: InkModel = DEFAULT_MODEL) -> Floats:
+def swatch_and_surface(lab: ArrayLike, model: InkModel = DEFAULT_MODEL) -> tuple[Floats, Floats]:
+    """Estimate the reflectance of one coat as :func:`swatch_from_lab` does, and the part its surface reflects.
+
+    For whole drawers: the plain reflectance that both rest on is recovered once.
+
+    Args:
+        lab: CIELAB, D50, 2 degree, shape (..., 3).
+        model: its *surface_share* and *surface_limit* are used.
+
+    Returns: reflectance, shape (..., 36), and what :func:`surface_part` gives for it, shape (..., 1).
+    Raises: ColourError, as reflectance_from_lab.
+    """
+    asked = np.asarray(lab, dtype=np.float64)
+    darkest = reflectance_from_lab(asked).min(axis=-1)
+    floor = np.minimum(model.surface_share * darkest, model.surface_limit)
+    swatch = reflectance_from_lab(asked, floor=floor)
+    surface = _surface_below(darkest, swatch, model)
+    # A colour that no reflectance has isn't that of its swatch, whose plain reflectance is another, too.
+    other = np.abs(reflectance_to_lab(swatch) - asked).max(axis=-1) > _SAME_LAB
+    if other.any():
+        surface[other] = _surface(swatch[other], model)
+    return swatch, surface
+
+
+def ink_increment(
+    swatch: ArrayLike,
+    swatch_paper: ArrayLike,
+    model: InkModel = DEFAULT_MODEL,
+    surface: ArrayLike | None = None,
+) -> Floats:
     """What one coat adds to bare paper, as numbers that add up.
 
     Args:
         swatch: reflectance of one coat, shape (..., 36).
         swatch_paper: reflectance of the paper under it, shape (..., 36).
         model: the constants.
+        surface: the swatch's :func:`surface_part`, for a caller who has it; None to work it out.
 
     Returns: shape (..., 37): the density of every band, then what stands for the surface. Increments may be
         scaled and added; :func:`layer_increments` adds coats up as they follow each other.
     Raises: InkError, naming the argument and its first bad value.
     """
-    return _increment(_reflectance("swatch", swatch), _reflectance("swatch_paper", swatch_paper), model)
+    own = None if surface is None else np.asarray(surface, dtype=np.float64)
+    return _increment(_reflectance("swatch", swatch), _reflectance("swatch_paper", swatch_paper), model, own)
 
 
-def _increment(swatch: Floats, paper: Floats, model: InkModel) -> Floats:
+def _increment(swatch: Floats, paper: Floats, model: InkModel, own: Floats | None = None) -> Floats:
     paper_surface = _surface(paper, model)
-    surface = np.minimum(_surface(swatch, model), paper_surface)
+    surface = np.minimum(_surface(swatch, model) if own is None else own, paper_surface)
     added = _to_density(swatch, surface, model) - _to_density(paper, surface, model)
     if (added < 0).any():
         # Lighter than its paper: nothing of that is the dye's, and the surface plays no part.

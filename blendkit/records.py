@@ -3,6 +3,7 @@
 import dataclasses
 import math
 from collections.abc import Mapping
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -24,27 +25,36 @@ def plain(value: Any, digits: int = 4) -> Any:
     Returns: plain data; a number that is not finite becomes None.
     Raises: TypeError for anything else, which is a fault of the caller.
     """
-    if dataclasses.is_dataclass(value) and not isinstance(value, type):
-        return {
-            field.name: plain(getattr(value, field.name), digits)
-            for field in dataclasses.fields(value)
-            if field.repr
-        }
+    kind: Any = type(value)
+    if kind is float:
+        return round(value, digits) + 0.0 if math.isfinite(value) else None
+    if kind in _ALREADY:
+        return value
+    names = _field_names(kind)
+    if names is not None:
+        return {name: plain(getattr(value, name), digits) for name in names}
     if isinstance(value, Mapping):
         return {str(key): plain(item, digits) for key, item in value.items()}
-    if isinstance(value, np.ndarray):
+    if isinstance(value, np.ndarray | np.generic):
         return plain(value.tolist(), digits)
     if isinstance(value, list | tuple | set | frozenset):
         return [plain(item, digits) for item in value]
-    if isinstance(value, np.generic):
-        return plain(value.item(), digits)
-    if isinstance(value, float):
-        return round(value, digits) + 0.0 if math.isfinite(value) else None
     if isinstance(value, Path):
         return str(value)
-    if value is None or isinstance(value, str | int):
+    if isinstance(value, str | int):
         return value
-    raise TypeError(f"no plain form for {type(value).__name__}")
+    raise TypeError(f"no plain form for {kind.__name__}")
+
+
+_ALREADY = frozenset({str, int, bool, type(None)})
+
+
+@cache
+def _field_names(kind: type) -> tuple[str, ...] | None:
+    """Names of a dataclass's fields that belong in JSON; None for another type."""
+    if not dataclasses.is_dataclass(kind):
+        return None
+    return tuple(field.name for field in dataclasses.fields(kind) if field.repr)
 
 
 def to_json(record: Any) -> dict[str, Any]:

@@ -237,11 +237,11 @@ def reflectance_above_surface(
 
 def _recover(lab: Floats, weights: Floats, floor: Floats) -> Floats:
     """Recover each colour of *lab* (n, 3); those out of reach by parting their chroma's interval."""
-    reflectance, found = _solve(lab, weights, floor)
+    reflectance, found, _ = _solve(lab, weights, floor)
     lost = np.flatnonzero(~found)
     if lost.size:
         low = np.minimum(floor[lost], 0.9 * lab_to_xyz1(lab[lost])[:, 1])  # below the grey of that lightness
-        best, _ = _solve(lab[lost] * [1.0, 0.0, 0.0], weights, low)
+        best, _, start = _solve(lab[lost] * [1.0, 0.0, 0.0], weights, low)
         inside = np.zeros(lost.size)
         width = 1.0
         for parts in _CHROMA_PARTS:
@@ -249,19 +249,26 @@ def _recover(lab: Floats, weights: Floats, floor: Floats) -> Floats:
             # All shares of this round at once, shape (lost, parts - 1); the last reached before the first miss.
             shares = inside[:, None] + width * np.arange(1, parts)
             chroma = np.stack([np.ones_like(shares), shares, shares], axis=-1)
-            tried, reached = _solve(
-                (lab[lost][:, None] * chroma).reshape(-1, 3), weights, np.repeat(low, parts - 1)
+            # Begun at the best so far, what is reached is near, and what isn't is soon seen to run away.
+            tried, reached, ends = _solve(
+                (lab[lost][:, None] * chroma).reshape(-1, 3),
+                weights,
+                np.repeat(low, parts - 1),
+                np.repeat(start, parts - 1, axis=1),
             )
             steps = np.cumprod(reached.reshape(shares.shape), axis=1).sum(axis=1)
             some = np.flatnonzero(steps)
-            best[some] = tried.reshape(*shares.shape, BANDS)[some, steps[some] - 1]
+            last = some * (parts - 1) + steps[some] - 1
+            best[some], start[:, some] = tried[last], ends[:, last]
             inside += width * steps
         reflectance[lost] = best
     return reflectance
 
 
-def _solve(lab: Floats, weights: Floats, floor: Floats) -> tuple[Floats, NDArray[np.bool_]]:
-    """Solve Burns 2020 for every colour at once by Newton steps; say which were found.
+def _solve(
+    lab: Floats, weights: Floats, floor: Floats, start: Floats | None = None
+) -> tuple[Floats, NDArray[np.bool_], Floats]:
+    """Solve Burns 2020 for every colour at once by Newton steps; say which were found, and the unknowns (39, n).
 
     Unknown are z (36) and three multipliers. With t = tanh z, s = (1 - t²) / 2 and D the matrix of summed
     squared slopes, the conditions are
@@ -274,8 +281,10 @@ def _solve(lab: Floats, weights: Floats, floor: Floats) -> tuple[Floats, NDArray
     asked = lab_to_xyz1(lab) / WHITE_D50 * white
     target = ((asked - floor[:, None] * white) / (1 - floor[:, None])).T  # (3, n): (2) without the floor
     count = target.shape[1]
-    grey = np.arctanh(2 * np.clip(target[1], 1e-6, 1 - 1e-6) - 1)
-    z, multipliers = np.repeat(grey[None], BANDS, axis=0), np.zeros((3, count))
+    if start is None:
+        grey = np.arctanh(2 * np.clip(target[1], 1e-6, 1 - 1e-6) - 1)
+        start = np.concatenate([np.repeat(grey[None], BANDS, axis=0), np.zeros((3, count))])
+    z, multipliers = start[:BANDS].copy(), start[BANDS:].copy()
     found = np.zeros(count, dtype=np.bool_)
     slope = np.full((BANDS, 1), 4.0)
     slope[0] = slope[-1] = 2.0
@@ -309,7 +318,8 @@ def _solve(lab: Floats, weights: Floats, floor: Floats) -> tuple[Floats, NDArray
         done = (size < 1e-6) & (np.abs(second).max(axis=0) < 1e-9)
         found[active[done]] = True
         active = active[(np.abs(z[:, active]).max(axis=0) < _Z_LIMIT) & ~done]
-    return floor[:, None] + (1 - floor[:, None]) * ((np.tanh(z) + 1) / 2).T, found
+    reflectance = floor[:, None] + (1 - floor[:, None]) * ((np.tanh(z) + 1) / 2).T
+    return reflectance, found, np.concatenate([z, multipliers])
 
 
 def _eliminate(diagonal: Floats, right: Floats) -> Floats:

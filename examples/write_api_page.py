@@ -48,6 +48,7 @@ ROOMS = (
     "sheets.scan_record",
     "sheets.chart_file",
     "sheets.target",
+    "sheets.project_records",
     "sheets.project",
     "sheets.plan",
     "sheets.plan_records",

@@ -6,14 +6,14 @@ import shutil
 import numpy as np
 import pytest
 from PIL import Image
-from simulate.desk import DeskClient
+from simulate.desk import DeskClient, coloured_scan
 
 from blendkit.advice.likeness import find_likenesses
 from blendkit.advice.order import find_order, predict_layers
 from blendkit.advice.pairs import find_pair
 from blendkit.advice.papers import find_matches
 from blendkit.advice.schemes import find_schemes
-from blendkit.colour import delta_e_2000, hex_to_lab, lab_to_srgb1
+from blendkit.colour import delta_e_2000, hex_to_lab
 from blendkit.palette import demo_palette_path, read_history, read_palette
 from blendkit.records import to_json
 
@@ -179,23 +179,6 @@ def own(tmp_path):
     opened.close()
 
 
-def coloured_scan(chart, labs, paper_lab, dpi=150):
-    """The chart's first page as a flatbed would see it, every swatch box filled with its marker's colour."""
-    from blendkit.sheets.page import Sheet, draw_png
-
-    page = Image.open(io.BytesIO(draw_png(Sheet("x", chart.sheet.pages[:1]), dpi)[0])).convert("RGB")
-    white = lab_to_srgb1(paper_lab)
-    pixels = np.round(np.array(page) * white).astype(np.uint8)
-    for box in chart.spec.pages[0].boxes:
-        if box.kind != "swatch":
-            continue
-        rgb = np.round(np.clip(lab_to_srgb1(labs[box.markers[0]]), 0, 1) * 255).astype(np.uint8)
-        x0, y0 = round(box.x_mm / 25.4 * dpi), round(box.y_mm / 25.4 * dpi)
-        x1, y1 = round((box.x_mm + box.w_mm) / 25.4 * dpi), round((box.y_mm + box.h_mm) / 25.4 * dpi)
-        pixels[y0:y1, x0:x1] = rgb
-    return png(pixels)
-
-
 def test_a_chart_is_shown_and_printed(own):
     """A record, a picture of each page, a PDF, and the description file."""
     chart = own.get("/chart", coats=2)
@@ -238,6 +221,84 @@ def test_a_coloured_chart_is_read_back_and_taken_in(own):
     assert read_history(own.desk.palette_path, first)
     own.post("/undo")
     assert own.desk.palette_path.read_bytes() == before
+
+
+def read_with_description(own, chart, labs):
+    """Send a coloured scan and its description file, and give the job's number and what was read."""
+    from blendkit.sheets.chart_file import chart_file_text
+
+    scan = coloured_scan(chart, labs, own.desk.palette().papers[0].lab)
+    sent = own.send("/scan/file", "scan.png", scan).json()["file"]
+    text = chart_file_text(chart.spec).encode()
+    described = own.send("/scan/file", "chart.chart.json", text).json()["file"]
+    job = own.post("/scan", files=[sent], chart=described, setup="test scanner")["job"]
+    view = own.finish(job)
+    assert view["state"] == "done", view["fault"]
+    return job, view["result"]
+
+
+def test_markers_that_the_drawer_lacks_are_named_and_added_when_chosen(own):
+    """One that the drawer has lost isn't passed over; it comes in with all its coats, and undo undoes."""
+    from blendkit.sheets.chart import make_chart
+
+    palette = own.desk.palette()
+    lost = palette.markers[0].name
+    labs = {marker.name: np.asarray(marker.lab) for marker in palette.markers}
+    chart = make_chart(palette, coats=2)
+    own.desk.edit("lose one", lambda drawer: drawer.without(lost))
+    before = own.desk.palette_path.read_bytes()
+    job, result = read_with_description(own, chart, labs)
+    assert lost not in {row["marker"] for row in result["proposed"]}
+    (found,) = result["unknown"]
+    assert (found["marker"], found["addable"]) == (lost, True)
+    assert [one["coats"] for one in found["coats"]] == [1, 2]
+    assert float(delta_e_2000(labs[lost], found["readings"][0]["new_lab"])) < 2.5
+
+    state = own.post("/scan/accept", job=job, add=[lost], on=palette.papers[0].name)
+    assert state["done"] == "1 new marker is in the drawer."
+    added = read_palette(own.desk.palette_path).marker(lost)
+    assert [coats for coats, _ in added.readings] == [1, 2]
+    assert added.on == palette.papers[0].name
+    np.testing.assert_allclose(added.lab, found["readings"][0]["new_lab"], atol=0.01)
+    own.post("/undo")
+    assert own.desk.palette_path.read_bytes() == before
+
+
+def test_a_marker_without_a_reading_of_one_coat_is_named_but_not_added(own):
+    """A palette needs the first coat: the page is told so, and a request for it is refused in words."""
+    from blendkit.sheets.chart import make_chart
+
+    palette = own.desk.palette()
+    lost = palette.markers[0].name
+    labs = {marker.name: np.asarray(marker.lab) for marker in palette.markers}
+    chart = make_chart(palette, coats=2)
+    own.desk.edit("lose one", lambda drawer: drawer.without(lost))
+    labs[lost, 1] = palette.papers[0].lab
+    job, result = read_with_description(own, chart, labs)
+    (found,) = result["unknown"]
+    assert (found["marker"], found["addable"]) == (lost, False)
+    refused = own.try_post("/scan/accept", job=job, add=[lost])
+    assert refused.status_code == 422
+    assert "one coat" in refused.text
+    assert lost not in read_palette(own.desk.palette_path).names
+
+
+def test_a_surer_reading_of_the_drawer_is_told(own):
+    """What is held with a far smaller figure is marked as surer; a rough one isn't."""
+    from blendkit.palette import reading_from_lab
+    from blendkit.sheets.chart import make_chart
+
+    palette = own.desk.palette()
+    sure, rough = palette.markers[0], palette.markers[1]
+    for marker, figure in ((sure, 0.1), (rough, 40.0)):
+        reading = reading_from_lab(marker.lab, uncertainty=figure)
+        own.desk.edit("measure", lambda drawer, m=marker, r=reading: drawer.with_reading(m.name, 1, r))
+    labs = {marker.name: np.asarray(marker.lab) for marker in palette.markers}
+    _, result = read_with_description(own, make_chart(palette), labs)
+    surer = {row["marker"]: row["old_is_surer"] for row in result["proposed"]}
+    assert surer[sure.name]
+    assert not surer[rough.name]
+    assert all(row["on"] == result["scan"]["paper"] for row in result["proposed"])
 
 
 def test_a_photo_of_something_else_is_no_chart(own):

@@ -2,12 +2,15 @@
 
 import shutil
 import threading
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from blendkit.advice.calibration_file import StoredCalibration, forget_calibration, store_calibration
 from blendkit.desk.session import EMPTY_VERSION, UNDO_STEPS, Changed, Desk
 from blendkit.errors import PaletteError
+from blendkit.ink import DEFAULT_MODEL
 from blendkit.palette import (
     demo_palette_path,
     list_versions,
@@ -54,6 +57,26 @@ def test_the_drawer_on_a_paper_is_kept_until_the_file_changes(desk):
     assert len(desk.inked().markers) == len(first.markers) + 1
 
 
+def test_the_drawer_on_a_paper_follows_the_constants_fitted_for_it(desk):
+    """Fitted while the desk is open they are taken up, forgotten they are dropped; undo isn't stopped."""
+    plain = desk.inked()
+    palette = desk.palette()
+    desk.edit("add", adding("new"))
+    before, _ = desk.current()
+    fitted = replace(DEFAULT_MODEL, transfer=0.7)
+    store_calibration(desk.palette_path, StoredCalibration(plain.paper.name, fitted, "2026-05-02", 12, 4))
+    assert desk.current()[0] != before
+    assert desk.inked().model == fitted
+    assert desk.inked() is desk.inked()
+    assert desk.remember(("answer",), lambda: "with fitted") == "with fitted"
+    assert desk.undo() == "add"
+    assert desk.palette().names == palette.names
+    assert desk.inked().model == fitted
+    forget_calibration(desk.palette_path, plain.paper.name)
+    assert desk.inked().model == DEFAULT_MODEL
+    assert desk.remember(("answer",), lambda: "without") == "without"
+
+
 def test_an_edit_can_be_taken_back_and_done_again(desk):
     """Undo gives the very bytes of before, redo those of after."""
     before = desk.palette_path.read_bytes()
@@ -82,7 +105,7 @@ def test_a_new_edit_ends_what_could_be_done_again(desk):
     desk.edit("one", adding("one"))
     desk.undo()
     desk.edit("two", adding("two"))
-    assert desk.redo_words == ""
+    assert desk.steps.redo_words == ""
 
 
 def test_undo_refuses_when_another_program_wrote_since(desk):
@@ -99,7 +122,7 @@ def test_undo_refuses_when_another_program_wrote_since(desk):
 def test_an_edit_that_changes_nothing_leaves_no_step(desk):
     """Neither a version nor an undo."""
     desk.edit("nothing", lambda palette: palette)
-    assert desk.undo_words == ""
+    assert desk.steps.undo_words == ""
     assert not list_versions(desk.palette_path)
 
 

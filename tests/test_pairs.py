@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from blendkit.advice.inked import ink_drawer
-from blendkit.advice.pairs import find_pair
-from blendkit.advice.shading_series import FIT, Taste
+from blendkit.advice.pairs import find_companions, find_pair
+from blendkit.advice.shading_series import FIT, Taste, score_shading
 from blendkit.errors import ColourError, PaletteError
 from blendkit.palette import read_palette
 from blendkit.records import to_json
@@ -113,6 +113,26 @@ def test_companions_come_best_first_and_on_their_own_side(demo):
         assert all(sign * (one.lab[0] - answer.base.lab[0]) > 0 for one in companions)
     assert answer.fits
     assert answer.near_miss is None
+
+
+@pytest.mark.parametrize("lighter", [False, True])
+def test_leaving_hopeless_blends_out_changes_no_companion(demo, lighter):
+    """Pairs that can't fit aren't blended while enough others do; the answer is that of blending them all."""
+    inked = ink_drawer(demo)
+    blended = np.zeros(2)
+    for row in range(0, len(inked.markers), 3):
+        asked = inked.asked(row)
+        scores = score_shading(inked.model, asked.looks, inked.looks, lighter=lighter)
+        best = [int(one) for one in np.argsort(-scores.score, kind="stable") if one != row][:4]
+        found = find_companions(inked, asked, lighter=lighter, count=4, all_ways=True)
+        markers = [one for one in found if one.how == "marker"]
+        names = [inked.markers[one].name for one in best if scores.score[one] > 0]
+        assert [one.name for one in markers] == names
+        np.testing.assert_allclose([one.score for one in markers], scores.score[best][: len(markers)])
+        few = score_shading(inked.model, asked.looks, inked.looks, lighter=lighter, least=FIT)
+        np.testing.assert_array_equal(few.score >= FIT, scores.score >= FIT)
+        blended += np.isfinite(few.dip).sum(), np.isfinite(scores.dip).sum()
+    assert blended[0] < 0.5 * blended[1]
 
 
 def test_the_base_is_never_its_own_companion(demo):
@@ -226,3 +246,9 @@ def test_a_misspelt_name_gets_the_nearest_names(demo):
 def test_a_colour_that_is_none_is_refused(demo):
     with pytest.raises(ColourError, match="#12345"):
         find_pair(demo, "#12345")
+
+
+def test_the_name_of_one_colour_of_a_pattern_asks_about_the_sheet(demo):
+    """As everywhere in the palette; it was a fault of ours once."""
+    sheet = next(paper for paper in demo.papers if paper.pattern)
+    assert find_pair(demo, sheet.pattern[0].name).base.name == sheet.name

@@ -42,13 +42,8 @@ from blendkit.sheets.plan_drawing import draw_handout, draw_plan
 from blendkit.sheets.plan_files import file_stem, write_areas, write_plan
 from blendkit.sheets.plan_frame import share_rows
 from blendkit.sheets.plan_pictures import draw_pictures
-from blendkit.sheets.project import (
-    Greeting,
-    Project,
-    ProjectPaper,
-    ProjectPart,
-    read_project,
-)
+from blendkit.sheets.project import read_project
+from blendkit.sheets.project_records import Greeting, Project, ProjectPaper, ProjectPart
 from blendkit.sheets.project_start import start_project
 from blendkit.sheets.work import open_work, recolour, relight
 

@@ -10,18 +10,9 @@ from hypothesis import strategies as st
 from blendkit.art.region_edits import Edits
 from blendkit.errors import PaletteError, ProjectError
 from blendkit.sheets import project_file
-from blendkit.sheets.project import (
-    Cut,
-    Greeting,
-    Project,
-    ProjectPaper,
-    ProjectPart,
-    project_from_text,
-    read_light,
-    read_project,
-    targets_of,
-)
+from blendkit.sheets.project import project_from_text, read_project, targets_of
 from blendkit.sheets.project_file import project_to_table, project_to_text, update_project, write_project
+from blendkit.sheets.project_records import Cut, Greeting, Project, ProjectPaper, ProjectPart, read_light
 
 HAND_WRITTEN = """\
 # A card for the neighbours

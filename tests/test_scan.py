@@ -19,7 +19,7 @@ from blendkit.records import to_json
 from blendkit.sheets.chart import make_chart
 from blendkit.sheets.contact import draw_contact, make_contact
 from blendkit.sheets.page import Text
-from blendkit.sheets.page_code import find_codes
+from blendkit.sheets.page_code import find_codes, flatten, read_codes
 from blendkit.sheets.scan import read_scan
 from blendkit.sheets.scan_record import readings_for, unknown_readings_for
 
@@ -198,21 +198,34 @@ def test_the_chart_is_rebuilt_from_the_codes_on_its_pages(demo):
     assert len(by_code.readings) == len(labels)
 
 
-def test_a_code_too_askew_to_read_is_read_from_the_flattened_page(demo):
-    """In a tilted photo of modest size the code is found by way of the marks."""
-    chart = make_chart(demo, names=[marker.name for marker in demo.markers[:8]])
-    coloured = trial.coloured_sheet(np.random.default_rng(1), chart.spec, px_per_mm=6.0, sheet=chart.sheet)
-    pose = picture.Pose(turn_deg=75, tilt_deg=33, tilt_towards_deg=40, fill=0.92)
+@pytest.mark.parametrize(
+    ("size", "landscape", "width_px"),
+    [("A4", False, 840), ("A4", True, 960), ("Letter", False, 840), ("Letter", True, 920)],
+)
+def test_a_code_too_askew_to_read_is_read_from_the_flattened_page(
+    demo, monkeypatch, size, landscape, width_px
+):
+    """In a tilted photo of modest size the code is found by way of the marks, at the first paper size tried."""
+    names = [marker.name for marker in demo.markers[:8]]
+    chart = make_chart(demo, names=names, paper_size=size, landscape=landscape)
+    rng = np.random.default_rng(1)
+    coloured = trial.coloured_sheet(rng, chart.spec, px_per_mm=5.0, sheet=chart.sheet)
+    pose = picture.Pose(turn_deg=75, tilt_deg=20, tilt_towards_deg=40, fill=0.92)
+    small = (width_px, width_px * 3 // 4)
     code1, _ = picture.photograph(
-        np.random.default_rng(2),
-        coloured,
-        device.ideal(0.004),
-        pose=pose,
-        picture_px=(1600, 1200),
-        blur_px=0.6,
+        rng, coloured, device.ideal(0.004), pose=pose, picture_px=small, blur_px=0.5
     )
     grey = cv2.cvtColor(picture.as_bytes(code1), cv2.COLOR_RGB2GRAY)
+    flattened = []
+
+    def counting(grey, fit, part_mm, per_mm):
+        flattened.append(fit.page.size_mm)
+        return flatten(grey, fit, part_mm, per_mm)
+
+    monkeypatch.setattr("blendkit.sheets.page_code.flatten", counting)
+    assert not read_codes(grey)
     assert find_codes(grey) == [chart.spec.pages[0].code]
+    assert flattened == [chart.spec.pages[0].size_mm]
 
 
 def test_empty_half_filled_and_overrun_boxes_are_told_apart():

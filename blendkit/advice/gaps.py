@@ -11,7 +11,6 @@ from blendkit.advice.inked import Inked, Looks, Swatch, ink_drawer, swatch_of
 from blendkit.advice.optimum import choose_cover
 from blendkit.advice.shading_series import FIT, Taste, predict_series, score_shading
 from blendkit.colour import describe_colour, hue_step, lab_to_xyz1
-from blendkit.ink import swatch_from_lab
 from blendkit.palette import Palette
 from blendkit.spectrum import reflectance_to_lab
 
@@ -208,7 +207,7 @@ def _wanted(
     if not targets:
         return ()
     labs = np.array(targets)
-    candidates = Looks.of(swatch_from_lab(labs, model=inked.model), inked.model)
+    candidates = Looks.of_swatches(labs, inked.model)
     closes = _closes(inked, needs, rows, candidates, taste, threshold)
     families = [len({needs[place].family for place in np.flatnonzero(row).tolist()}) for row in closes]
     order = sorted(range(len(targets)), key=lambda place: (-families[place], -int(closes[place].sum())))

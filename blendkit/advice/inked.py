@@ -23,7 +23,7 @@ from blendkit.ink import (
     layer_increments,
     predict_from_increments,
     surface_part,
-    swatch_from_lab,
+    swatch_and_surface,
 )
 from blendkit.palette import Marker, Palette, Paper, Reading, StampInk, name_key
 from blendkit.spectrum import BANDS, reflectance_from_lab, reflectance_to_lab
@@ -43,6 +43,8 @@ __all__ = [
 ]
 
 Floats = NDArray[np.float64]
+
+_SAME_REFLECTANCE = 1e-9
 
 PLAIN_WHITE = "plain white paper"
 _PLAIN_WHITE_LAB = (95.0, 0.0, -2.0)
@@ -94,14 +96,28 @@ def measured_or_estimated(readings: Sequence[Reading], ink: InkModel | None = No
 
     Returns: shape (n, 36), 0 to 1.
     """
+    if ink is not None:
+        return _swatches(readings, ink)[0]
     if not readings:
         return np.zeros((0, BANDS))
-    labs = np.array([reading.lab for reading in readings])
-    reflectance = reflectance_from_lab(labs) if ink is None else swatch_from_lab(labs, model=ink)
+    reflectance = reflectance_from_lab(np.array([reading.lab for reading in readings]))
     for place, reading in enumerate(readings):
         if reading.reflectance is not None:
             reflectance[place] = reading.reflectance
     return reflectance
+
+
+def _swatches(readings: Sequence[Reading], model: InkModel) -> tuple[Floats, Floats]:
+    """Reflectance of marker swatches, measured or estimated, (n, 36), and their surface's part of it, (n, 1)."""
+    if not readings:
+        return np.zeros((0, BANDS)), np.zeros((0, 1))
+    swatches, surfaces = swatch_and_surface(np.array([reading.lab for reading in readings]), model)
+    measured = {place: one.reflectance for place, one in enumerate(readings) if one.reflectance is not None}
+    if measured:
+        places = list(measured)
+        swatches[places] = np.array(list(measured.values()))
+        surfaces[places] = surface_part(swatches[places], model)
+    return swatches, surfaces
 
 
 def choose_paper(palette: Palette, on: str | None) -> Paper:
@@ -143,6 +159,12 @@ class Looks:
     def of(cls, reflectance: Floats, model: InkModel) -> "Looks":
         """Work the rest out from reflectances of shape (..., 36)."""
         return cls(reflectance_to_lab(reflectance), reflectance, surface_part(reflectance, model))
+
+    @classmethod
+    def of_swatches(cls, lab: Floats, model: InkModel) -> "Looks":
+        """Work the rest out for coats of ink whose Lab, shape (..., 3), is known."""
+        reflectance, surface = swatch_and_surface(lab, model)
+        return cls(reflectance_to_lab(reflectance), reflectance, surface)
 
     def __getitem__(self, at: Any) -> "Looks":
         """Index the leading axes, as NumPy does."""
@@ -286,9 +308,9 @@ def ink_drawer(
     papers = _swatch_papers(palette, paper)
     paper_keys = list(papers)
     paper_rows = dict(zip(paper_keys, measured_or_estimated(list(papers.values())), strict=True))
-    swatches = measured_or_estimated(readings, model)
+    swatches, surfaces = _swatches(readings, model)
     beneath = np.array([paper_rows[name_key(palette.markers[row].on)] for row, _ in keys]).reshape(-1, BANDS)
-    from_paper = ink_increment(swatches, beneath, model)
+    from_paper = ink_increment(swatches, beneath, model, surfaces)
     at = {key: place for place, key in enumerate(keys)}
     first = np.array([at[row, 1] for row in range(len(palette.markers))], dtype=np.intp)
     later: dict[tuple[int, int], Floats] = {}
@@ -302,6 +324,12 @@ def ink_drawer(
                 later[row, coat] = step
     increments = from_paper[first]
     own = paper_rows[name_key(paper.name)]
+    painted = predict_from_increments(own, increments, model)
+    # On the paper that it was measured on, a coat is its swatch again, and its surface is known.
+    surface = surfaces[first]
+    carried = np.abs(painted - swatches[first]).max(axis=-1) > _SAME_REFLECTANCE
+    if carried.any():
+        surface[carried] = surface_part(painted[carried], model)
     return Inked(
         palette=palette,
         paper=paper,
@@ -310,7 +338,7 @@ def ink_drawer(
         paper_reflectance=own,
         increments=increments,
         later=later,
-        looks=Looks.of(predict_from_increments(own, increments, model), model),
+        looks=Looks(reflectance_to_lab(painted), painted, surface),
     )
 
 
@@ -347,13 +375,14 @@ class Asked:
 
 def typed_colour(name: str, lab: Floats, model: InkModel) -> Asked:
     """Give a Lab of shape (3,) as a colour that was asked about, as if one coat of ink had left it."""
-    return Asked(swatch_of(name, lab), None, None, Looks.of(swatch_from_lab(lab, model=model), model))
+    return Asked(swatch_of(name, lab), None, None, Looks.of_swatches(lab, model))
 
 
 def find_colour(inked: Inked, text: str) -> Asked:
     """Find what was asked about: a palette name, ``#rrggbb``, ``lab(…)``, ``oklch(…)`` or ``L,a,b``.
 
-    A name of the palette wins over a colour that is written the same way.
+    A name of the palette wins over a colour that is written the same way; the name of one colour of a pattern
+    gives the whole sheet.
 
     Args:
         inked: the drawer on the paper that is worked on.
@@ -363,8 +392,7 @@ def find_colour(inked: Inked, text: str) -> Asked:
     Raises: PaletteError with the nearest names; ColourError when it looks like a colour and isn't one.
     """
     palette = inked.palette
-    known = {name_key(item.name): item for item in palette.items}
-    item = known.get(name_key(text))
+    item = palette.get(text)
     if item is None:
         if _TYPED.match(text):
             try:

@@ -1,5 +1,6 @@
 """Light and dark companions of a colour, trios, and what to do when the drawer has no companion."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -18,6 +19,7 @@ from blendkit.advice.inked import (
 from blendkit.advice.shading_series import (
     BLEND_RATIOS,
     FIT,
+    WORTH_BLENDING,
     Scores,
     Taste,
     predict_series,
@@ -223,13 +225,18 @@ def find_companions(
     Returns: best first; those below the fitting score are near misses, worth a look when nothing fits.
     """
     taste = taste or Taste()
-    scores = score_shading(inked.model, asked.looks, inked.looks, lighter=lighter, taste=taste)
-    order = np.argsort(-scores.score, kind="stable")
-    order = order[(order != (-1 if asked.row is None else asked.row)) & (scores.score[order] > 0.0)]
-    found = [
-        _companion(inked, asked, scores, row, inked.markers[row].name, "marker", 1, inked.looks[row], taste)
-        for row in (int(row) for row in order[:count])
-    ]
+    # The best of a full drawer nearly always fit; only where too few do are the rest blended, too.
+    for least in (FIT, WORTH_BLENDING):
+        scores = score_shading(
+            inked.model, asked.looks, inked.looks, lighter=lighter, taste=taste, least=least
+        )
+        order = np.argsort(-scores.score, kind="stable")
+        order = order[(order != (-1 if asked.row is None else asked.row)) & (scores.score[order] > 0.0)]
+        rows = order[:count]
+        if len(rows) == count and scores.score[rows[-1]] >= FIT:
+            break
+    names = [inked.markers[row].name for row in rows]
+    found = _companions(inked, asked, scores, rows, names, "marker", inked.looks[rows], taste)
     if not lighter and (all_ways or not any(companion.fits for companion in found)):
         found += _other_ways(inked, asked, taste)
     found.sort(key=lambda companion: -companion.score)
@@ -270,7 +277,7 @@ def find_trios(
         for middle in companions[:3]:
             row = inked.row(middle.name)
             scores = score_shading(
-                inked.model, inked.looks[row], inked.looks, lighter=lighter, taste=taste
+                inked.model, inked.looks[row], inked.looks, lighter=lighter, taste=taste, least=FIT
             ).score.copy()
             scores[row] = -1.0
             best = int(np.argmax(scores))
@@ -288,26 +295,49 @@ def _swatch(companion: Companion) -> Swatch:
     return Swatch(companion.name, companion.lab, companion.hex, companion.mapped)
 
 
-def _companion(
+def _companions(
     inked: Inked,
     asked: Asked,
     scores: Scores,
-    place: int,
-    name: str,
+    places: NDArray[np.intp],
+    names: Sequence[str],
     how: str,
-    coats: int,
     made: Looks,
     taste: Taste,
-) -> Companion:
-    lab = made.lab
-    swatch = swatch_of(name, lab)
-    path = predict_blend_labs(
+) -> list[Companion]:
+    """Give companions with their reasons: *made* of shape (n,), *places* where each stands in the scores."""
+    paths = predict_blend_labs(
         asked.reflectance,
         made.reflectance,
         BLEND_RATIOS,
         model=inked.model,
         surface=np.minimum(asked.looks.surface, made.surface),
     )
+    ratios = [f"{100 * ratio:.0f} %" for ratio in BLEND_RATIOS]
+    labels = [label for name in names for label in (name, *ratios)]
+    labs = np.concatenate([made.lab[:, None, :], paths], axis=1).reshape(-1, 3)
+    swatches = swatches_of(labels, labs)
+    each = len(ratios) + 1
+    return [
+        _companion(
+            inked, asked, scores, int(place), how, swatches[row * each : (row + 1) * each], path, taste
+        )
+        for row, (place, path) in enumerate(zip(places, paths, strict=True))
+    ]
+
+
+def _companion(
+    inked: Inked,
+    asked: Asked,
+    scores: Scores,
+    place: int,
+    how: str,
+    swatches: tuple[Swatch, ...],
+    path: Floats,
+    taste: Taste,
+) -> Companion:
+    swatch, *blend = swatches
+    name, coats = swatch.name, place + 2 if how == "coats" else 1
     step = float(scores.step[place])
     between = _in_between(inked, path, {asked.swatch.name, name}) if how == "marker" else ()
     score = float(scores.score[place])
@@ -324,7 +354,7 @@ def _companion(
     )
     marker = inked.palette.marker(name) if how != "coats" or asked.row is not None else None
     rough = asked.rough or inked.paper.rough or (marker is not None and marker.rough)
-    words = _reason_words(reasons, how, name, coats, bool(lab[0] > asked.lab[0]), taste.window)
+    words = _reason_words(reasons, how, name, coats, swatch.lab[0] > asked.lab[0], taste.window)
     uncertainty = max(
         asked.uncertainty or 0.0, (marker.readings[0][1].uncertainty or 0.0) if marker is not None else 0.0
     )
@@ -338,22 +368,21 @@ def _companion(
         score=score,
         fits=score >= FIT,
         reasons=replace(reasons, words=words),
-        blend=swatches_of([f"{100 * ratio:.0f} %" for ratio in BLEND_RATIOS], path),
+        blend=tuple(blend),
         caution=_caution(rough, uncertainty, step),
     )
 
 
 def _in_between(inked: Inked, path: Floats, leave_out: set[str]) -> tuple[str, ...]:
     """Markers that lie close to the predicted blend, away from its ends; the nearest and most central first."""
-    middle = path[1:-1]
-    distance = np.linalg.norm(inked.lab[:, None, :] - middle[None, :, :], axis=-1).min(axis=1)
-    lightness = inked.lab[:, 0]
     low, high = sorted((path[0, 0], path[-1, 0]))
-    inside = (lightness > low + 3.0) & (lightness < high - 3.0) & (distance < 6.0)
+    inside = np.flatnonzero((inked.lab[:, 0] > low + 3.0) & (inked.lab[:, 0] < high - 3.0))
+    lab = inked.lab[inside]
+    distance = np.linalg.norm(lab[:, None, :] - path[None, 1:-1, :], axis=-1).min(axis=1)
     # Of markers alike near, the one in the middle of the step smooths most.
-    order = np.argsort(distance + 0.5 * np.abs(lightness - (low + high) / 2.0), kind="stable")
-    rows = [int(row) for row in order if inside[row]]
-    return tuple(name for row in rows if (name := inked.markers[row].name) not in leave_out)[:3]
+    order = np.argsort(distance + 0.5 * np.abs(lab[:, 0] - (low + high) / 2.0), kind="stable")
+    names = (inked.markers[inside[place]].name for place in order if distance[place] < 6.0)
+    return tuple(name for name in names if name not in leave_out)[:3]
 
 
 def _other_ways(inked: Inked, asked: Asked, taste: Taste) -> list[Companion]:
@@ -362,12 +391,9 @@ def _other_ways(inked: Inked, asked: Asked, taste: Taste) -> list[Companion]:
     own = inked.coats_of(asked, 3)
     painted = Looks.of(inked.paint(layer_increments(own, inked.model)[1:]), inked.model)
     scores = score_shading(inked.model, asked.looks, painted, taste=taste)
-    for place in range(min(2, inked.paper.coat_limit - 1)):
-        found.append(
-            _companion(
-                inked, asked, scores, place, asked.swatch.name, "coats", place + 2, painted[place], taste
-            )
-        )
+    places = np.arange(max(0, min(2, inked.paper.coat_limit - 1)))
+    names = [asked.swatch.name] * len(places)
+    found += _companions(inked, asked, scores, places, names, "coats", painted[places], taste)
     rows = _modifiers(inked, asked)
     if len(rows) and inked.paper.coat_limit >= 2:
         base = np.broadcast_to(own[0], (len(rows), own.shape[-1]))
@@ -376,9 +402,9 @@ def _other_ways(inked: Inked, asked: Asked, taste: Taste) -> list[Companion]:
             totals = layer_increments(np.stack(laid, axis=1), inked.model)[:, -1]
             painted = Looks.of(inked.paint(totals), inked.model)
             scores = score_shading(inked.model, asked.looks, painted, taste=taste)
-            for place in (int(place) for place in np.argsort(-scores.score, kind="stable")[:2]):
-                name = inked.markers[int(rows[place])].name
-                found.append(_companion(inked, asked, scores, place, name, how, 1, painted[place], taste))
+            places = np.argsort(-scores.score, kind="stable")[:2]
+            names = [inked.markers[row].name for row in rows[places]]
+            found += _companions(inked, asked, scores, places, names, how, painted[places], taste)
     return [companion for companion in found if companion.score > 0.0]
 
 

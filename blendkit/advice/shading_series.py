@@ -51,7 +51,7 @@ _DIP_WIDTH = 6.0
 _STEP_FLOOR = 3.0
 _STEP_TAIL = 20.0
 _WEIGHTS = {"step": 0.30, "hue": 0.30, "chroma": 0.25, "blend": 0.15}
-_WORTH_BLENDING = 12.0
+WORTH_BLENDING = 12.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,6 +137,7 @@ def score_shading(
     *,
     lighter: bool = False,
     taste: Taste | None = None,
+    least: float = WORTH_BLENDING,
 ) -> Scores:
     """Score how well each *other* shades (or, with *lighter*, lights) each *base*, from 0 to 100.
 
@@ -148,6 +149,7 @@ def score_shading(
         other: the companions on trial; their leading shape is broadcast with that of *base*.
         lighter: look for lights rather than shadows.
         taste: window and lean; the defaults when None.
+        least: a pair that can't score as much, however well it blends, isn't blended, and scores 0.
 
     Returns: scores with the broadcast leading shape.
     """
@@ -169,7 +171,7 @@ def score_shading(
     bound = 100.0 * np.prod([parts[name] ** _WEIGHTS[name] for name in parts], axis=0)
     evenness = np.full(step.shape, np.nan)
     dip = np.full(step.shape, np.nan)
-    worth = bound >= _WORTH_BLENDING
+    worth = bound >= least
     if worth.any():
         path = predict_blend_labs(
             np.broadcast_to(base.reflectance, (*step.shape, base.reflectance.shape[-1]))[worth],

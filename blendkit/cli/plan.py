@@ -10,8 +10,8 @@ from blendkit.cli.tables import paint, print_lines, print_table, progress, strip
 from blendkit.errors import PaletteError, PictureError, ProjectError
 from blendkit.palette import Palette, demo_palette_path, read_palette
 from blendkit.sheets.plan_records import Finding, PlanRecord
-from blendkit.sheets.project import Project, read_project
-from blendkit.sheets.project_records import PAGES
+from blendkit.sheets.project import read_project
+from blendkit.sheets.project_records import PAGES, Project
 
 __all__ = ["plan_command"]
 

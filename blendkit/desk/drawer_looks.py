@@ -141,7 +141,7 @@ def show_state(desk: Desk, given: Given) -> dict[str, Any]:
             },
             "papers": [paper.name for paper in (*palette.papers, *palette.ribbons)],
             "usual_paper": choose_paper(palette, None).name,
-            "undo": desk.undo_words,
-            "redo": desk.redo_words,
+            "undo": desk.steps.undo_words,
+            "redo": desk.steps.redo_words,
         }
     )

@@ -99,17 +99,16 @@ def read_chart_pictures(
         setup: a name for this camera and light.
         progress: told how far it is.
 
-    Returns: ``record`` of the scan, without its pictures, ``proposed`` readings, ``contact``, PNGs, and the name
-        of the ``paper`` that the description says the chart is coloured on, "" without one.
+    Returns: ``record`` of the scan, without its pictures, ``proposed`` readings, those of markers that are
+        ``unknown`` to the drawer, and ``contact``, PNGs.
     Raises: PictureError or SheetError.
     """
     from dataclasses import replace
 
     from blendkit.picture import read_picture
-    from blendkit.sheets.chart_file import read_chart_file
     from blendkit.sheets.contact import draw_contact
     from blendkit.sheets.scan import read_scan
-    from blendkit.sheets.scan_record import readings_for
+    from blendkit.sheets.scan_record import readings_for, unknown_readings_for
 
     steps = len(pictures) + 2
     opened = []
@@ -118,9 +117,8 @@ def read_chart_pictures(
         opened.append(read_picture(Path(path).read_bytes(), name=name))
     progress(len(pictures) / steps, "finding the marks and reading the boxes")
     record = read_scan(opened, chart or palette, palette=palette, setup=setup)
-    proposed = readings_for(record, palette)
+    proposed, unknown = readings_for(record, palette), unknown_readings_for(record, palette)
     progress((len(pictures) + 1) / steps, "drawing what was found")
     contact = draw_contact(record)
     bare = replace(record, pages=tuple(replace(page, pixels=None, fit=None) for page in record.pages))  # type: ignore[arg-type]
-    paper = "" if chart is None else read_chart_file(Path(chart)).paper
-    return {"record": bare, "proposed": proposed, "contact": list(contact), "paper": paper}
+    return {"record": bare, "proposed": proposed, "unknown": unknown, "contact": list(contact)}

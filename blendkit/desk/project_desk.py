@@ -5,13 +5,14 @@ import os
 import re
 import threading
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 from blendkit.advice.inked import Inked
 from blendkit.desk.calls import Given
 from blendkit.desk.files import Upload
 from blendkit.desk.session import Changed, Desk
+from blendkit.desk.steps import Step, Steps
 from blendkit.errors import PaletteError, Problem, ProjectError
 from blendkit.palette import locked, replace_file
 from blendkit.sheets.part_colours import PartColours, colour_parts
@@ -43,15 +44,6 @@ Change = Callable[[Project], Project | Work]
 """Gives the changed project, or the work on it where that had to be opened to tell."""
 
 
-@dataclass(frozen=True)
-class _Past:
-    """A step that can be taken back: what it was, the file's bytes before it, and the version after it."""
-
-    words: str
-    before: bytes
-    after: str
-
-
 class OpenProject:
     """One project. Methods may be called from several threads; one change is made at a time."""
 
@@ -66,8 +58,7 @@ class OpenProject:
         self._version = ""
         self._known: dict[ProjectPart, PartColours] = {}
         self._known_for: tuple[str, str] = ("", "")
-        self._undo: list[_Past] = []
-        self._redo: list[_Past] = []
+        self.steps: Steps[bytes] = Steps(UNDO_STEPS)
 
     @property
     def version(self) -> str:
@@ -177,43 +168,30 @@ class OpenProject:
             written = update_project(self.path, still)
             after = self.version
             if after != hashlib.sha256(before).hexdigest()[:16]:
-                self._undo = [*self._undo, _Past(words, before, after)][-UNDO_STEPS:]
-                self._redo = []
+                self.steps.add(Step(words, before, after))
             self._take(changed if changed.project == written else open_work(written, changed))
             self._version = after
             return self.work()
 
-    @property
-    def undo_words(self) -> str:
-        """What undo would take back, or ""."""
-        return self._undo[-1].words if self._undo else ""
-
-    @property
-    def redo_words(self) -> str:
-        """What redo would do again, or ""."""
-        return self._redo[-1].words if self._redo else ""
-
     def undo(self) -> str:
         """Take the last change back. Raises: Changed when the file was changed elsewhere since."""
-        return self._step(self._undo, self._redo, "taken back")
+        with self.lock:
+            return self.steps.undo(self._put_back)
 
     def redo(self) -> str:
         """Do again what was taken back last; see :meth:`undo`."""
-        return self._step(self._redo, self._undo, "done again")
-
-    def _step(self, source: list[_Past], target: list[_Past], verb: str) -> str:
         with self.lock:
-            if not source:
-                raise ProjectError(f"There is nothing to be {verb}.")
-            past = source[-1]
-            with locked(self.path):
-                if self.version != past.after:
-                    raise Changed(f"“{past.words}” can't be {verb}: the project was changed elsewhere since.")
-                now = self.path.read_bytes()
-                replace_file(self.path, past.before)
-            source.pop()
-            target.append(_Past(past.words, now, self.version))
-            return past.words
+            return self.steps.redo(self._put_back)
+
+    def _put_back(self, step: Step[bytes] | None, verb: str) -> Step[bytes]:
+        if step is None:
+            raise ProjectError(f"There is nothing to be {verb}.")
+        with locked(self.path):
+            if self.version != step.after:
+                raise Changed(f"“{step.words}” can't be {verb}: the project was changed elsewhere since.")
+            now = self.path.read_bytes()
+            replace_file(self.path, step.kept)
+        return Step(step.words, now, self.version)
 
 
 class Projects:

@@ -9,7 +9,7 @@ from blendkit.desk.files import File, Upload
 from blendkit.desk.looks import shown
 from blendkit.desk.session import Desk
 from blendkit.errors import BlendkitError, Problem
-from blendkit.palette import Palette, name_key, reading_from_lab
+from blendkit.palette import Palette, Reading, name_key, reading_from_lab
 
 __all__ = ["SCRAP_CALLS"]
 
@@ -99,11 +99,12 @@ def read_chart(desk: Desk, given: Given) -> dict[str, Any]:
 
     def then(result: dict[str, Any]) -> dict[str, Any]:
         views = [desk.uploads.keep("what was found", data, "image/png").number for data in result["contact"]]
-        return {
-            **shown({"scan": _with_hexes(result["record"]), "proposed": _proposed(result["proposed"])}),
-            "views": views,
-            "paper": result["paper"],
+        found = {
+            "scan": _with_hexes(result["record"]),
+            "proposed": _proposed(result["proposed"]),
+            "unknown": _newcomers(result["unknown"]),
         }
+        return {**shown(found), "views": views}
 
     job = desk.workshop.start(
         "Read the coloured chart",
@@ -141,35 +142,78 @@ def _proposed(proposed: Any) -> list[dict[str, Any]]:
     return rows
 
 
+def _newcomers(unknown: Any) -> list[dict[str, Any]]:
+    """Give the markers that the drawer lacks, each with what was read of it, fewest coats first."""
+    rows: dict[str, list[dict[str, Any]]] = {}
+    for row in _proposed(unknown):
+        rows.setdefault(name_key(row["marker"]), []).append(row)
+    return [_newcomer(sorted(group, key=lambda row: int(row["coats"]))) for group in rows.values()]
+
+
+def _newcomer(readings: list[dict[str, Any]]) -> dict[str, Any]:
+    from blendkit.colour import describe_colour
+
+    addable = readings[0]["coats"] == 1
+    words = describe_colour(readings[0]["new_lab"])
+    return {
+        "marker": readings[0]["marker"],
+        "coats": [{"coats": row["coats"], "hex": row["new"]["hex"]} for row in readings],
+        "addable": addable,
+        "words": words if addable else "its box of one coat wasn't read, and the drawer needs that one",
+        "readings": readings,
+    }
+
+
 def accept_readings(desk: Desk, given: Given) -> dict[str, Any]:
     """Take readings of a chart that was read into the drawer; the older ones go to the history."""
     from datetime import date
 
     job = desk.workshop.find(given["job"])
-    rows = (job.result or {}).get("proposed")
-    if rows is None:
+    found = job.result or {}
+    if "proposed" not in found:
         raise BlendkitError("That chart has not been read yet.")
     chosen = {(str(one.get("marker")), one.get("coats")) for one in given["accept"]}
-    taken = [row for row in rows if (row["marker"], row["coats"]) in chosen]
-    if not taken:
+    taken = [row for row in found["proposed"] if (row["marker"], row["coats"]) in chosen]
+    new = [one for one in found["unknown"] if one["marker"] in given["add"]]
+    if not taken and not new:
         raise BlendkitError("No reading was chosen, so nothing was written.")
+    for one in new:
+        if not one["addable"]:
+            problem = Problem(
+                one["marker"], "no reading of one coat", "one, from a picture that shows that box"
+            )
+            raise BlendkitError(f"{one['marker']} can't be added yet.", [problem])
     today = date.today().isoformat()
 
     def change(palette: Palette) -> Palette:
         for row in taken:
-            reading = reading_from_lab(
-                row["new_lab"], uncertainty=round(row["uncertainty"], 2), setup=row["setup"], measured=today
-            )
             held = palette.marker(row["marker"]).on or choose_paper(palette, None).name
             moved = given["on"] is not None and name_key(given["on"]) != name_key(held)
-            palette = palette.with_reading(
-                row["marker"], row["coats"], reading, given["on"] if moved else None
-            )
+            on = given["on"] if moved else None
+            palette = palette.with_reading(row["marker"], row["coats"], _reading(row, today), on)
+        for one in new:
+            first, *more = one["readings"]
+            palette = palette.with_marker(one["marker"], _reading(first, today), on=given["on"] or "")
+            for row in more:
+                palette = palette.with_reading(row["marker"], row["coats"], _reading(row, today))
         return palette
 
-    done = "1 reading is in the drawer." if len(taken) == 1 else f"{len(taken)} readings are in the drawer."
-    desk.edit(f"take {len(taken)} readings in", change)
-    return {**show_state(desk, {}), "done": done}
+    done = " and ".join(
+        [_counted(len(taken), "reading")] * bool(taken) + [_counted(len(new), "new marker")] * bool(new)
+    )
+    desk.edit(f"take {done} in", change)
+    verb = "is" if len(taken) + len(new) == 1 else "are"
+    return {**show_state(desk, {}), "done": f"{done} {verb} in the drawer."}
+
+
+def _reading(row: dict[str, Any], today: str) -> Reading:
+    """Give what was read of a box as the palette keeps it."""
+    figure = round(row["uncertainty"], 2)
+    return reading_from_lab(row["new_lab"], uncertainty=figure, setup=row["setup"], measured=today)
+
+
+def _counted(count: int, word: str) -> str:
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
 
 
 SCRAP_CALLS = (
@@ -209,7 +253,14 @@ SCRAP_CALLS = (
         accept_readings,
         (
             Field("job", "text", "the reading's job", required=True, longest=40),
-            Field("accept", "objects", "marker and coats of each reading to take", required=True),
+            Field("accept", "objects", "marker and coats of each reading to take", default=()),
+            Field(
+                "add",
+                "texts",
+                "markers on the chart that the drawer lacks, to be added",
+                default=(),
+                longest=100,
+            ),
             Field("on", "text", "the paper that the chart was coloured on", longest=100),
         ),
     ),

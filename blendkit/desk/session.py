@@ -5,13 +5,14 @@ import os
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from blendkit.advice.calibration_file import calibration_path
 from blendkit.advice.inked import Inked, choose_paper, ink_drawer
 from blendkit.desk.files import Upload, Uploads
 from blendkit.desk.jobs import Workshop
+from blendkit.desk.steps import Step, Steps
 from blendkit.errors import BlendkitError, PaletteError, Problem
 from blendkit.palette import (
     Palette,
@@ -26,7 +27,7 @@ from blendkit.palette import (
 )
 from blendkit.picture import Picture
 
-__all__ = ["EMPTY_VERSION", "Changed", "Desk", "Past"]
+__all__ = ["EMPTY_VERSION", "Changed", "Desk"]
 
 EMPTY_VERSION = "empty"
 """Version of a palette file that isn't there yet."""
@@ -45,13 +46,23 @@ class Changed(BlendkitError):
     """What is to be changed is no longer what the person saw."""
 
 
-@dataclass(frozen=True)
-class Past:
-    """A step that can be taken back: what it was, the version kept of before, the version after it."""
+_Stat = tuple[int, int, int] | None
+"""What changes with a file's contents: its time, size and number; None where there is none."""
 
-    words: str
-    kept: str
-    after: str
+
+def _stat(path: Path) -> _Stat:
+    try:
+        stat = os.stat(path)
+    except FileNotFoundError:
+        return None
+    return stat.st_mtime_ns, stat.st_size, stat.st_ino
+
+
+def _digest(path: Path) -> str:
+    try:
+        return hashlib.sha256(path.read_bytes()).hexdigest()[:16]
+    except FileNotFoundError:
+        return EMPTY_VERSION
 
 
 class Desk:
@@ -64,15 +75,14 @@ class Desk:
         self.workshop = Workshop()
         self.projects: object | None = None
         self._lock = threading.RLock()
-        self._signature: tuple[int, ...] | None = None
+        self._signature: tuple[_Stat, _Stat] | None = None
         self._palette = empty_palette()
-        self._version = EMPTY_VERSION
+        self._palette_digest = self._version = EMPTY_VERSION
         self._inked: OrderedDict[tuple[str, str], Inked] = OrderedDict()
         self._picture: tuple[str, Picture] | None = None
         self._answers: dict[tuple[str, ...], Any] = {}
         self._answers_for = EMPTY_VERSION
-        self._undo: list[Past] = []
-        self._redo: list[Past] = []
+        self.steps: Steps[str] = Steps(UNDO_STEPS)
 
     def close(self) -> None:
         """Stop long work and remove files that were sent."""
@@ -94,34 +104,32 @@ class Desk:
         return self.current()[1]
 
     def current(self) -> tuple[str, Palette]:
-        """Give version and palette together, so that an answer can say what it rests on."""
+        """Give version and palette together, so that an answer can say what it rests on.
+
+        The version is of the contents of the palette and of the ink constants that are stored beside it.
+        """
         with self._lock:
+            ink_path = calibration_path(self.palette_path)
             try:
-                stat = os.stat(self.palette_path)
-            except FileNotFoundError:
-                self._signature, self._version, self._palette = None, EMPTY_VERSION, empty_palette()
-                return self._version, self._palette
+                signature = (_stat(self.palette_path), _stat(ink_path))
+                if signature[0] is None:
+                    self._signature, self._palette = None, empty_palette()
+                    self._palette_digest = self._version = EMPTY_VERSION
+                elif signature != self._signature:
+                    digest, ink = _digest(self.palette_path), _digest(ink_path)
+                    if digest != self._palette_digest:
+                        self._palette = read_palette(self.palette_path)
+                        self._palette_digest = digest
+                    self._version = digest if ink == EMPTY_VERSION else f"{digest}-{ink}"
+                    self._signature = signature
             except OSError as error:
-                found = error.strerror or str(error)
-                problem = Problem(self.palette_path.name, found, "a file that you may read")
+                name = Path(error.filename or self.palette_path).name
+                problem = Problem(name, error.strerror or str(error), "a file that you may read")
                 raise PaletteError("The palette can't be opened.", [problem]) from None
-            signature = (stat.st_mtime_ns, stat.st_size, stat.st_ino)
-            if signature != self._signature:
-                version = self._digest()
-                if version != self._version:
-                    self._palette = read_palette(self.palette_path)
-                    self._version = version
-                self._signature = signature
             return self._version, self._palette
 
-    def _digest(self) -> str:
-        try:
-            return hashlib.sha256(self.palette_path.read_bytes()).hexdigest()[:16]
-        except FileNotFoundError:
-            return EMPTY_VERSION
-
     def inked(self, on: str | None = None) -> Inked:
-        """Give the drawer on a paper, from the cache where it is in it.
+        """Give the drawer on a paper, from the cache where it is in it: palette and ink constants as on disk.
 
         Raises: InkError for a drawer without markers; PaletteError for an unknown paper.
         """
@@ -147,7 +155,7 @@ class Desk:
             return self._picture[1]
 
     def remember(self, key: tuple[str, ...], work: Callable[[], Any]) -> Any:
-        """Give what *work* gives, kept until the palette changes; *key* says what it is."""
+        """Give what *work* gives, kept until the version changes; *key* says what it is."""
         version, _ = self.current()
         with self._lock:
             if self._answers_for != version:
@@ -177,13 +185,12 @@ class Desk:
             if not self.palette_path.exists():
                 self.palette_path.parent.mkdir(parents=True, exist_ok=True)
                 write_palette(self.palette_path, empty_palette())
-            before = self._digest()
+            before = _digest(self.palette_path)
             written = update_palette(self.palette_path, change)
-            after = self._digest()
+            after = _digest(self.palette_path)
             versions = list_versions(self.palette_path)
             if after != before and versions:
-                self._undo = [*self._undo, Past(words, versions[0].name, after)][-UNDO_STEPS:]
-                self._redo = []
+                self.steps.add(Step(words, versions[0].name, after))
             return written
 
     def check_writable(self) -> None:
@@ -196,44 +203,35 @@ class Desk:
                 [problem],
             )
 
-    @property
-    def undo_words(self) -> str:
-        """What undo would take back, or ""."""
-        return self._undo[-1].words if self._undo else ""
-
-    @property
-    def redo_words(self) -> str:
-        """What redo would do again, or ""."""
-        return self._redo[-1].words if self._redo else ""
-
     def undo(self) -> str:
         """Take the last edit back.
 
         Returns: what was taken back.
         Raises: Changed when something else has changed the file since; PaletteError when there is nothing.
         """
-        return self._step(self._undo, self._redo, "taken back")
+        with self._lock:
+            return self.steps.undo(self._put_back)
 
     def redo(self) -> str:
         """Do again what was taken back last; see :meth:`undo`."""
-        return self._step(self._redo, self._undo, "done again")
-
-    def _step(self, source: list[Past], target: list[Past], verb: str) -> str:
         with self._lock:
-            if not source:
-                raise PaletteError(f"There is nothing to be {verb}.")
-            past = source[-1]
-            if self._digest() != past.after:
-                raise Changed(
-                    f"“{past.words}” can't be {verb}: the palette was changed elsewhere since. "
-                    "Earlier versions are all kept: look there.",
-                    [Problem(self.palette_path.name, "a newer version", "one of the earlier versions")],
-                )
-            restore_version(self.palette_path, past.kept)
-            source.pop()
-            versions = list_versions(self.palette_path)
-            target.append(Past(past.words, versions[0].name, self._digest()))
-            return past.words
+            return self.steps.redo(self._put_back)
+
+    def _put_back(self, step: Step[str] | None, verb: str) -> Step[str]:
+        if step is None:
+            raise PaletteError(f"There is nothing to be {verb}.")
+        if _digest(self.palette_path) != step.after:
+            raise Changed(
+                f"“{step.words}” can't be {verb}: the palette was changed elsewhere since. "
+                "Earlier versions are all kept: look there.",
+                [Problem(self.palette_path.name, "a newer version", "one of the earlier versions")],
+            )
+        restore_version(self.palette_path, step.kept)
+        return self._last_step(step.words)
+
+    def _last_step(self, words: str) -> Step[str]:
+        """Give the step that has just been written: the newest version that is kept is what stood before."""
+        return Step(words, list_versions(self.palette_path)[0].name, _digest(self.palette_path))
 
     def restore(self, name: str) -> None:
         """Put an earlier version back; that, too, can be taken back.
@@ -243,6 +241,4 @@ class Desk:
         with self._lock:
             self.check_writable()
             restore_version(self.palette_path, name)
-            versions = list_versions(self.palette_path)
-            self._undo = [*self._undo, Past("put an earlier version back", versions[0].name, self._digest())]
-            self._redo = []
+            self.steps.add(self._last_step("put an earlier version back"))

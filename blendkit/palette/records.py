@@ -89,8 +89,19 @@ class Reading:
         return hash(self._facts())
 
 
+class _Finished:
+    """What has a finish."""
+
+    finish: str
+
+    @property
+    def rough(self) -> bool:
+        """Whether one Lab can't tell the colour, so that verdicts on it are rough."""
+        return self.finish in ROUGH_FINISHES
+
+
 @dataclass(frozen=True)
-class Marker:
+class Marker(_Finished):
     """An alcohol marker, with what was measured of it.
 
     Args:
@@ -120,11 +131,6 @@ class Marker:
         """Give what was measured with *coats* coats, or None when that wasn't."""
         return dict(self.readings).get(coats)
 
-    @property
-    def rough(self) -> bool:
-        """Whether one Lab can't tell the colour, so that verdicts on it are rough."""
-        return self.finish in ROUGH_FINISHES
-
 
 @dataclass(frozen=True)
 class PatternShare:
@@ -141,7 +147,7 @@ class PatternShare:
 
 
 @dataclass(frozen=True)
-class Paper:
+class Paper(_Finished):
     """A card stock or a ribbon.
 
     Args:
@@ -169,14 +175,9 @@ class Paper:
         """Lab (D50 / 2 degree), shape (3,)."""
         return self.reading.lab
 
-    @property
-    def rough(self) -> bool:
-        """Whether one Lab can't tell the colour, so that verdicts on it are rough."""
-        return self.finish in ROUGH_FINISHES
-
 
 @dataclass(frozen=True)
-class StampInk:
+class StampInk(_Finished):
     """An ink pad for stamping outlines and greetings."""
 
     name: str
@@ -191,11 +192,6 @@ class StampInk:
     def lab(self) -> NDArray[np.float64]:
         """Lab (D50 / 2 degree), shape (3,)."""
         return self.reading.lab
-
-    @property
-    def rough(self) -> bool:
-        """Whether one Lab can't tell the colour, so that verdicts on it are rough."""
-        return self.finish in ROUGH_FINISHES
 
 
 _KIND_WORDS = {"marker": "a marker", "paper": "a paper", "ribbon": "a ribbon", "ink": "a stamp ink"}
@@ -262,14 +258,18 @@ class Palette:
 
         Raises: PaletteError with the nearest names when there is none.
         """
-        return self._find(name, self.items, "entry")
+        return self._find(name, tuple(_KIND_WORDS), "entry")
+
+    def get(self, name: str) -> Item | None:
+        """Give the thing called *name* as :meth:`find` does, or None when there is none."""
+        return self._by_key.get(name_key(name))
 
     def marker(self, name: str) -> Marker:
         """Give the marker called *name*.
 
         Raises: PaletteError with the nearest names when there is none.
         """
-        found = self._find(name, self.markers, "marker")
+        found = self._find(name, ("marker",), "marker")
         assert isinstance(found, Marker)
         return found
 
@@ -278,16 +278,17 @@ class Palette:
 
         Raises: PaletteError with the nearest names when there is none.
         """
-        found = self._find(name, (*self.papers, *self.ribbons), "paper or ribbon")
+        found = self._find(name, ("paper", "ribbon"), "paper or ribbon")
         assert isinstance(found, Paper)
         return found
 
-    def _find(self, name: str, among: tuple[Item, ...], what: str) -> Item:
-        found = self._by_key.get(name_key(name))
-        if found is not None and any(found is item for item in among):
+    def _find(self, name: str, kinds: tuple[str, ...], what: str) -> Item:
+        found = self.get(name)
+        if found is not None and found.kind in kinds:
             return found
+        among = [item.name for item in self.items if item.kind in kinds]
         file = self.path.name if self.path else "this palette"
-        near = nearest_names(name, [item.name for item in among])
+        near = nearest_names(name, among)
         accepted = ("one of: " + "; ".join(near)) if near else "a name of the palette (there is none yet)"
         shown = repr(name) if found is None else f"{found.name!r}, which is {_KIND_WORDS[found.kind]}"
         raise PaletteError(f"{file} has no {what} called {name!r}.", [Problem(file, shown, accepted)])

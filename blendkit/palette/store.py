@@ -9,6 +9,7 @@ import glob
 import os
 import stat
 import tempfile
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, replace
@@ -46,6 +47,9 @@ KEPT_VERSIONS = 20
 
 LOCK_SECONDS = 20.0
 """How long a writer waits for another before it gives up."""
+
+STALE_SECONDS = 600.0
+"""Age from which a half-written file can't be in work any more: none takes so long between two blocks."""
 
 _DEMO_FOLDERS = (Path(__file__).parent.parent / "palettes", Path(__file__).parent.parent.parent / "palettes")
 
@@ -214,16 +218,29 @@ def locked(path: str | os.PathLike[str]) -> Iterator[None]:
 
 def _sweep(file: Path) -> None:
     """Remove what a killed writer left half-written of the file, its history and its earlier versions."""
-    left = list(_kept_folder(file).glob(".*.new"))
-    for name in (file.name, _history_file(file).name):
-        left += file.parent.glob(f".{glob.escape(name)}.*.new")
+    left = [*_kept_folder(file).glob(".*.new"), *_half_written(file), *_half_written(_history_file(file))]
     for path in left:
         with suppress(OSError):
             path.unlink()
 
 
+def _half_written(file: Path) -> list[Path]:
+    """Give what writers of a file have begun beside it, or left there when they were killed."""
+    return list(file.parent.glob(f".{glob.escape(file.name)}.{'[a-z0-9_]' * 8}.new"))
+
+
+def _sweep_stale(file: Path) -> None:
+    """Remove what killed writers left half-written of a file that has no lock; what may be in work stays."""
+    for path in _half_written(file):
+        with suppress(OSError):
+            if time.time() - path.stat().st_mtime > STALE_SECONDS:
+                path.unlink()
+
+
 def replace_file(path: str | os.PathLike[str], data: bytes) -> None:
     """Write a whole file so that a crash leaves the old one or the new one, never a part.
+
+    What writers of the same file left half-written ten minutes ago or earlier, because they were killed, goes.
 
     Args:
         path: the file; its permissions stay, a new one gets the usual ones.
@@ -243,6 +260,7 @@ def replace_file(path: str | os.PathLike[str], data: bytes) -> None:
         os.replace(temporary, file)
         temporary = ""
         _sync_folder(file.parent)
+        _sweep_stale(file)
     except OSError as error:
         raise _disk_error(file, error, "write") from None
     finally:

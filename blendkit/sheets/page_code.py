@@ -1,34 +1,62 @@
 """The QR code of a chart's page: read from a picture, flattened first where the page stands askew."""
 
+from collections.abc import Mapping
+from contextlib import suppress
+
 import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.errors import SheetError
+from blendkit.sheets.chart_code import SHEETS
 from blendkit.sheets.chart_file import PageSpec
-from blendkit.sheets.chart_layout import marks_on_page
+from blendkit.sheets.chart_layout import CODE_MM, EDGE_MM, MARK_MM, QUIET_MM, marks_on_page
 from blendkit.sheets.find_page import MARKS_A_PAGE, PageFit, find_marks, fit_page
 from blendkit.sheets.page import PAGE_SIZES_MM
 
 __all__ = ["find_codes", "flatten", "read_codes"]
 
 
+_PER_MM = 12.0
+_MARGIN_MM = 6.0
+"""White about the code, and more, since the fitted page may lie a few millimetres off."""
+
+
 def find_codes(grey: NDArray[np.uint8]) -> list[str]:
-    """Texts of the QR codes in a picture: as it is, else with each page of marks seen laid flat and enlarged."""
+    """Texts of the QR codes in a picture: as it is, else from the pages of marks seen, laid flat and enlarged.
+
+    Of each page only the code's place is laid flat, for the paper size that fits its marks best; the next best
+    is tried only where no code reads there (a code with more faults than its checksum mends doesn't read).
+    """
     texts = read_codes(grey)
     if texts:
         return texts
     marks = find_marks(grey)
-    per_mm = 12.0
     for number in sorted({mark // MARKS_A_PAGE + 1 for mark in marks}):
-        for width, height in PAGE_SIZES_MM.values():
-            for size in ((width, height), (height, width)):
-                page = PageSpec(number, size, "", (0.0, 0.0, 1.0, 1.0), marks_on_page(number, size), ())
-                try:
-                    fit = fit_page(marks, page, (grey.shape[1], grey.shape[0]), forgive=False)
-                except SheetError:
-                    continue
-                texts += read_codes(flatten(grey, fit, (0.0, 0.0, size[0], 60.0), per_mm))
+        for fit in sorted(_fits(grey, marks, number), key=lambda fit: fit.residual_mm):
+            place = _code_place(fit.page.size_mm)
+            found = read_codes(flatten(grey, fit, place, _PER_MM))
+            if found:
+                texts += found
+                break
     return texts
+
+
+def _fits(grey: NDArray[np.uint8], marks: Mapping[int, NDArray[np.float64]], number: int) -> list[PageFit]:
+    """Fits of a page to its marks, for every paper size that charts are printed on, either way round."""
+    fits = []
+    for name in SHEETS.values():
+        for size in (PAGE_SIZES_MM[name], PAGE_SIZES_MM[name][::-1]):
+            page = PageSpec(number, size, "", (0.0, 0.0, 1.0, 1.0), marks_on_page(number, size), ())
+            with suppress(SheetError):
+                fits.append(fit_page(marks, page, (grey.shape[1], grey.shape[0]), forgive=False))
+    return fits
+
+
+def _code_place(size_mm: tuple[float, float]) -> tuple[float, float, float, float]:
+    """Where the code stands on a page, with a margin: x, y, width, height."""
+    x, y = size_mm[0] - EDGE_MM - MARK_MM - QUIET_MM - CODE_MM, EDGE_MM
+    side = CODE_MM + 2 * _MARGIN_MM
+    return x - _MARGIN_MM, y - _MARGIN_MM, side, side
 
 
 def read_codes(grey: NDArray[np.uint8]) -> list[str]:

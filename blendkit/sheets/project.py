@@ -25,7 +25,6 @@ from blendkit.sheets.project_records import (
     ROLES,
     SPIKES,
     Cut,
-    End,
     Front,
     Greeting,
     Loop,
@@ -37,28 +36,7 @@ from blendkit.sheets.project_records import (
     read_light,
 )
 
-__all__ = [
-    "HIGHLIGHTS",
-    "NO_SHADOW",
-    "PAGES",
-    "ROLES",
-    "SPIKES",
-    "Cut",
-    "End",
-    "Front",
-    "Greeting",
-    "Loop",
-    "Point",
-    "Project",
-    "ProjectPaper",
-    "ProjectPart",
-    "Spot",
-    "project_from_text",
-    "read_faulty_project",
-    "read_light",
-    "read_project",
-    "targets_of",
-]
+__all__ = ["project_from_text", "read_faulty_project", "read_project", "targets_of"]
 
 MAX_PROJECT_MB = 4
 MAX_PARTS = 400

@@ -10,7 +10,8 @@ from typing import Any
 from blendkit.art.region_edits import edits_to_table
 from blendkit.errors import PaletteError, ProjectError
 from blendkit.palette import locked, name_key, replace_file
-from blendkit.sheets.project import Project, ProjectPart, project_from_text, read_project_text
+from blendkit.sheets.project import project_from_text, read_project_text
+from blendkit.sheets.project_records import Project, ProjectPart
 
 __all__ = ["project_to_table", "project_to_text", "update_project", "write_project"]
 

@@ -1,7 +1,8 @@
-"""Reading a coloured chart and finding the parts of a line drawing, as multiples of decoding the same JPEG.
+"""Reading a chart, finding a drawing's parts and a photo's main colours, as multiples of decoding the same JPEG.
 
-The example chart and the example drawing's scan are resized to 1, 4 and 12 megapixels. Each measurement is
-a process of its own, so that its peak memory is its own; a small picture goes first, so that imports don't count.
+The example chart, the example drawing's scan and the example photo are resized to 1, 4 and 12 megapixels. Each
+measurement is a process of its own, so that its peak memory is its own; a small picture goes first, so that
+imports don't count.
 
 Run: python tests/benchmarks/pictures.py [ROUNDS] [MEGAPIXELS ...]
 """
@@ -17,6 +18,7 @@ from measure import Run, compiled_settings, print_table, run_process
 EXAMPLES = Path(__file__).parents[2] / "examples"
 CHART, SPEC = EXAMPLES / "loop/coloured_chart.jpg", EXAMPLES / "loop/chart.chart.json"
 DRAWING = EXAMPLES / "line_art/hedgehog_lantern_scan.jpg"
+PHOTO = EXAMPLES / "photo/harvest_table.jpg"
 
 CHILD = """
 import sys, time
@@ -35,6 +37,10 @@ WORKS = {
     "parts": (
         "from blendkit.picture import read_picture\nfrom blendkit.art.regions import find_regions",
         "find_regions(read_picture(path).to_srgb8())",
+    ),
+    "colours": (
+        "from blendkit.picture import read_picture\nfrom blendkit.art.photo import find_main_colours",
+        "find_main_colours(read_picture(path))",
     ),
 }
 WARM_MEGAPIXELS = 0.7
@@ -79,6 +85,7 @@ def main() -> None:
         for source, name, words in (
             (CHART, "chart", "reading the chart"),
             (DRAWING, "parts", "finding the parts"),
+            (PHOTO, "colours", "finding the main colours"),
         ):
             warm = resized(source, WARM_MEGAPIXELS, folder)
             for megapixels in sizes:

@@ -4,9 +4,10 @@ import io
 
 import numpy as np
 import pytest
+from simulate.desk import coloured_scan, open_desk
 from simulate.window import DESKTOP, TABLET
 
-from blendkit.palette import read_palette
+from blendkit.palette import demo_palette_path, read_palette, reading_from_lab, write_palette
 
 SIZES = pytest.mark.parametrize("size", [DESKTOP, TABLET], ids=["desktop", "tablet"])
 
@@ -145,6 +146,50 @@ def test_a_chart_is_printed_coloured_and_read_back(desk, visit, check_access, tm
     page.locator(".notice button:has-text('Undo')").click()
     page.wait_for_function("async () => (await (await fetch('/api/state')).json()).redo !== ''")
     assert np.allclose(read_palette(desk.palette).marker(marker).lab, before)
+
+
+@SIZES
+def test_a_marker_that_the_drawer_lacks_is_added_by_its_tick(visit, check_access, tmp_path, size):
+    """Swatch, name and words; ticked it comes in, undone it goes. A surer old reading says so."""
+    from blendkit.sheets.chart import make_chart
+    from blendkit.sheets.chart_file import chart_file_text
+
+    palette = read_palette(demo_palette_path())
+    sure, lost = palette.markers[0], palette.markers[1]
+    names = [marker.name for marker in palette.markers[:4]]
+    chart = make_chart(palette, names=names, coats=2)
+    labs = {marker.name: marker.lab for marker in palette.markers}
+    (tmp_path / "scan.png").write_bytes(coloured_scan(chart, labs, palette.papers[0].lab))
+    (tmp_path / "chart.chart.json").write_text(chart_file_text(chart.spec), "utf-8")
+    smaller = palette.without(lost.name).with_reading(
+        sure.name, 1, reading_from_lab(sure.lab, uncertainty=0.1)
+    )
+    write_palette(tmp_path / "my-drawer.csv", smaller)
+    with open_desk(tmp_path / "my-drawer.csv") as desk:
+        page = visit(desk, "/scrap?step=read", size)
+        page.set_input_files("input[type=file]", [tmp_path / "scan.png", tmp_path / "chart.chart.json"])
+        page.wait_for_selector(".newcomer", timeout=60_000)
+        assert (
+            page.locator(".newcomers h3").inner_text() == "1 marker on the chart that the drawer doesn't have"
+        )
+        newcomer = page.locator(".newcomer")
+        assert lost.name in newcomer.inner_text()
+        assert newcomer.locator(".dab .coat").count() == 2
+        first = page.locator(".readings tbody tr >> nth=0")
+        assert "keep the old" in first.inner_text()
+        assert not first.locator("input").is_checked()
+        first.locator("input").check()
+        assert "1 chosen reading would replace" in page.locator(".scan-grid [role=status]").inner_text()
+        check_access(page)
+        assert wide_as_the_window(page)
+        page.get_by_role("button", name="None", exact=True).click()
+        page.get_by_role("checkbox", name=lost.name).check()
+        page.click("text=Take 1 new marker into the drawer")
+        page.wait_for_selector(".notice:has-text('1 new marker is in the drawer')")
+        assert [coats for coats, _ in read_palette(desk.palette).marker(lost.name).readings] == [1, 2]
+        page.locator(".notice button:has-text('Undo')").click()
+        page.wait_for_function("async () => (await (await fetch('/api/state')).json()).redo !== ''")
+        assert lost.name not in read_palette(desk.palette).names
 
 
 def test_safety_stands_where_printing_happens(desk, visit):

@@ -143,6 +143,77 @@ def test_areas_overlaps_and_strokes(own_desk, visit):
     assert file_of(own_desk).read_bytes() == before
 
 
+def move_cross(page, start, end):
+    """Press arrow keys, with Shift for great steps, until the cross that stood at *start* stands near *end*."""
+    box = page.locator(".drawing").bounding_box()
+    for axis, (less, more) in enumerate((("ArrowLeft", "ArrowRight"), ("ArrowUp", "ArrowDown"))):
+        side = max(box["width"], box["height"]) / (box["width"], box["height"])[axis]
+        left = (end[axis] - start[axis]) / side
+        key = more if left > 0 else less
+        great, small = divmod(round(abs(left) / 0.004), 12.5)
+        for press in [f"Shift+{key}"] * int(great) + [key] * int(small):
+            page.keyboard.press(press)
+
+
+def say_of(page, words):
+    page.wait_for_selector(f".said:has-text('{words}')")
+
+
+def test_strokes_are_drawn_from_the_keyboard(own_desk, visit, check_access):
+    """Split, merge and close with a cross that the arrow keys move; Escape drops a stroke; all is told."""
+    page = visit(own_desk, "/project?list=1")
+    new_project(page)
+    assert page.locator(".aim-cross").is_hidden()
+    page.get_by_role("button", name="Split").press("Enter")
+    assert "Enter begins and ends" in page.locator(".hint").inner_text()
+    cross = page.locator(".aim-cross")
+    cross.focus()
+    check_access(page)
+
+    # A stroke that is dropped changes nothing.
+    page.keyboard.press("Enter")
+    say_of(page, "The stroke begins")
+    move_cross(page, (0.5, 0.5), (0.2, 0.75))
+    assert page.locator(".marks .stroke").count() == 1
+    page.keyboard.press("Escape")
+    say_of(page, "The stroke is dropped")
+    assert page.locator(".marks .stroke").count() == 0
+    page.keyboard.press("ArrowLeft")
+    say_of(page, "mm,")
+
+    # From outside the tummy through it, with a bend within.
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("Enter")
+    move_cross(page, (0.2, 0.75), TUMMY)
+    page.keyboard.press("Space")
+    say_of(page, "A bend")
+    move_cross(page, TUMMY, (0.75, 0.75))
+    after_change(page, lambda: page.keyboard.press("Enter"))
+    (split,) = read_project(file_of(own_desk)).edits.splits
+    assert len(split) == 3
+    assert split[1] == pytest.approx(TUMMY, abs=0.03)
+    assert cross.evaluate("(one) => one === document.activeElement")
+
+    # The same way back: merge what was split, then close a gap with a short stroke.
+    page.get_by_role("button", name="Merge").press("Enter")
+    cross.focus()
+    move_cross(page, (0.75, 0.75), (0.45, 0.72))
+    page.keyboard.press("Enter")
+    say_of(page, "in area")
+    move_cross(page, (0.45, 0.72), (0.45, 0.79))
+    after_change(page, lambda: page.keyboard.press("Enter"))
+    assert len(read_project(file_of(own_desk)).edits.merges) == 1
+    page.get_by_role("button", name="Close a gap").press("Enter")
+    cross.focus()
+    page.keyboard.press("Enter")
+    for _ in range(6):
+        page.keyboard.press("ArrowUp")
+    after_change(page, lambda: page.keyboard.press("Enter"))
+    assert len(read_project(file_of(own_desk)).edits.closures) == 1
+    page.get_by_role("button", name="Choose", exact=True).press("Enter")
+    assert cross.is_hidden()
+
+
 def test_the_light_is_dragged_around(own_desk, visit):
     """While it is dragged the drawing follows; let go, the file holds it."""
     page = visit(own_desk, "/project?list=1")

@@ -284,7 +284,7 @@ def _targets() -> tuple[bytes, ...]:
 def _read_words(data: bytes, folder: Path) -> object:
     from blendkit.colour import parse_colour
     from blendkit.sheets.chart_code import layout_from_code
-    from blendkit.sheets.project import read_light
+    from blendkit.sheets.project_records import read_light
 
     text = data.decode("utf-8", "replace")
     for read in (parse_colour, layout_from_code, read_light):

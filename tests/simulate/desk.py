@@ -1,6 +1,7 @@
 """The other side of the desk: requests with any header, and a desk that runs in a process of its own."""
 
 import asyncio
+import io
 import json
 import os
 import queue
@@ -15,7 +16,10 @@ from typing import Any
 from urllib.parse import quote, urlsplit
 
 import httpx
+import numpy as np
+from PIL import Image
 
+from blendkit.colour import lab_to_srgb1
 from blendkit.desk.app import make_desk_app
 from blendkit.desk.session import Desk
 
@@ -113,3 +117,26 @@ def open_desk(palette: Path, project: Path | None = None) -> Iterator[OpenDesk]:
         process.wait(10)
         reader.join(10)
         process.stdout.close()
+
+
+def coloured_scan(chart: Any, labs: Any, paper_lab: Any, dpi: int = 150) -> bytes:
+    """The chart's first page as a flatbed would see it, as PNG: each swatch filled with its marker's Lab.
+
+    *labs* is by name, or by (name, coats) where a box is to differ; further coats are darker by 8 L*.
+    """
+    from blendkit.sheets.page import Sheet, draw_png
+
+    page = Image.open(io.BytesIO(draw_png(Sheet("x", chart.sheet.pages[:1]), dpi)[0])).convert("RGB")
+    pixels = np.round(np.array(page) * lab_to_srgb1(paper_lab)).astype(np.uint8)
+    for box in chart.spec.pages[0].boxes:
+        if box.kind != "swatch":
+            continue
+        name = box.markers[0]
+        lab = labs.get((name, box.coats), np.asarray(labs[name]) - [8.0 * (box.coats - 1), 0.0, 0.0])
+        x0, y0, x1, y1 = (
+            round(mm / 25.4 * dpi) for mm in (box.x_mm, box.y_mm, box.x_mm + box.w_mm, box.y_mm + box.h_mm)
+        )
+        pixels[y0:y1, x0:x1] = np.round(np.clip(lab_to_srgb1(lab), 0, 1) * 255)
+    out = io.BytesIO()
+    Image.fromarray(pixels).save(out, "PNG")
+    return out.getvalue()

@@ -1,6 +1,7 @@
 // The drawing on the table: the canvas, marks over it, the light that is dragged around it, strokes and clicks.
 
 import { Drawing, rampBytes } from "./canvas.js";
+import { Cross } from "./cross.js";
 import { h, put, svg } from "./dom.js";
 
 const clock = (degrees) => {
@@ -10,13 +11,14 @@ const clock = (degrees) => {
 };
 
 export class Board {
-  // `told` is told of clicks { share, area }, strokes [[x, y] …], lights "10:30" (over: kept).
+  // `told` is told of clicks { share, area }, strokes [[x, y] …], lights "10:30" (over: kept), and what is to be said.
   constructor(told) {
     this.told = told;
     this.canvas = h("canvas", { class: "drawing", role: "img", "aria-label": "The line image, coloured" });
     this.marks = svg("svg", { class: "marks", preserveAspectRatio: "none", viewBox: "0 0 1 1", "aria-hidden": "true" });
     this.sun = h("button", { type: "button", class: "sun", "aria-label": "Where the light comes from; arrow keys turn it", title: "Drag the light around the image" }, h("span", { "aria-hidden": "true" }));
-    this.stage = h("div", { class: "stage" }, this.canvas, this.marks, this.sun);
+    this.cross = new Cross(this.marks, { stroke: told.stroke, say: told.say, where: (share) => this.where(share) });
+    this.stage = h("div", { class: "stage" }, this.canvas, this.marks, this.cross.element, this.sun);
     this.element = h("div", { class: "board" }, this.stage);
     this.drawing = new Drawing(this.canvas);
     this.mode = "choose";
@@ -114,6 +116,7 @@ export class Board {
     }
     this.stage.style.aspectRatio = `${view.width_px} / ${view.height_px}`;
     this.stage.style.setProperty("--shape", view.width_px / view.height_px);
+    this.cross.shape = view.width_px / view.height_px;
     this.paintAll();
   }
 
@@ -169,5 +172,15 @@ export class Board {
           })
       : [];
     put(this.marks, joins, rings, spots);
+    this.cross.place();
+  }
+
+  // A place in words: where it is, and what lies there.
+  where(share) {
+    const { view, drawing } = this;
+    const number = drawing.areaAt(share);
+    const part = view.parts[view.areas.find((one) => one.number === number)?.part]?.name;
+    const what = drawing.isLine(share) ? "on a line" : !number ? "outside the figure" : part ? `in ${part}` : `in area ${number}`;
+    return `at ${Math.round(share[0] * view.width_mm)}, ${Math.round(share[1] * view.height_mm)} mm, ${what}`;
   }
 }

@@ -135,9 +135,17 @@ export class Drawing {
     return box;
   }
 
-  areaAt(share) {
+  pixelAt(share) {
     const x = Math.min(Math.max(Math.floor(share[0] * this.width), 0), this.width - 1);
     const y = Math.min(Math.max(Math.floor(share[1] * this.height), 0), this.height - 1);
-    return this.area[y * this.width + x];
+    return y * this.width + x;
+  }
+
+  areaAt(share) {
+    return this.area[this.pixelAt(share)];
+  }
+
+  isLine(share) {
+    return this.cover[this.pixelAt(share)] > 127;
   }
 }

@@ -6,6 +6,8 @@ const W = 300;
 const H = 262;
 const PAD = { left: 34, right: 12, top: 12, bottom: 34 };
 
+let crowd = {}; // the drawer's dots, which stay from one colour to the next
+
 // `markers` are the drawer's, which stand behind it faintly.
 export function plot({ plot: data, base, shadow, light }, chosen, markers) {
   const chroma = ([, a, b]) => Math.hypot(a, b);
@@ -21,7 +23,10 @@ export function plot({ plot: data, base, shadow, light }, chosen, markers) {
     svg("text", { x: (W + PAD.left) / 2, y: H - 3, "text-anchor": "middle", class: "axis" }, "vividness (chroma)"),
     svg("text", { x: 10, y: (H - PAD.bottom) / 2 + 8, "text-anchor": "middle", transform: `rotate(-90 10 ${(H - PAD.bottom) / 2 + 8})`, class: "axis" }, "lightness L*"),
   ];
-  const crowd = markers.map((one) => svg("circle", { cx: x(chroma(one.lab)), cy: y(one.lab[0]), r: 3, fill: one.hex, class: "crowd" }));
+  if (crowd.markers !== markers || crowd.most !== most) {
+    const dots = markers.map((one) => svg("circle", { cx: x(chroma(one.lab)), cy: y(one.lab[0]), r: 3, fill: one.hex }));
+    crowd = { markers, most, element: svg("g", { class: "crowd" }, dots) };
+  }
   const line = svg("polyline", { points: data.series.map(([c, l]) => `${x(c).toFixed(1)},${y(l).toFixed(1)}`).join(" "), class: "series" });
   const point = (one, kind, radius) =>
     svg("circle", { cx: x(chroma(one.lab)), cy: y(one.lab[0]), r: radius, fill: one.hex, class: `point ${kind}` }, svg("title", {}, one.name));
@@ -33,7 +38,7 @@ export function plot({ plot: data, base, shadow, light }, chosen, markers) {
     svg(
       "svg",
       { viewBox: `0 0 ${W} ${H}`, role: "img", "aria-label": words },
-      axes, crowd, line,
+      axes, crowd.element, line,
       sorts.map((one) => point(one, one.name === chosen?.name ? "chosen" : "", one.name === chosen?.name ? 8 : 5.5)),
       chosen && chosen.how !== "marker" ? point(chosen, "chosen", 8) : null,
       point(base, "base", 10),

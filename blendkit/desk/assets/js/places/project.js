@@ -2,6 +2,7 @@
 
 import { get, post, send } from "../api.js";
 import { Board } from "../board.js";
+import { CROSS_WORDS } from "../cross.js";
 import { after, h, plural, put } from "../dom.js";
 import { choice, dropZone, field, segments, text } from "../fields.js";
 import { go } from "../go.js";
@@ -78,18 +79,20 @@ export async function open(root, params) {
 
   const panel = h("aside", { class: "part-panel", "aria-label": "Part and project", tabindex: "0" });
   const hint = h("p", { class: "hint soft", "aria-live": "polite" });
+  const said = h("p", { class: "said", role: "status" });
   const tools = h("div", { class: "project-tools" });
   const parts = h("nav", { class: "part-list", "aria-label": "Parts" });
   const check = h("section", { class: "plan-check", "aria-label": "Plan check", "aria-live": "polite" });
 
   function build() {
-    board = new Board({ click, stroke, light: lightFrom });
+    board = new Board({ click, stroke, light: lightFrom, say: (words) => (said.textContent = words) });
     modes = segments("What a click does", MODES.map(([key, words]) => [key, words]), mode, setMode);
     const showing = segments("Show", [["coloured", "Coloured"], ["parts", "Areas"]], board.showing, (what) => {
       board.showing = what;
       board.paintAll();
       marks();
     });
+    board.element.append(said);
     put(
       area,
       tools,
@@ -105,7 +108,9 @@ export async function open(root, params) {
     mode = next;
     board.mode = ["close", "split", "merge"].includes(mode) ? "draw" : "choose";
     board.stage.dataset.mode = mode;
-    hint.textContent = MODES.find(([key]) => key === mode)[2];
+    const draws = board.mode === "draw";
+    board.cross.show(draws);
+    hint.textContent = MODES.find(([key]) => key === mode)[2] + (draws ? ` ${CROSS_WORDS}` : "");
     if (!board.view) return;
     showPanel();
     marks();

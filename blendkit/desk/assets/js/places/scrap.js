@@ -9,7 +9,7 @@ import { isEmpty } from "../empty.js";
 import { faultBlock, faultNotice, notice, work } from "../notice.js";
 import { PICTURES } from "../picker.js";
 import { accept, loadDrawer, store } from "../store.js";
-import { chip, labText } from "../swatch.js";
+import { chip, dab, labText } from "../swatch.js";
 
 const held = { job: null, result: null };
 
@@ -164,7 +164,8 @@ export async function open(root, params) {
       const { job } = await post("/scan", body);
       held.job = job;
       held.result = await work(area, job, "Reading the coloured chart");
-      held.chosen = new Set(held.result.proposed.map((_, place) => place).filter((place) => !held.result.proposed[place].words.includes("surer")));
+      held.chosen = new Set(held.result.proposed.map((_, place) => place).filter((place) => !held.result.proposed[place].old_is_surer));
+      held.added = new Set();
       showFound();
     } catch (error) {
       held.result = null;
@@ -173,12 +174,16 @@ export async function open(root, params) {
   }
 
   function showFound() {
-    const { scan, proposed, views } = held.result;
+    const { scan, proposed, unknown, views } = held.result;
     const count = h("span", {});
     const button = h("button", { type: "button", class: "main", on: { click: takeIn } }, count);
+    const over = h("p", { class: "caution", role: "status" });
     const recount = () => {
-      count.textContent = `Take ${plural(held.chosen.size, "reading")} into the drawer`;
-      button.disabled = !held.chosen.size;
+      const parts = [held.chosen.size || !held.added.size ? plural(held.chosen.size, "reading") : "", held.added.size ? plural(held.added.size, "new marker") : ""];
+      count.textContent = `Take ${parts.filter(Boolean).join(" and ")} into the drawer`;
+      button.disabled = !held.chosen.size && !held.added.size;
+      const surer = proposed.filter((one, place) => one.old_is_surer && held.chosen.has(place)).length;
+      over.textContent = surer ? `${plural(surer, "chosen reading")} would replace what the drawer holds surer, or on another paper. Right only if marker or paper has changed.` : "";
     };
     const boxes = [];
     const all = (on) => {
@@ -191,16 +196,18 @@ export async function open(root, params) {
       boxes.push(box);
       return h(
         "tr",
-        {},
+        { class: one.old_is_surer ? "surer" : "" },
         h("td", {}, h("label", { class: "tick" }, box)),
-        h("td", {}, h("strong", {}, one.marker), h("small", { class: "block" }, plural(one.coats, "coat"))),
+        h("td", {}, h("strong", {}, one.marker), h("small", { class: "block" }, plural(one.coats, "coat")), one.old_is_surer ? h("small", { class: "keep" }, "keep the old") : null),
         h("td", {}, h("span", { class: "old-new", "aria-hidden": "true" }, h("i", { style: one.old ? { "background-color": one.old.hex } : {} }), h("i", { style: { "background-color": one.new.hex } }))),
         h("td", { class: "read-lab" }, labText(one.new_lab), h("small", { class: "block" }, `sure to ${one.uncertainty.toFixed(1)} ΔE00`)),
         h("td", {}, one.delta_e_2000 === null ? "new" : one.delta_e_2000.toFixed(1)),
         h("td", { class: "wide-only" }, one.words),
       );
     });
-    const papers = choice("on", store.state.papers, store.state.papers.includes(held.result.paper) ? held.result.paper : store.state.usual_paper);
+    const isHeld = store.state.papers.includes(scan.paper);
+    const papers = choice("on", store.state.papers, isHeld ? scan.paper : store.state.usual_paper);
+    const otherPaper = scan.paper && !isHeld ? `The chart was made for “${scan.paper}”, which the drawer doesn't have.` : "";
     papers.addEventListener("change", () => (held.paper = papers.value));
     held.paper = papers.value;
     const flagged = scan.readings.filter((one) => one.words);
@@ -217,14 +224,16 @@ export async function open(root, params) {
         h(
           "div",
           {},
-          h("h2", {}, `${scan.title}: ${plural(scan.readings.filter((one) => one.lab).length, "box", "boxes")} read`),
+          h("h2", {}, `${scan.title}: ${plural(scan.readings.filter((one) => one.lab && one.kind !== "paper").length, "box", "boxes")} read`),
           scan.notes.length ? h("ul", { class: "notes" }, scan.notes.map((note) => h("li", {}, note))) : null,
           scan.pages_missing.length ? h("p", { class: "caution" }, `No picture showed page ${scan.pages_missing.join(", ")}.`) : null,
-          proposed.length
+          proposed.length || unknown.length
             ? [
-                store.state.papers.length ? field("It was coloured on", papers) : null,
+                store.state.papers.length ? field("It was coloured on", papers, otherPaper) : null,
                 h("div", { class: "acts" }, button, h("button", { type: "button", on: { click: () => all(true) } }, "All"), h("button", { type: "button", on: { click: () => all(false) } }, "None"), h("button", { type: "button", on: { click: () => ((held.result = null), showRead()) } }, "Read another")),
-                h("div", { class: "scroll" }, h("table", { class: "readings" }, h("caption", { class: "unseen" }, "What was read, beside what the drawer holds"), h("thead", {}, h("tr", {}, ["Take", "Marker", "Old, new", "Read", "ΔE00"].map((word) => h("th", { scope: "col" }, word)), h("th", { scope: "col", class: "wide-only" }, "What it means"))), h("tbody", {}, rows))),
+                over,
+                unknown.length ? newcomers(unknown, recount) : null,
+                proposed.length ? h("div", { class: "scroll" }, h("table", { class: "readings" }, h("caption", { class: "unseen" }, "What was read, beside what the drawer holds"), h("thead", {}, h("tr", {}, ["Take", "Marker", "Old, new", "Read", "ΔE00"].map((word) => h("th", { scope: "col" }, word)), h("th", { scope: "col", class: "wide-only" }, "What it means"))), h("tbody", {}, rows))) : null,
               ]
             : [h("p", { class: "nothing" }, "No box of this chart can be taken into the drawer."), h("button", { type: "button", on: { click: () => ((held.result = null), showRead()) } }, "Read another")],
           flagged.length ? h("details", {}, h("summary", {}, `${plural(flagged.length, "box", "boxes")} with a remark`), h("ul", { class: "notes" }, flagged.map((one) => h("li", {}, h("strong", {}, one.label), `: ${one.words}`)))) : null,
@@ -234,10 +243,30 @@ export async function open(root, params) {
     recount();
   }
 
+  // Markers on the chart that the drawer lacks, each with a tick that adds it.
+  function newcomers(unknown, recount) {
+    const paper = store.drawer.byName.get((held.paper || "").toLowerCase())?.hex;
+    return h(
+      "section",
+      { class: "newcomers" },
+      h("h3", {}, `${plural(unknown.length, "marker")} on the chart that the drawer doesn't have`),
+      h("p", { class: "soft" }, "Tick what you want to add."),
+      h(
+        "ul",
+        {},
+        unknown.map((one) => {
+          const box = h("input", { type: "checkbox", checked: held.added.has(one.marker), disabled: !one.addable, on: { change: () => (held.added[box.checked ? "add" : "delete"](one.marker), recount()) } });
+          const read = `${one.coats.map((coat) => coat.coats).join(" and ")} ${one.coats.at(-1).coats === 1 ? "coat" : "coats"}, sure to ${Math.max(...one.readings.map((row) => row.uncertainty)).toFixed(1)} ΔE00`;
+          return h("li", {}, h("label", { class: "newcomer" }, dab(one, paper), box, h("span", {}, h("strong", {}, one.marker), h("small", { class: "block" }, one.words), h("small", { class: "block" }, read))));
+        }),
+      ),
+    );
+  }
+
   async function takeIn() {
     const { proposed } = held.result;
     try {
-      const state = await post("/scan/accept", { job: held.job, accept: [...held.chosen].map((place) => ({ marker: proposed[place].marker, coats: proposed[place].coats })), on: held.paper || undefined });
+      const state = await post("/scan/accept", { job: held.job, accept: [...held.chosen].map((place) => ({ marker: proposed[place].marker, coats: proposed[place].coats })), add: [...held.added], on: held.paper || undefined });
       held.result = null;
       accept(state);
       notice(state.done, { action: { words: "Undo", run: () => post("/undo").then(accept).catch(faultNotice) } });
