@@ -6,7 +6,8 @@ from pathlib import Path
 from blendkit.errors import BlendkitError, PaletteError, PictureError, Problem, ProjectError
 from blendkit.palette import Palette
 from blendkit.sheets.part_colours import find_unknown_names
-from blendkit.sheets.project import Project, read_faulty_project
+from blendkit.sheets.project import read_faulty_project
+from blendkit.sheets.project_records import Project
 from blendkit.sheets.work import open_work
 
 __all__ = ["join_faults"]
