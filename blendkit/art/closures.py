@@ -10,7 +10,7 @@ flat coloring line-arts", Vision, Modeling and Visualization 2018; written anew.
 
 import itertools
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -120,32 +120,24 @@ def _tips_at_width(contours: list[NDArray[Any]], shape: tuple[int, ...], width: 
         return none
     lengths = np.array([len(c) for c in contours])
     points = np.concatenate(contours).astype(np.float32)
-    starts = np.repeat(np.concatenate([[0], np.cumsum(lengths)[:-1]]), lengths)
-    own = np.repeat(lengths, lengths)
-    within = np.arange(len(points)) - starts
+    firsts = np.concatenate([[0], np.cumsum(lengths)])
     soft, near, far = max(1, round(width / 4)), max(1, round(0.6 * width)), max(3, round(1.5 * width))
-
-    def turning(smooth: Callable[[int], Points]) -> tuple[Points, Points]:
-        """Cosine between the chords just before and just after, clear of the cap itself; and the width there."""
-        ahead, behind = smooth(far), smooth(-far)
-        before, after = smooth(-near) - behind, ahead - smooth(near)
-        norm = np.maximum(np.hypot(*before.T) * np.hypot(*after.T), 1e-6)
-        return np.einsum("ij,ij->i", before, after) / norm, np.hypot(*(ahead - behind).T)
-
-    def raw(steps: int) -> Points:
-        return np.asarray(points[starts + (within + steps) % own], np.float64)
-
     # loosely on the staircase of pixels, then closely on smoothed places
-    cosine, apart = turning(raw)
-    index = np.flatnonzero((cosine < math.cos(math.radians(115))) & (apart < 1.9 * width))
+    index = _strong_turns(contours, near, far, math.cos(math.radians(115)), 1.9 * width)
 
     def place(of: NDArray[np.intp], steps: int) -> Points:
         """The mean of the places within a quarter of a pen around, some steps along."""
-        window = within[of][:, None] + np.arange(steps - soft, steps + soft + 1)
-        return np.asarray(points[starts[of][:, None] + window % own[of][:, None]].mean(axis=1), np.float64)
+        contour = np.searchsorted(firsts, of, "right") - 1
+        first, own = firsts[contour][:, None], lengths[contour][:, None]
+        window = (of[:, None] - first + np.arange(steps - soft, steps + soft + 1)) % own
+        return np.asarray(points[first + window].mean(axis=1), np.float64)
 
-    cosine, apart = turning(lambda steps: place(index, steps))
-    back, fore = place(index, 0) - place(index, -far), place(index, far) - place(index, 0)
+    here, behind, ahead = place(index, 0), place(index, -far), place(index, far)
+    back, fore = here - behind, ahead - here
+    # the chords just before and just after, clear of the cap itself
+    before, after = place(index, -near) - behind, ahead - place(index, near)
+    cosine = np.einsum("ij,ij->i", before, after) / np.maximum(np.hypot(*before.T) * np.hypot(*after.T), 1e-6)
+    apart = np.hypot(*(ahead - behind).T)
     # contours run with the ink on one hand, so a turn round ink has one sign
     convex = back[:, 0] * fore[:, 1] - back[:, 1] * fore[:, 0] < 0
     kept = (cosine < math.cos(math.radians(138))) & convex & (apart < 1.6 * width)
@@ -153,7 +145,8 @@ def _tips_at_width(contours: list[NDArray[Any]], shape: tuple[int, ...], width: 
     if index.size == 0:
         return none
     # one tip for each run of neighbouring candidates: its middle
-    breaks = np.flatnonzero((np.diff(index) > near) | (np.diff(starts[index]) != 0))
+    contour = np.searchsorted(firsts, index, "right")
+    breaks = np.flatnonzero((np.diff(index) > near) | (np.diff(contour) != 0))
     runs = np.split(np.arange(len(index)), breaks + 1)
     chosen = np.array([run[len(run) // 2] for run in runs])
     middle, cosine = index[chosen], cosine[chosen]
@@ -174,6 +167,34 @@ def _tips_at_width(contours: list[NDArray[Any]], shape: tuple[int, ...], width: 
         (just / np.maximum(back_there, 0.3 * width))[good].astype(np.float64),
         back_there[good].astype(np.float64),
     )
+
+
+def _strong_turns(
+    contours: list[NDArray[Any]], near: int, far: int, cosine: float, apart: float
+) -> NDArray[np.intp]:
+    """Where on the joined contours the chords before and after, from *near* to *far* points off, turn beyond a
+    cosine (below 0) and their far ends lie within *apart* pixels.
+    """
+    # every contour goes on into its own other end on both sides, so that shifted views serve for places ahead
+    wrapped = np.concatenate([piece for c in contours for piece in (c[-far:], c, c[:far])])
+    x, y = np.ascontiguousarray(wrapped.T.astype(np.float32))
+    inner = np.zeros(len(wrapped), np.bool_)
+    at = far
+    for c in contours:
+        inner[at : at + len(c)] = True
+        at += len(c) + 2 * far
+
+    def shifted(of: NDArray[np.float32], steps: int) -> NDArray[np.float32]:
+        return of[far + steps : len(of) - far + steps]
+
+    bx, by = (shifted(of, -near) - shifted(of, -far) for of in (x, y))
+    ax, ay = (shifted(of, far) - shifted(of, near) for of in (x, y))
+    dot = bx * ax + by * ay
+    turned = (dot < 0) & (dot * dot > cosine**2 * (bx * bx + by * by) * (ax * ax + ay * ay))
+    across = (shifted(x, far) - shifted(x, -far)) ** 2 + (shifted(y, far) - shifted(y, -far)) ** 2
+    found = np.zeros(len(wrapped), np.bool_)
+    found[far : len(wrapped) - far] = turned & (across < apart**2)
+    return np.flatnonzero(found[inner])
 
 
 def _strongest_apart(at: Points, direction: Points, strength: Points, distance: float) -> NDArray[np.intp]:
