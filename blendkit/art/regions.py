@@ -55,6 +55,9 @@ DUST_PEN_AREAS = 0.2
 FAINT, FAINT_ABOVE, FAINT_PENS = 0.2, 0.1, 2.5
 """Blackness, 0 to 1, of a faint thin line; by how much it exceeds the mean around it; how far around, in pens."""
 
+HAIRLINE_PENS, HAIRLINE_SHARE = 1.5, 0.78
+"""Around a hairline, within so many pens, less than this share of what is tinted is black enough for ink."""
+
 SOFT_EDGE_PX = 0.8
 """Width of the grey along a line's edge, in pixels, from which a picture counts as blurred."""
 
@@ -214,18 +217,22 @@ def watershed_split(regions: Regions, number: int) -> Labels:
 
 
 def _with_faint_lines(work: Mask, dark: Mask, pen: float) -> Mask:
-    """The ink and, in a blurred picture, the thin lines that blur has made too grey for the threshold.
+    """The ink, and thin lines that are too grey for the threshold.
 
-    They are darker than the mean around them. A sharp picture is left alone: its greys are ends of lines.
+    In a blurred picture they are darker than the mean around them. In a sharp one, where greys are edges and ends
+    of lines, only hairlines are taken: where most of what is tinted at all is too grey.
     """
+    tinted = np.asarray(cv2.threshold(dark, 255 * FAINT, 255, cv2.THRESH_BINARY)[1], np.uint8)
     counts = count_levels(dark)
     grey_edge_px = float(counts[65:192].sum()) / max(1, int(counts[129:].sum())) * pen / 2
     if grey_edge_px < SOFT_EDGE_PX:
-        return work
+        side = 2 * round(HAIRLINE_PENS * pen / 2) + 1
+        inked, all_ = (cv2.blur(m, (side, side)) for m in (work, tinted))
+        hair = cv2.compare(inked, cv2.convertScaleAbs(all_, alpha=HAIRLINE_SHARE), cv2.CMP_LT)
+        return np.asarray(cv2.bitwise_or(work, cv2.bitwise_and(hair, tinted)), np.uint8)
     side = 2 * round(FAINT_PENS * pen / 2) + 1
     above = cv2.subtract(dark, cv2.blur(dark, (side, side)))
     ridge = cv2.threshold(above, 255 * FAINT_ABOVE, 255, cv2.THRESH_BINARY)[1]
-    tinted = cv2.threshold(dark, 255 * FAINT, 255, cv2.THRESH_BINARY)[1]
     return np.asarray(cv2.bitwise_or(work, cv2.bitwise_and(ridge, tinted)), np.uint8)
 
 

@@ -32,12 +32,14 @@ FAN_REACH = 3.0
 
 FEATURES = (
     "log length in pens", "length in gaps to 1", "length in gaps over 1", "ahead", "length aside", "two ends",
-    "other ahead", "same direction", "blunt", "blunt by length", "thin to 0.7",
-    "thick over 0.7", "log body", "narrower side", "wider side", "narrowest",
-    "squarely met", "runs on",
+    "other ahead", "same direction", "blunt", "blunt by length", "thin to 0.7", "thick over 0.7", "log body",
+    "narrower side", "wider side", "narrowest", "squarely met", "runs on",
 )  # fmt: skip
-WEIGHTS = (0.0,) * len(FEATURES)
-OFFSET = -9.0
+WEIGHTS = (
+    0.391, -1.617, -2.321, -0.472, -0.265, 0.589, 1.914, -1.131, 3.511, -0.607, 1.995, 1.14, 0.527, 0.927, 0.279,
+    -1.022, -1.362, 0.463,
+)  # fmt: skip
+OFFSET = -6.161
 LIKELY = 0.35
 """Weights of the features, the constant, and how likely a way must be to count as a join."""
 

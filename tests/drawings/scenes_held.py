@@ -248,7 +248,7 @@ def boat() -> Sketch:
     s.area(ellipse(70, 12, 6.5))
     for x, y in ((14, 12), (30, 8)):
         s.area(scalloped(x, y, 8, 4, 6, 0.22))
-    s.area(straight((44, 8), (45, 8), (45, 40), (44, 40)), 0.8)
+    s.area(polygon([(44, 8), (45, 8), (45, 40), (44, 40)]), 0.8)
     s.area(curve([(46, 10), (58, 22), (62, 36), (46, 36)], True))
     s.area(curve([(43.5, 12), (36, 24), (30, 36), (43.5, 36)], True))
     s.line(straight((48, 30), (58, 30)), 0.6)
