@@ -27,6 +27,7 @@ __all__ = [
     "draw_closures",
     "find_closures",
     "find_tips",
+    "on_spots",
     "samples",
 ]
 
@@ -47,6 +48,10 @@ BLUNT_REACH = (0.25, 1.65)
 LOOSE_PEN_AREAS = 15.0
 LOOSE_REACH = 0.5
 """A tick that hangs free, of so many squares of the pen's width, reaches only this share as far: it is a mark."""
+
+SPOT_PEN_AREAS, SPOT_THICK = 100.0, 1.4
+"""Free ink of less than so many squares of the pen's width, thicker than so many pens behind its tip, is a spot,
+such as a pupil or a seed: it has no ends."""
 
 RAY_TURNS = (0.0, -12.0, 12.0, -24.0, 24.0, -36.0, 36.0, -48.0, 48.0, -60.0, 60.0)
 RAY_TURN_COST = (5.0, 1.5)
@@ -242,7 +247,7 @@ def find_closures(
             continue
         used[[first, second]] = True
         closures.append(closure_along(path, kind))
-    for i in np.flatnonzero(~used):
+    for i in np.flatnonzero(~used & ~on_spots(tips, body_px, pen_px)):
         reach = gap_px * float(np.interp(tips.blunt[i], BLUNT, BLUNT_REACH))
         if body_px[i] < LOOSE_PEN_AREAS * pen_px**2:
             reach *= LOOSE_REACH
@@ -254,6 +259,11 @@ def find_closures(
         if hit is not None:
             closures.append(closure_along(np.array([tips.at[i], hit]), "ray"))
     return tuple(closures)
+
+
+def on_spots(tips: Tips, body_px: Points, pen_px: float) -> NDArray[np.bool_]:
+    """(n,): which tips only bulge from a free spot of ink; body_px (n,) is the area of each tip's ink."""
+    return np.asarray((body_px < SPOT_PEN_AREAS * pen_px**2) & (tips.thick > SPOT_THICK), np.bool_)
 
 
 def closure_along(path: Points, kind: str) -> Closure:

@@ -65,6 +65,9 @@ FINE_GAP_MM, FINE_GAP_PEN_WIDTHS = 0.95, 3.0
 """Where the scale is known, gaps in fine lines are closed up to so many millimetres, but never more than so many
 widths of the pen."""
 
+BROAD_GAP_MM = 1.2
+"""Where the scale is known, no gap in broad lines is closed that is wider than this, in millimetres."""
+
 SCRIBBLE_PARTS, SCRIBBLE_PENS = 1000, 1.5
 """So many areas, half of them reaching less than this many pens from their middle, are no outline (the examples:
 86 to 120 areas, 2.2 to 3.0 pens). Own limits."""
@@ -165,6 +168,7 @@ def find_regions(
         gap = gap_pen_widths * pen
         if gap_pen_widths == GAP_PEN_WIDTHS:
             gap = max(gap, min(FINE_GAP_PEN_WIDTHS * pen, FINE_GAP_MM * per_mm))
+            gap = min(gap, BROAD_GAP_MM * per_mm) if per_mm else gap
         tips = find_tips(bounding, pen)
         x, y = np.round(tips.at.T).astype(np.intp)
         areas = body(y, x)

@@ -12,7 +12,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.art.closures import Closure, Points, Tips, closure_along, crosses_ink, draw_closures, samples
+from blendkit.art.closures import (
+    Closure,
+    Points,
+    Tips,
+    closure_along,
+    crosses_ink,
+    draw_closures,
+    on_spots,
+    samples,
+)
 
 __all__ = ["FEATURES", "Ways", "find_ways", "look_again"]
 
@@ -87,9 +96,9 @@ def look_again(
     held = np.array(
         [end for c in closures for end in ((c.start_px,) if c.kind == "ray" else (c.start_px, c.end_px))]
     )
-    free = np.ones(len(tips.at), np.bool_)
+    free = ~on_spots(tips, body_px, pen_px)
     if len(held):
-        free = np.hypot(*(tips.at[:, None] - held[None]).transpose(2, 0, 1)).min(1) > 1.0
+        free &= np.hypot(*(tips.at[:, None] - held[None]).transpose(2, 0, 1)).min(1) > 1.0
     ways = find_ways(mask, tips, body_px, pen_px, gap_px, free)
     likelihood = ways.likelihood
     drawn = np.zeros_like(mask)
