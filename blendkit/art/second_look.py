@@ -32,6 +32,9 @@ TURNS = np.radians(np.arange(-110.0, 111.0, 10.0))
 TURN_COST = 1.5
 """Directions in which an end looks, from its own; how much longer turning aside makes a way count."""
 
+THIN_PAIR = 0.6
+"""No two ends are joined of which one is thinner than so many pens: a vein's end looks at a leaf's notch."""
+
 WAYS = 3
 """So many ways of one end are weighed, besides the one straight ahead."""
 
@@ -49,7 +52,7 @@ WEIGHTS = (
     -1.022, -1.362, 0.463,
 )  # fmt: skip
 OFFSET = -6.161
-LIKELY = 0.35
+LIKELY = 0.4
 """Weights of the features, the constant, and how likely a way must be to count as a join."""
 
 
@@ -141,7 +144,7 @@ def _pairs(mask: NDArray[np.uint8], tips: Tips, reach: float, free: NDArray[np.b
     """(n, 2), free ends with nothing between that do not turn their backs; first the one that looks better."""
     from scipy.spatial import cKDTree
 
-    at = np.flatnonzero(free)
+    at = np.flatnonzero(free & (tips.thick >= THIN_PAIR))
     found = []
     for one, two in at[cKDTree(tips.at[at]).query_pairs(reach, output_type="ndarray")].tolist():
         across = tips.at[two] - tips.at[one]
