@@ -40,8 +40,9 @@ LEAST_PART_MM2 = 0.1
 """Smallest closed area that is a part, in squares of the pen's width and, where the scale is known, in square
 millimetres: smaller ones are holes in the ink, and no marker's tip goes there."""
 
-LEAST_CUT_PEN_AREAS = 1.2
-"""Smallest area that a closure may cut off, in squares of the pen's width."""
+LEAST_CUT_PEN_AREAS = 1.2, 6.0
+"""Smallest area that one closure may cut off, and that several may together, in squares of the pen's width: a
+small part seldom has two gaps, but rows of marks, such as scales, have many ends."""
 
 SPECK_PEN_AREAS = 1.0
 """Ink smaller than this, in squares of the pen's width, bounds nothing."""
@@ -313,16 +314,19 @@ def _label(
     joined = np.arange(count)
     kept: list[Closure] = []
     sides = [_sides(closure, pieces, bounding) for closure in closures]
+    bounds = np.bincount(
+        [k for left, right in sides if left != right for k in (left, right)], minlength=count
+    )
     for closure, (left, right) in sorted(
         zip(closures, sides, strict=True), key=lambda pair: _least(pair[1], areas)
     ):
         one, other = _root(joined, left), _root(joined, right)
         if closure.on and closure.kind != "drawn" and one != other and one and other:
-            small = min(areas[one], areas[other])
-            if small < LEAST_CUT_PEN_AREAS * pen**2:
-                low, high = (one, other) if areas[one] < areas[other] else (other, one)
+            low, high = (one, other) if areas[one] < areas[other] else (other, one)
+            if areas[low] < LEAST_CUT_PEN_AREAS[0 if bounds[low] == 1 else 1] * pen**2:
                 joined[low] = high
                 areas[high] += areas[low]
+                bounds[high] += bounds[low] - 2
                 continue
         kept.append(closure)
     roots = np.array([_root(joined, k) for k in range(count)])
