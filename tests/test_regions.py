@@ -7,17 +7,19 @@ import numpy as np
 import pytest
 from drawings.scenes import TUNING
 from drawings.scenes_held import HELD
+from drawings.scenes_many import many
 from drawings.score import score
 from drawings.shapes import ellipse
 from drawings.sketch import Sketch, draw, photograph, scan
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from blendkit.art.closures import draw_closures
+from blendkit.art.closures import draw_closures, find_tips
 from blendkit.art.ink_mask import MAX_PIXELS, find_ink, grey_of
 from blendkit.art.region_edits import OUTSIDE, Edits, Reassignment, edits_from_table, edits_to_table
 from blendkit.art.regions import find_regions, watershed_split
 from blendkit.art.regions_preview import draw_parts, part_colours
+from blendkit.art.second_look import look_again
 from blendkit.errors import PictureError, ProjectError
 from blendkit.records import to_json
 
@@ -428,3 +430,48 @@ def test_no_picture_makes_it_fail_in_another_way():
             continue
         assert regions.labels.min() >= 0
         assert regions.labels.max() == len(regions.parts)
+
+
+def test_a_small_part_with_one_gap_is_closed_but_rows_of_marks_cut_nothing():
+    """One closure may cut off 1.2 squares of the pen; several together none under six."""
+    page = np.full((260, 400), 255, np.uint8)
+    cv2.rectangle(page, (40, 40), (360, 220), 0, 6)
+    cv2.rectangle(page, (80, 100), (96, 116), 0, 6)  # white within: about 11 x 11 px, 3 squares of the pen
+    page[96:104, 86:90] = 255
+    assert len(find_regions(page).parts) == 2
+    marks = np.full((260, 400), 255, np.uint8)
+    cv2.rectangle(marks, (40, 40), (360, 220), 0, 6)
+    for x in range(60, 340, 22):  # a row of ticks from edge to edge, their ends almost touching in twos
+        cv2.line(marks, (x, 120), (x + 7, 132), 0, 6)
+        cv2.line(marks, (x + 7, 140), (x, 152), 0, 6)
+    found = find_regions(marks)
+    assert sum(part.area_px < 6 * found.pen_px**2 for part in found.parts) == 0
+
+
+def test_a_pupil_does_not_cut_its_eye_in_two():
+    page = np.full((300, 300), 255, np.uint8)
+    cv2.ellipse(page, (150, 150), (120, 130), 0, 0, 360, 0, 6)
+    cv2.ellipse(page, (150, 150), (28, 34), 0, 0, 360, 0, 6)
+    cv2.ellipse(page, (150, 150), (9, 25), 0, 0, 360, 0, -1)
+    assert len(find_regions(page).parts) == 2
+
+
+def test_a_gap_wider_than_a_stamp_leaves_is_not_closed_where_the_scale_is_known():
+    """Ends in line are joined over 1.8 times the limit: 1.6 widths of the pen, but no more than 1.2 mm."""
+    page = boxes(gap=32, wall=14)
+    assert len(find_regions(page).parts) == 2
+    assert len(find_regions(page, 300).parts) == 1  # 32 px are 2.7 mm
+    assert len(find_regions(page, 600).parts) == 2  # and 1.4 mm
+
+
+def test_the_second_look_joins_an_end_to_a_stub_beside_it():
+    """Heap 29, not among those of the fit: without the second look a part runs out through a gap."""
+    drawing = draw(many(29), 300, 0.35, 29, (1, 10))
+    assert score(drawing.truth, find_regions(drawing.grey, 300).labels).merged == 0
+
+
+def test_without_free_ends_there_is_nothing_to_look_at_again():
+    mask = np.zeros((100, 100), np.uint8)
+    cv2.circle(mask, (50, 50), 30, 255, 6)
+    tips = find_tips(mask, 6.0)
+    assert look_again(mask, tips, np.full(len(tips.at), np.inf), 6.0, 10.0, ()) == ()

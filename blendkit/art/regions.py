@@ -141,7 +141,7 @@ def find_regions(
 
     Args:
         picture: (h, w) grey or (h, w, 3) RGB; uint8, uint16, bool or float 0 to 1. Dark lines on lighter paper.
-        dpi: pixels an inch, when known; it is only kept.
+        dpi: pixels an inch, when known; it limits gaps and the smallest part in millimetres too.
         gap_pen_widths: widest gap that is closed, in widths of the pen; 0 closes none.
         edits: what a person has changed.
 
