@@ -10,6 +10,7 @@ flat coloring line-arts", Vision, Modeling and Visualization 2018; written anew.
 
 import itertools
 import math
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
@@ -247,6 +248,7 @@ def find_closures(
             continue
         used[[first, second]] = True
         closures.append(closure_along(path, kind))
+    rays: list[tuple[float, Closure]] = []
     for i in np.flatnonzero(~used & ~on_spots(tips, body_px, pen_px)):
         reach = gap_px * float(np.interp(tips.blunt[i], BLUNT, BLUNT_REACH))
         if body_px[i] < LOOSE_PEN_AREAS * pen_px**2:
@@ -257,8 +259,10 @@ def find_closures(
         turn_cost = float(np.interp(tips.blunt[i], BLUNT, RAY_TURN_COST))
         hit = _ray(mask, tips.at[i], tips.direction[i], reach, turn_cost)
         if hit is not None:
-            closures.append(closure_along(np.array([tips.at[i], hit]), "ray"))
-    return tuple(closures)
+            rays.append((float(body_px[i]), closure_along(np.array([tips.at[i], hit]), "ray")))
+    # two rays of one loose tick, told by its area, would make a wall of it
+    ends = Counter(area for area, _ in rays if area < LOOSE_PEN_AREAS * pen_px**2)
+    return (*closures, *(ray for area, ray in rays if ends[area] < 2))
 
 
 def on_spots(tips: Tips, body_px: Points, pen_px: float) -> NDArray[np.bool_]:
