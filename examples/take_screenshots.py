@@ -36,7 +36,7 @@ def open_desk(palette: Path, project: Path | None = None) -> Iterator[str]:
     """Run the desk as its command does, and give the address that opens it."""
     command = [sys.executable, "-m", "blendkit", "desk", "--palette", str(palette), "--no-browser"]
     command += ["--project", str(project)] if project is not None else []
-    environment = {**os.environ, "PYTHONUNBUFFERED": "1"}
+    environment = {**os.environ, "PYTHONUNBUFFERED": "1", "HOME": str(palette.parents[1])}
     process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=environment)
     try:
         assert process.stdout is not None
@@ -120,7 +120,9 @@ def take_screenshots(target: Path, only: tuple[str, ...] = ()) -> list[Path]:
 
     target.mkdir(parents=True, exist_ok=True)
     chromium = shutil.which("chromium") or shutil.which("chromium-browser")
-    folder = Path(tempfile.mkdtemp(prefix="screenshots-"))
+    home = Path(tempfile.mkdtemp(prefix="screenshots-"))
+    folder = home / "colouring"
+    folder.mkdir()
     shutil.copy(demo_palette_path(), folder / "my-drawer.csv")
     for name in ("hedgehog_lantern", "line_art"):
         shutil.copytree(HERE / name, folder / name)
@@ -146,10 +148,10 @@ def take_screenshots(target: Path, only: tuple[str, ...] = ()) -> list[Path]:
                 if not only or name in only:
                     shoot(address, name, path, size, act)
         if not only or "desk_empty" in only:
-            with open_desk(folder / "empty" / "my-drawer.csv") as address:
+            with open_desk(home / "markers" / "my-drawer.csv") as address:
                 shoot(address, "desk_empty", "/drawer", DESKTOP, _plain(".welcome"))
         browser.close()
-    shutil.rmtree(folder, ignore_errors=True)
+    shutil.rmtree(home, ignore_errors=True)
     return taken
 
 

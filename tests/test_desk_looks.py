@@ -1,5 +1,7 @@
 """What a screen needs beside the records."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -7,6 +9,7 @@ from hypothesis import strategies as st
 
 from blendkit.advice.inked import ink_drawer
 from blendkit.colour import contrast_wcag, delta_e_2000, hex_to_lab
+from blendkit.desk.drawer_looks import _from_home
 from blendkit.desk.looks import coat_labs, hexes_of, light_tint, look_under, shown, text_on
 from blendkit.ink import predict_coats
 from blendkit.records import to_json
@@ -87,3 +90,9 @@ def test_a_missing_cone_brings_red_and_green_together():
 def test_the_wall_is_warm_under_a_lamp_and_cool_in_daylight(light, warmer):
     """Its tint goes the lamp's way."""
     assert (hex_to_lab(light_tint(light))[2] > 2) == warmer
+
+
+def test_a_folder_is_shown_as_people_write_it(monkeypatch, tmp_path):
+    monkeypatch.setenv("HOME", str(tmp_path / "home"))
+    assert _from_home(tmp_path / "home" / "markers") == str(Path("~") / "markers")
+    assert _from_home(tmp_path / "elsewhere") == str(tmp_path / "elsewhere")

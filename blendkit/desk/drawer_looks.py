@@ -2,6 +2,7 @@
 
 import hashlib
 from dataclasses import dataclass, replace
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -123,6 +124,12 @@ def look_of(item: Item, lab: NDArray[np.float64]) -> ItemLook:
     )
 
 
+def _from_home(folder: Path) -> str:
+    """A folder as people write it, the home folder as ~."""
+    folder, home = folder.absolute(), Path.home()
+    return str("~" / folder.relative_to(home)) if folder.is_relative_to(home) else str(folder)
+
+
 def show_state(desk: Desk, given: Given) -> dict[str, Any]:
     """Give what every page needs: which version is on disk, and what can be taken back."""
     version, palette = desk.current()
@@ -130,7 +137,7 @@ def show_state(desk: Desk, given: Given) -> dict[str, Any]:
         {
             "version": version,
             "palette": desk.palette_path.name,
-            "folder": str(desk.palette_path.parent),
+            "folder": _from_home(desk.palette_path.parent),
             "is_demo": desk.is_demo,
             "is_empty": not palette.items,
             "counts": {
