@@ -621,3 +621,10 @@ def test_paper_that_stays_bare_in_a_row_is_marked_around_what_is_read(drawer):
             mark.x_mm < box.x_mm and box.x_mm + box.w_mm < mark.x_mm + mark.w_mm and mark.y_mm == box.y_mm
             for mark in dashed
         )
+
+
+def test_a_long_blend_takes_the_whole_width_where_two_side_by_side_would_be_too_narrow():
+    """Letter on its side, boxes of 24 mm, strips of nine places."""
+    layout = PageLayout("7F3A2K", 1, 1, "LT", True, 24.0, 11.0, False, (Section("B", 2, 9),))
+    page = place_page(layout)
+    assert len({cell.label_mm[0] for placed in page.sections for cell in placed.cells}) == 1

@@ -349,8 +349,17 @@ def _columns(section: Section, layout: PageLayout, room_mm: float) -> int:
     if section.kind == "X":
         return 1
     if section.kind == "B":
-        return 2 if room_mm >= TWO_STRIPS_MM else 1
+        both_fit = (
+            room_mm >= TWO_STRIPS_MM and _strip_mm(layout, room_mm, 2) >= section.depth * SMALLEST_STEP_MM
+        )
+        return 2 if both_fit else 1
     return max(1, int((room_mm + GAP_X_MM) / (_cell_w(section, layout) + GAP_X_MM)))
+
+
+def _strip_mm(layout: PageLayout, room_mm: float, columns: int) -> float:
+    """Give the width of a blend's strip between its two boxes, so many of them side by side."""
+    width = (room_mm - (columns - 1) * STRIP_COLUMN_GAP_MM) / columns
+    return width - 2 * (layout.box_w_mm + STRIP_GAP_MM)
 
 
 def _room_mm(layout: PageLayout) -> float:
@@ -361,9 +370,7 @@ def _room_mm(layout: PageLayout) -> float:
 def _is_narrow_enough(section: Section, layout: PageLayout) -> bool:
     room = _room_mm(layout)
     if section.kind == "B":
-        columns = _columns(section, layout, room)
-        width = (room - (columns - 1) * STRIP_COLUMN_GAP_MM) / columns
-        return width - 2 * (layout.box_w_mm + STRIP_GAP_MM) >= section.depth * SMALLEST_STEP_MM
+        return _strip_mm(layout, room, _columns(section, layout, room)) >= section.depth * SMALLEST_STEP_MM
     if section.kind == "X":
         return section.depth <= _widest(section, layout)
     return _cell_w(section, layout) <= room
