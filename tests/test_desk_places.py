@@ -237,8 +237,8 @@ def read_with_description(own, chart, labs):
     return job, view["result"]
 
 
-def test_markers_that_the_drawer_lacks_are_named_and_added_when_chosen(own):
-    """One that the drawer has lost isn't passed over; it comes in with all its coats, and undo undoes."""
+def lose_a_marker(own):
+    """Take a marker out of the drawer; give the palette and its chart from before, its colours, and the name."""
     from blendkit.sheets.chart import make_chart
 
     palette = own.desk.palette()
@@ -246,6 +246,12 @@ def test_markers_that_the_drawer_lacks_are_named_and_added_when_chosen(own):
     labs = {marker.name: np.asarray(marker.lab) for marker in palette.markers}
     chart = make_chart(palette, coats=2)
     own.desk.edit("lose one", lambda drawer: drawer.without(lost))
+    return palette, chart, labs, lost
+
+
+def test_markers_that_the_drawer_lacks_are_named_and_added_when_chosen(own):
+    """One that the drawer has lost isn't passed over; it comes in with all its coats, and undo undoes."""
+    palette, chart, labs, lost = lose_a_marker(own)
     before = own.desk.palette_path.read_bytes()
     job, result = read_with_description(own, chart, labs)
     assert lost not in {row["marker"] for row in result["proposed"]}
@@ -266,13 +272,7 @@ def test_markers_that_the_drawer_lacks_are_named_and_added_when_chosen(own):
 
 def test_a_marker_without_a_reading_of_one_coat_is_named_but_not_added(own):
     """A palette needs the first coat: the page is told so, and a request for it is refused in words."""
-    from blendkit.sheets.chart import make_chart
-
-    palette = own.desk.palette()
-    lost = palette.markers[0].name
-    labs = {marker.name: np.asarray(marker.lab) for marker in palette.markers}
-    chart = make_chart(palette, coats=2)
-    own.desk.edit("lose one", lambda drawer: drawer.without(lost))
+    palette, chart, labs, lost = lose_a_marker(own)
     labs[lost, 1] = palette.papers[0].lab
     job, result = read_with_description(own, chart, labs)
     (found,) = result["unknown"]

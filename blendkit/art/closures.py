@@ -28,8 +28,11 @@ __all__ = [
     "draw_closures",
     "find_closures",
     "find_tips",
+    "first_hits",
+    "ink_at",
     "on_spots",
     "samples",
+    "turned",
 ]
 
 GAP_PEN_WIDTHS = 1.6
@@ -333,9 +336,7 @@ def samples(path: Points) -> NDArray[np.intp]:
 
 def crosses_ink(mask: NDArray[np.uint8], path: Points) -> bool:
     """Whether a path meets ink between its two ends' own ink."""
-    at = samples(path)
-    height, width = mask.shape
-    inside = mask[np.clip(at[:, 1], 0, height - 1), np.clip(at[:, 0], 0, width - 1)] > 0
+    inside = ink_at(mask, samples(path))
     white = np.flatnonzero(~inside)
     if white.size == 0:
         return False
@@ -346,30 +347,58 @@ def crosses_ink(mask: NDArray[np.uint8], path: Points) -> bool:
 def _ray(
     mask: NDArray[np.uint8], at: Points, direction: Points, gap_px: float, turn_cost: float
 ) -> Points | None:
-    """Where a tip's line, run on, meets other ink within *gap_px*: the best of some near directions.
-
-    The ray must leave its own ink for more than a pixel before it may hit.
-    """
-    height, width = mask.shape
+    """Where a tip's line, run on, meets other ink within *gap_px*: the best of some near directions."""
     turns = np.radians(RAY_TURNS)
-    c, s = np.cos(turns), np.sin(turns)
-    aims = np.column_stack([c * direction[0] - s * direction[1], s * direction[0] + c * direction[1]])
-    steps = np.arange(0.0, gap_px + 0.75, 0.5)
-    along = np.round(at + steps[None, :, None] * aims[:, None, :]).astype(np.intp)
-    x, y = along[..., 0], along[..., 1]
-    beyond = (x < 0) | (y < 0) | (x >= width) | (y >= height)
-    inside = mask[np.clip(y, 0, height - 1), np.clip(x, 0, width - 1)] > 0
-    each = np.arange(len(aims))
-    first = (~inside).argmax(axis=1)
-    again = inside & (np.arange(len(steps)) > first[:, None])
-    hit = again.argmax(axis=1)
-    good = ~inside[each, first] & (steps[first] <= 2.5) & again[each, hit] & (hit - first >= 3)
-    good &= ~beyond.any(axis=1)
-    cost = np.where(good, steps[hit] * (1 + turn_cost * (1 - c)), np.inf)
+    aims = turned(direction[None], turns)
+    lengths = first_hits(mask, at[None], aims, gap_px)[0]
+    end = np.round(at + _steps(gap_px)[-1] * aims[0])
+    height, width = mask.shape
+    lengths[((end < 0) | (end >= [width, height])).any(axis=1)] = np.inf
+    cost = lengths * (1 + turn_cost * (1 - np.cos(turns)))
     best = int(np.argmin(cost))
     if cost[best] > gap_px:
         return None
-    return np.asarray(at + aims[best] * (steps[hit[best]] + 0.5), np.float64)
+    return np.asarray(at + aims[0, best] * (lengths[best] + 0.5), np.float64)
+
+
+def _steps(reach: float) -> Points:
+    """Where a ray looks: every half pixel until just beyond its reach."""
+    return np.arange(0.0, reach + 0.75, 0.5)
+
+
+def first_hits(mask: NDArray[np.uint8], at: Points, aims: Points, reach: float) -> Points:
+    """How far each end's rays run before they meet ink.
+
+    Args:
+        mask: uint8 (h, w), not 0 where ink.
+        at: (n, 2), the ends, on the edge of their own ink.
+        aims: (n, k, 2), unit directions of the rays of each.
+        reach: farthest that they run.
+
+    Returns: (n, k) in pixels, infinite where no ink is met. A ray must leave its own ink for more than a pixel
+        before it may hit.
+    """
+    steps = _steps(reach)
+    ink = ink_at(mask, at[:, None, None] + steps[:, None] * aims[:, :, None])
+    first = (~ink).argmax(-1)
+    again = ink & (np.arange(len(steps)) > first[..., None])
+    hit = again.argmax(-1)
+    good = again.any(-1) & (steps[first] <= 2.5) & (hit - first >= 3)
+    return np.asarray(np.where(good, steps[hit], np.inf), np.float64)
+
+
+def turned(direction: Points, angles: Points) -> Points:
+    """(n, k, 2): each of (n, 2) directions turned by each of (k,) angles, in radians."""
+    c, s = np.cos(angles), np.sin(angles)
+    x, y = direction[:, :1], direction[:, 1:]
+    return np.stack([c * x - s * y, s * x + c * y], -1)
+
+
+def ink_at(mask: NDArray[np.uint8], at: NDArray[Any]) -> NDArray[np.bool_]:
+    """Whether ink lies at places (..., 2) given as (x, y); beyond the picture lies what its edge shows."""
+    height, width = mask.shape
+    x, y = (np.round(at[..., k]).astype(np.intp) for k in (0, 1))
+    return mask[np.clip(y, 0, height - 1), np.clip(x, 0, width - 1)] > 0
 
 
 def draw_closures(barrier: NDArray[np.uint8], closures: Iterable[Closure], thickness: int = 1) -> None:

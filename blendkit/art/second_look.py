@@ -19,8 +19,11 @@ from blendkit.art.closures import (
     closure_along,
     crosses_ink,
     draw_closures,
+    first_hits,
+    ink_at,
     on_spots,
     samples,
+    turned,
 )
 
 __all__ = ["FEATURES", "Ways", "find_ways", "look_again"]
@@ -111,11 +114,7 @@ def look_again(
         if likelihood[k] < LIKELY:
             break
         ends = [i for i in (ways.first[k], ways.second[k]) if i >= 0]
-        x, y = samples(ways.path[k])[2:-2].T
-        if (
-            not free[ends].all()
-            or drawn[np.clip(y, 0, mask.shape[0] - 1), np.clip(x, 0, mask.shape[1] - 1)].any()
-        ):
+        if not free[ends].all() or ink_at(drawn, samples(ways.path[k])[2:-2]).any():
             continue
         free[ends] = False
         found.append(closure_along(ways.path[k], "segment" if ways.second[k] >= 0 else "ray"))
@@ -162,23 +161,19 @@ def _rays(
     if len(of) == 0:
         return np.zeros(0, np.intp), np.zeros((0, 2))
     cosine = np.cos(TURNS)
-    aims = _turned(tips.direction[of], TURNS)
-    steps = np.arange(0.0, reach + 0.75, 0.5)
-    ink = _met(mask, tips.at[of][:, None, None] + steps[:, None] * aims[:, :, None])
-    first = (~ink).argmax(-1)
-    again = ink & (np.arange(len(steps)) > first[..., None])
-    hit = again.argmax(-1)
-    good = again.any(-1) & (steps[first] <= 2.5) & (hit - first >= 3)
-    cost = np.where(good, steps[hit] * (1 + TURN_COST * (1 - cosine)), np.inf)
+    aims = turned(tips.direction[of], TURNS)
+    lengths = first_hits(mask, tips.at[of], aims, reach)
+    cost = lengths * (1 + TURN_COST * (1 - cosine))
     padded = np.pad(cost, ((0, 0), (1, 1)), constant_values=np.inf)
     best = np.where((cost <= padded[:, :-2]) & (cost <= padded[:, 2:]), cost, np.inf)
     chosen = np.argsort(best, axis=1, kind="stable")[:, :WAYS]
     taken = np.zeros(cost.shape, np.bool_)
     np.put_along_axis(taken, chosen, True, axis=1)
     taken &= np.isfinite(best)
-    taken[:, len(TURNS) // 2] = good[:, len(TURNS) // 2]
+    straight_on = len(TURNS) // 2
+    taken[:, straight_on] = np.isfinite(lengths[:, straight_on])
     whose, turn = np.nonzero(taken)
-    return of[whose], tips.at[of[whose]] + aims[whose, turn] * (steps[hit[whose, turn]] + 0.5)[:, None]
+    return of[whose], tips.at[of[whose]] + aims[whose, turn] * (lengths[whose, turn] + 0.5)[:, None]
 
 
 def _features(
@@ -215,14 +210,14 @@ def _features(
 def _open(mask: NDArray[np.uint8], at: Points, ahead: Points, reach: float) -> Points:
     """(n, k): how far the white runs from each place in a fan of directions around *ahead* (n, 2), in pixels."""
     steps = np.arange(1.0, reach + 1.0)
-    ink = _met(mask, at[:, None, None] + steps[:, None] * _turned(ahead, FAN)[:, :, None])
+    ink = ink_at(mask, at[:, None, None] + steps[:, None] * turned(ahead, FAN)[:, :, None])
     return np.asarray(np.where(ink.any(-1), steps[ink.argmax(-1)], steps[-1]), np.float64)
 
 
 def _beyond(mask: NDArray[np.uint8], hit: Points, unit: Points, pen_px: float) -> Points:
     """(n,), how far the ink runs on straight beyond where each way meets it, in pens, at most 4."""
     steps = np.arange(1.0, 4.0 * pen_px + 1.0)
-    white = ~_met(mask, hit[:, None] + steps[:, None] * unit[:, None])
+    white = ~ink_at(mask, hit[:, None] + steps[:, None] * unit[:, None])
     return np.asarray(np.where(white.any(-1), white.argmax(-1), len(steps)) / pen_px, np.float64)
 
 
@@ -232,19 +227,5 @@ def _squareness(mask: NDArray[np.uint8], hit: Points, unit: Points, pen_px: floa
     y, x = np.mgrid[-reach : reach + 1, -reach : reach + 1].reshape(2, -1)
     within = x**2 + y**2 <= reach**2
     disc = np.column_stack([x[within], y[within]]).astype(np.float64)
-    pull = _met(mask, np.round(hit)[:, None] + disc) @ disc
+    pull = ink_at(mask, np.round(hit)[:, None] + disc) @ disc
     return np.asarray(np.einsum("ij,ij->i", pull, unit) / np.maximum(np.hypot(*pull.T), 1e-6), np.float64)
-
-
-def _turned(direction: Points, angles: Points) -> Points:
-    """(n, k, 2): each of (n, 2) directions turned by each of (k,) angles."""
-    c, s = np.cos(angles), np.sin(angles)
-    x, y = direction[:, :1], direction[:, 1:]
-    return np.stack([c * x - s * y, s * x + c * y], -1)
-
-
-def _met(mask: NDArray[np.uint8], at: Points) -> NDArray[np.bool_]:
-    """Whether ink lies at places (…, 2) given as (x, y); beyond the picture lies what its edge shows."""
-    height, width = mask.shape
-    x, y = (np.round(at[..., k]).astype(np.intp) for k in (0, 1))
-    return mask[np.clip(y, 0, height - 1), np.clip(x, 0, width - 1)] > 0
