@@ -20,9 +20,6 @@ GREETING_LARGE = 3.0
 LARGE_PT, LARGE_BOLD_PT = 18.0, 14.0
 """Sizes from which text is large (WCAG 2.2, 1.4.3)."""
 
-PATTERN_SHARE = 0.1
-"""Share of a patterned sheet from which an ink has to read on that colour, too. Own limit."""
-
 Floats = NDArray[np.float64]
 
 
@@ -81,5 +78,4 @@ def read_ink(ink: Floats, paper: Paper) -> InkContrast:
 
 def _colours_of(paper: Paper) -> Floats:
     """Lab of what words on the paper have to read on, shape (n, 3): of a pattern each colour that counts."""
-    parts = [part.reading.lab for part in paper.pattern if part.share >= PATTERN_SHARE]
-    return np.array(parts or [paper.lab])
+    return np.array([part.lab for part in paper.main_colours] or [paper.lab])

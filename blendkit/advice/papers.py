@@ -216,7 +216,7 @@ def find_matches(
 
 def _candidates(item: Paper | StampInk) -> list[_Candidate]:
     if isinstance(item, Paper) and item.pattern:
-        shares = [part for part in item.pattern if part.share >= 0.1] or [item.pattern[0]]
+        shares = item.main_colours or item.pattern[:1]
         return [
             _Candidate(
                 item,

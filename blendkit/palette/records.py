@@ -35,6 +35,9 @@ FINISHES = ("matt", "gloss", "pearl", "glitter", "foil")
 ROUGH_FINISHES = ("pearl", "glitter", "foil")
 """Finishes whose look changes with the angle, so that one Lab can't tell their colour."""
 
+PATTERN_SHARE = 0.1
+"""Share of a patterned sheet from which one of its colours counts by itself. Own limit."""
+
 COAT_LIMIT = 4
 """Coats that a card stock takes when its row doesn't say. Common practice, no source."""
 
@@ -174,6 +177,11 @@ class Paper(_Finished):
     def lab(self) -> NDArray[np.float64]:
         """Lab (D50 / 2 degree), shape (3,)."""
         return self.reading.lab
+
+    @property
+    def main_colours(self) -> tuple[PatternShare, ...]:
+        """Colours of a pattern that cover a tenth of the sheet or more, largest first; none of a plain one."""
+        return tuple(part for part in self.pattern if part.share >= PATTERN_SHARE)
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.advice.greeting import PATTERN_SHARE, contrast_needed, read_ink
+from blendkit.advice.greeting import contrast_needed, read_ink
 from blendkit.advice.inked import Inked
 from blendkit.advice.papers import LIGHT_WORDS, MATCH_LIMIT, Match, find_matches
 from blendkit.advice.schemes import IMAGE_APART, PAPERS_APART
@@ -91,7 +91,7 @@ def find_echoes(papers: Iterable[Paper], inked: Inked, colours: Sequence[PartCol
     found: dict[str, dict[str, Match]] = {}
     for paper in papers:
         # the same colours of a patterned sheet that find_matches looks at
-        own = [part.lab for part in paper.pattern if part.share >= PATTERN_SHARE] or [paper.lab]
+        own = [part.lab for part in paper.main_colours] or [paper.lab]
         nearest = int(np.argmin(delta_e_2000(labs[:, None], np.array(own)[None]).min(axis=1)))
         part_name, marker, _ = markers[nearest]
         if marker not in found:
