@@ -31,6 +31,10 @@ if TYPE_CHECKING:
     from blendkit.advice.skin import find_skin as find_skin
     from blendkit.art.photo import find_main_colours as find_main_colours
     from blendkit.art.regions import find_regions as find_regions
+    from blendkit.chart.chart import make_chart as make_chart
+    from blendkit.chart.chart import write_chart as write_chart
+    from blendkit.chart.scan import read_scan as read_scan
+    from blendkit.chart.scan_record import readings_for as readings_for
     from blendkit.colour import contrast_wcag as contrast_wcag
     from blendkit.colour import delta_e_2000 as delta_e_2000
     from blendkit.colour import lab_to_hex as lab_to_hex
@@ -61,15 +65,11 @@ if TYPE_CHECKING:
     from blendkit.palette import update_palette as update_palette
     from blendkit.palette import write_palette as write_palette
     from blendkit.picture import read_picture as read_picture
+    from blendkit.plan.files import write_plan as write_plan
+    from blendkit.plan.making import make_plan as make_plan
+    from blendkit.project.reading import read_project as read_project
     from blendkit.records import to_json as to_json
-    from blendkit.sheets.chart import make_chart as make_chart
-    from blendkit.sheets.chart import write_chart as write_chart
-    from blendkit.sheets.plan import make_plan as make_plan
-    from blendkit.sheets.plan_files import write_plan as write_plan
-    from blendkit.sheets.project import read_project as read_project
-    from blendkit.sheets.report import write_report as write_report
-    from blendkit.sheets.scan import read_scan as read_scan
-    from blendkit.sheets.scan_record import readings_for as readings_for
+    from blendkit.report.report import write_report as write_report
     from blendkit.spectrum import reflectance_from_lab as reflectance_from_lab
     from blendkit.spectrum import reflectance_to_lab as reflectance_to_lab
 
@@ -106,8 +106,8 @@ _HOMES = {
     "find_skin": "blendkit.advice.skin",
     "lab_to_hex": "blendkit.colour",
     "list_versions": "blendkit.palette",
-    "make_chart": "blendkit.sheets.chart",
-    "make_plan": "blendkit.sheets.plan",
+    "make_chart": "blendkit.chart.chart",
+    "make_plan": "blendkit.plan.making",
     "parse_colour": "blendkit.colour",
     "predict_blend": "blendkit.ink",
     "predict_coats": "blendkit.ink",
@@ -116,12 +116,12 @@ _HOMES = {
     "read_exchange": "blendkit.exchange",
     "read_palette": "blendkit.palette",
     "read_picture": "blendkit.picture",
-    "read_project": "blendkit.sheets.project",
-    "read_scan": "blendkit.sheets.scan",
+    "read_project": "blendkit.project.reading",
+    "read_scan": "blendkit.chart.scan",
     "reading_from_hex": "blendkit.palette",
     "reading_from_lab": "blendkit.palette",
     "reading_from_spectrum": "blendkit.palette",
-    "readings_for": "blendkit.sheets.scan_record",
+    "readings_for": "blendkit.chart.scan_record",
     "reflectance_from_lab": "blendkit.spectrum",
     "reflectance_to_lab": "blendkit.spectrum",
     "restore_version": "blendkit.palette",
@@ -129,10 +129,10 @@ _HOMES = {
     "swatch_from_lab": "blendkit.ink",
     "to_json": "blendkit.records",
     "update_palette": "blendkit.palette",
-    "write_chart": "blendkit.sheets.chart",
+    "write_chart": "blendkit.chart.chart",
     "write_palette": "blendkit.palette",
-    "write_plan": "blendkit.sheets.plan_files",
-    "write_report": "blendkit.sheets.report",
+    "write_plan": "blendkit.plan.files",
+    "write_report": "blendkit.report.report",
 }
 
 __all__ = ["__version__", *_HOMES]

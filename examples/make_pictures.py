@@ -18,13 +18,13 @@ from blendkit.advice.gaps import find_gaps
 from blendkit.advice.likeness import find_likenesses
 from blendkit.advice.skin import find_skin
 from blendkit.art.photo import find_main_colours
+from blendkit.chart.chart import make_chart
 from blendkit.cli.photo import contact_of
+from blendkit.page.page import draw_png
 from blendkit.palette import Palette
 from blendkit.picture import read_picture
-from blendkit.sheets.chart import make_chart
-from blendkit.sheets.page import draw_png
-from blendkit.sheets.plan_files import write_plan
-from blendkit.sheets.report import png_report
+from blendkit.plan.files import write_plan
+from blendkit.report.report import png_report
 
 HERE = Path(__file__).parent
 WIDTH_PX = 1000

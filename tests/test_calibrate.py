@@ -11,7 +11,14 @@ import numpy as np
 import pytest
 
 from blendkit.advice import calibrate, ink_fit
-from blendkit.advice.calibration_file import (
+from blendkit.advice.order import predict_layers
+from blendkit.advice.overlaps import Overlap, read_overlaps
+from blendkit.colour import delta_e_2000
+from blendkit.errors import PaletteError
+from blendkit.ink import DEFAULT_MODEL, MODEL_BOUNDS, InkModel
+from blendkit.inked import ink_drawer
+from blendkit.palette import empty_palette, read_palette, reading_from_lab, readings_from_labs, write_palette
+from blendkit.palette.calibration_file import (
     Residual,
     StoredCalibration,
     calibration_path,
@@ -20,14 +27,7 @@ from blendkit.advice.calibration_file import (
     store_calibration,
     stored_model,
 )
-from blendkit.advice.inked import ink_drawer
-from blendkit.advice.order import predict_layers
-from blendkit.advice.overlaps import Overlap, read_overlaps
-from blendkit.colour import delta_e_2000
-from blendkit.errors import PaletteError
-from blendkit.ink import DEFAULT_MODEL, MODEL_BOUNDS, InkModel
-from blendkit.palette import empty_palette, read_palette, reading_from_lab, readings_from_labs, write_palette
-from blendkit.sheets.report import draw_report, write_report
+from blendkit.report.report import draw_report, write_report
 from blendkit.spectrum import reflectance_from_lab
 
 sys.path.insert(0, str(Path(__file__).parent / "derive"))
@@ -365,7 +365,7 @@ def test_a_damaged_file_is_refused_in_a_sentence_and_never_written_over(own, tex
 def test_a_drawer_without_a_fit_loads_nothing_for_it():
     code = (
         "import sys; from blendkit.palette import read_palette, demo_palette_path;"
-        "from blendkit.advice.inked import ink_drawer; ink_drawer(read_palette(demo_palette_path()));"
+        "from blendkit.inked import ink_drawer; ink_drawer(read_palette(demo_palette_path()));"
         "print([name for name in ('scipy', 'tomllib', 'tomlkit') if name in sys.modules])"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
@@ -436,7 +436,7 @@ def test_boxes_of_one_marker_over_another_are_taken_from_a_scanned_chart(run, ow
     from PIL import Image
     from simulate import device, trial
 
-    from blendkit.sheets.chart import make_chart, write_chart
+    from blendkit.chart.chart import make_chart, write_chart
 
     palette = read_palette(own)
     chart = make_chart(

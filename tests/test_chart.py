@@ -11,24 +11,24 @@ import zxingcpp
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from blendkit.advice.inked import ink_drawer
-from blendkit.colour import contrast_wcag, delta_e_2000, hex_to_lab, lab_to_lch
-from blendkit.errors import PaletteError, SheetError
-from blendkit.ink import predict_coats, predict_stack
-from blendkit.palette import read_palette
-from blendkit.sheets import chart_layout
-from blendkit.sheets.chart import make_chart, rebuild_chart, write_chart
-from blendkit.sheets.chart_code import PageLayout, Section, code_from_layout, layout_from_code
-from blendkit.sheets.chart_content import is_measured, order_markers
-from blendkit.sheets.chart_drawing import SAFETY_WORDS
-from blendkit.sheets.chart_file import read_chart_file
-from blendkit.sheets.chart_layout import (
+from blendkit.chart import layout as chart_layout
+from blendkit.chart.chart import make_chart, rebuild_chart, write_chart
+from blendkit.chart.code import PageLayout, Section, code_from_layout, layout_from_code
+from blendkit.chart.content import is_measured, order_markers
+from blendkit.chart.description import read_chart_file
+from blendkit.chart.drawing import SAFETY_WORDS
+from blendkit.chart.layout import (
     page_from_code,
     paginate,
     place_page,
 )
-from blendkit.sheets.marks import find_outlines, mark_cells
-from blendkit.sheets.page import Line, Rect, Text, draw_pdf
+from blendkit.colour import contrast_wcag, delta_e_2000, hex_to_lab, lab_to_lch
+from blendkit.errors import PaletteError, SheetError
+from blendkit.ink import predict_coats, predict_stack
+from blendkit.inked import ink_drawer
+from blendkit.page.marks import find_outlines, mark_cells
+from blendkit.page.page import Line, Rect, Text, draw_pdf
+from blendkit.palette import read_palette
 from blendkit.spectrum import reflectance_to_lab
 
 DPI = 300

@@ -9,7 +9,7 @@ import pytest
 from PIL import Image
 
 from blendkit.cli.app import main
-from blendkit.sheets.project import project_from_text
+from blendkit.project.reading import project_from_text
 
 
 @pytest.fixture

@@ -5,10 +5,10 @@ import pytest
 from scipy.stats import chi2
 from simulate import device, spectra
 
+from blendkit.chart import correct_colour
+from blendkit.chart.correct_colour import Anchors, fit_correction, within_95
 from blendkit.colour import delta_e_2000, lab_to_xyz1, srgb1_to_linear, xyz1_to_lab
 from blendkit.picture.encoding import srgb_encoding
-from blendkit.sheets import correct_colour
-from blendkit.sheets.correct_colour import Anchors, fit_correction, within_95
 
 MATRIX = srgb_encoding().matrix
 PAPER = (94.0, 0.2, -0.8)

@@ -11,9 +11,9 @@ from PIL import Image
 from scipy.spatial import cKDTree
 
 from blendkit.errors import ProjectError
-from blendkit.sheets.cut_line import TURN_MM, cut_line_to_svg, find_cut_line
-from blendkit.sheets.project_records import Cut, Project
-from blendkit.sheets.work import open_work
+from blendkit.plan.cut_line import TURN_MM, cut_line_to_svg, find_cut_line
+from blendkit.project.records import Cut, Project
+from blendkit.project.work import open_work
 
 DPI = 254.0  # 10 pixels a millimetre
 

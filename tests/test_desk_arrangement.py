@@ -3,8 +3,8 @@
 import pytest
 
 from blendkit.advice.gaps import find_gaps
-from blendkit.advice.inked import ink_drawer
 from blendkit.desk.arrangement import ARRANGEMENTS, arrange
+from blendkit.inked import ink_drawer
 
 
 @pytest.mark.parametrize("by", ARRANGEMENTS)

@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from blendkit.advice.inked import ink_drawer
 from blendkit.colour import contrast_wcag, delta_e_2000, hex_to_lab
 from blendkit.desk.drawer_looks import _from_home
 from blendkit.desk.looks import coat_labs, hexes_of, light_tint, look_under, shown, text_on
 from blendkit.ink import predict_coats
+from blendkit.inked import ink_drawer
 from blendkit.records import to_json
 from blendkit.spectrum import reflectance_to_lab
 

@@ -196,7 +196,7 @@ def test_a_chart_is_shown_and_printed(own):
 
 def test_a_coloured_chart_is_read_back_and_taken_in(own):
     """From the printed page to a scan to the drawer: chosen readings come in, others stay, undo undoes."""
-    from blendkit.sheets.chart import make_chart
+    from blendkit.chart.chart import make_chart
 
     palette = own.desk.palette()
     labs = {marker.name: np.asarray(marker.lab) + [3.0, 0.0, 0.0] for marker in palette.markers}
@@ -225,7 +225,7 @@ def test_a_coloured_chart_is_read_back_and_taken_in(own):
 
 def read_with_description(own, chart, labs):
     """Send a coloured scan and its description file, and give the job's number and what was read."""
-    from blendkit.sheets.chart_file import chart_file_text
+    from blendkit.chart.description import chart_file_text
 
     scan = coloured_scan(chart, labs, own.desk.palette().papers[0].lab)
     sent = own.send("/scan/file", "scan.png", scan).json()["file"]
@@ -239,7 +239,7 @@ def read_with_description(own, chart, labs):
 
 def lose_a_marker(own):
     """Take a marker out of the drawer; give the palette and its chart from before, its colours, and the name."""
-    from blendkit.sheets.chart import make_chart
+    from blendkit.chart.chart import make_chart
 
     palette = own.desk.palette()
     lost = palette.markers[0].name
@@ -285,8 +285,8 @@ def test_a_marker_without_a_reading_of_one_coat_is_named_but_not_added(own):
 
 def test_a_surer_reading_of_the_drawer_is_told(own):
     """What is held with a far smaller figure is marked as surer; a rough one isn't."""
+    from blendkit.chart.chart import make_chart
     from blendkit.palette import reading_from_lab
-    from blendkit.sheets.chart import make_chart
 
     palette = own.desk.palette()
     sure, rough = palette.markers[0], palette.markers[1]

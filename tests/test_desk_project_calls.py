@@ -12,10 +12,10 @@ from PIL import Image, ImageDraw
 from simulate.desk import DeskClient
 
 from blendkit.palette import demo_palette_path
+from blendkit.plan.check import check_plan
+from blendkit.project.part_colours import paint_work
+from blendkit.project.reading import read_project
 from blendkit.records import to_json
-from blendkit.sheets.part_colours import paint_work
-from blendkit.sheets.plan_check import check_plan
-from blendkit.sheets.project import read_project
 
 SIZE = (420, 360)
 LEFT, RIGHT, INNER = [0.2, 0.75], [0.7, 0.75], [0.35, 0.4]

@@ -7,7 +7,6 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from blendkit.advice.calibration_file import StoredCalibration, forget_calibration, store_calibration
 from blendkit.desk.session import EMPTY_VERSION, UNDO_STEPS, Changed, Desk
 from blendkit.errors import PaletteError
 from blendkit.ink import DEFAULT_MODEL
@@ -18,6 +17,7 @@ from blendkit.palette import (
     reading_from_hex,
     update_palette,
 )
+from blendkit.palette.calibration_file import StoredCalibration, forget_calibration, store_calibration
 
 
 @pytest.fixture

@@ -6,13 +6,13 @@ import pytest
 from blendkit.advice.check import check_palette
 from blendkit.advice.doubles import find_doubles
 from blendkit.advice.gaps import find_gaps
-from blendkit.advice.inked import Looks, ink_drawer
 from blendkit.advice.kit import Target, find_kit
 from blendkit.advice.pairs import find_pair
 from blendkit.advice.shading_series import FIT
 from blendkit.advice.skin import find_skin, ita_class, ita_deg, skin_from_ita
 from blendkit.colour import delta_e_2000
 from blendkit.errors import ColourError
+from blendkit.inked import Looks, ink_drawer
 from blendkit.palette import demo_palette_path, read_palette
 
 

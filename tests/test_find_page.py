@@ -8,9 +8,9 @@ from simulate import page as pages
 from simulate import picture as pictures
 from simulate import trial
 
+from blendkit.chart.find_page import find_marks, find_pages, fit_page, measure_blur_mm
+from blendkit.chart.least_squares import least_squares
 from blendkit.errors import SheetError
-from blendkit.sheets.find_page import find_marks, find_pages, fit_page, measure_blur_mm
-from blendkit.sheets.least_squares import least_squares
 
 SPEC = pages.plain_chart()
 PAGE = SPEC.pages[0]

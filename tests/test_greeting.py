@@ -9,11 +9,11 @@ from blendkit.advice.greeting import (
     ink_contrasts,
     read_ink,
 )
-from blendkit.advice.inked import ink_drawer
 from blendkit.advice.schemes import find_schemes
 from blendkit.colour import contrast_wcag
-from blendkit.sheets.plan_papers import check_greeting, read_greeting
-from blendkit.sheets.project_records import Greeting, Project
+from blendkit.inked import ink_drawer
+from blendkit.plan.papers import check_greeting, read_greeting
+from blendkit.project.records import Greeting, Project
 
 
 def project_with(words_on, ink, size_pt=20.0):

@@ -9,7 +9,6 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from blendkit.advice.inked import ink_drawer
 from blendkit.colour import srgb1_to_lab
 from blendkit.errors import InkError
 from blendkit.ink import (
@@ -28,6 +27,7 @@ from blendkit.ink import (
     swatch_and_surface,
     swatch_from_lab,
 )
+from blendkit.inked import ink_drawer
 from blendkit.palette import Palette
 from blendkit.spectrum import LIGHTS, WAVELENGTHS_NM, reflectance_from_lab, reflectance_to_lab
 

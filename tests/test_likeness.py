@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from blendkit.advice.inked import ink_drawer
 from blendkit.advice.likeness import find_likenesses
 from blendkit.colour import delta_e_2000
 from blendkit.errors import ColourError
+from blendkit.inked import ink_drawer
 
 
 def test_the_markers_of_the_drawer_find_themselves_first(demo):

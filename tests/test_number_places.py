@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from blendkit.sheets.number_places import NumberGround, number_size_mm
+from blendkit.plan.number_places import NumberGround, number_size_mm
 
 PER_MM = 10.0
 

@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from blendkit.advice.inked import ink_drawer
 from blendkit.advice.order import find_order, predict_layers
 from blendkit.errors import ColourError, PaletteError
+from blendkit.inked import ink_drawer
 from blendkit.palette import read_palette
 from blendkit.records import to_json
 

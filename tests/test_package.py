@@ -45,8 +45,8 @@ def test_the_wheel_is_small_and_holds_palettes_fonts_types_and_licences(built):
         "blendkit/palettes/hedgehog-lane.csv",
         "blendkit/palettes/market-stall.csv",
         "blendkit/palettes/first-box.csv",
-        "blendkit/sheets/fonts/OFL.txt",
-        "blendkit/sheets/fonts/SheetSans-Regular.ttf",
+        "blendkit/page/fonts/OFL.txt",
+        "blendkit/page/fonts/SheetSans-Regular.ttf",
     ):
         assert needed in names
     assert any(name.startswith("blendkit/desk/") and name.endswith((".js", ".mjs")) for name in names)

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from PIL import Image as Picture
 
 from blendkit.errors import SheetError
-from blendkit.sheets.page import (
+from blendkit.page.page import (
     PAGE_SIZES_MM,
     Circle,
     Gradient,
@@ -32,7 +32,7 @@ from blendkit.sheets.page import (
     ruler,
     write_sheet,
 )
-from blendkit.sheets.typeface import find_typeface, spell
+from blendkit.page.typeface import find_typeface, spell
 
 DPI = 600
 PX = DPI / 25.4

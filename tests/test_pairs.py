@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from blendkit.advice.inked import ink_drawer
 from blendkit.advice.pairs import find_companions, find_pair
 from blendkit.advice.shading_series import FIT, Taste, score_shading
 from blendkit.errors import ColourError, PaletteError
+from blendkit.inked import ink_drawer
 from blendkit.palette import read_palette
 from blendkit.records import to_json
 

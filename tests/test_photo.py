@@ -22,11 +22,11 @@ from blendkit.colour import (
     xyz1_to_lab,
 )
 from blendkit.errors import PictureError
+from blendkit.page.cautions import SAFETY_LINE
+from blendkit.page.page import draw_png, find_unshown
 from blendkit.picture import read_picture
 from blendkit.records import to_json
-from blendkit.sheets.cautions import SAFETY_LINE
-from blendkit.sheets.page import draw_png, find_unshown
-from blendkit.sheets.photo_contact import ContactMatch, draw_photo_contact
+from blendkit.report.photo import ContactMatch, draw_photo_contact
 
 
 def picture_of(codes, kind="PNG", **options):

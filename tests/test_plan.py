@@ -15,15 +15,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image as Picture
 
-from blendkit.advice.inked import ink_drawer
 from blendkit.art.region_edits import Edits
 from blendkit.art.shading import BASE_TONE
 from blendkit.colour import contrast_wcag, delta_e_2000, lab_to_hex, srgb1_to_lab
 from blendkit.errors import PictureError, ProjectError, SheetError
-from blendkit.palette import read_palette
-from blendkit.records import to_json
-from blendkit.sheets.lengths import inches_words, size_words
-from blendkit.sheets.page import (
+from blendkit.inked import ink_drawer
+from blendkit.page.lengths import inches_words, size_words
+from blendkit.page.page import (
     PAGE_SIZES_MM,
     Circle,
     Image,
@@ -34,18 +32,20 @@ from blendkit.sheets.page import (
     draw_pdf,
     find_unshown,
 )
-from blendkit.sheets.part_colours import colour_parts, paint_work
-from blendkit.sheets.plan import light_words, make_plan
-from blendkit.sheets.plan_cards import strip_words
-from blendkit.sheets.plan_check import check_plan, find_open_borders
-from blendkit.sheets.plan_drawing import draw_handout, draw_plan
-from blendkit.sheets.plan_files import file_stem, write_areas, write_plan
-from blendkit.sheets.plan_frame import share_rows
-from blendkit.sheets.plan_pictures import draw_pictures
-from blendkit.sheets.project import read_project
-from blendkit.sheets.project_records import Greeting, Project, ProjectPaper, ProjectPart
-from blendkit.sheets.project_start import start_project
-from blendkit.sheets.work import open_work, recolour, relight
+from blendkit.palette import read_palette
+from blendkit.plan.cards import strip_words
+from blendkit.plan.check import check_plan, find_open_borders
+from blendkit.plan.drawing import draw_handout, draw_plan
+from blendkit.plan.files import file_stem, write_areas, write_plan
+from blendkit.plan.frame import share_rows
+from blendkit.plan.making import light_words, make_plan
+from blendkit.plan.pictures import draw_pictures
+from blendkit.project.part_colours import colour_parts, paint_work
+from blendkit.project.reading import read_project
+from blendkit.project.records import Greeting, Project, ProjectPaper, ProjectPart
+from blendkit.project.start import start_project
+from blendkit.project.work import open_work, recolour, relight
+from blendkit.records import to_json
 
 DPI = 203.2  # 8 pixels a millimetre
 

@@ -9,10 +9,10 @@ from hypothesis import strategies as st
 
 from blendkit.art.region_edits import Edits
 from blendkit.errors import PaletteError, ProjectError
-from blendkit.sheets import project_file
-from blendkit.sheets.project import project_from_text, read_project, targets_of
-from blendkit.sheets.project_file import project_to_table, project_to_text, update_project, write_project
-from blendkit.sheets.project_records import Cut, Greeting, Project, ProjectPaper, ProjectPart, read_light
+from blendkit.project import writing as project_file
+from blendkit.project.reading import project_from_text, read_project, targets_of
+from blendkit.project.records import Cut, Greeting, Project, ProjectPaper, ProjectPart, read_light
+from blendkit.project.writing import project_to_table, project_to_text, update_project, write_project
 
 HAND_WRITTEN = """\
 # A card for the neighbours

@@ -15,8 +15,8 @@ from blendkit.advice.schemes import find_schemes
 from blendkit.advice.skin import find_skin
 from blendkit.errors import PaletteError, SheetError
 from blendkit.palette import read_palette
-from blendkit.sheets.canvas import PAGE, WARNING
-from blendkit.sheets.report import draw_report, write_report
+from blendkit.report.canvas import PAGE, WARNING
+from blendkit.report.report import draw_report, write_report
 
 ANSWERS = {
     "pair": lambda demo: find_pair(demo, "moss stone noon"),

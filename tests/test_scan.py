@@ -11,17 +11,17 @@ from PIL import Image
 from simulate import device, picture, trial
 from simulate import page as pages
 
+from blendkit.chart.chart import make_chart
+from blendkit.chart.contact import draw_contact, make_contact
+from blendkit.chart.page_code import find_codes, flatten, read_codes
+from blendkit.chart.scan import read_scan
+from blendkit.chart.scan_record import readings_for, unknown_readings_for
 from blendkit.colour import delta_e_2000
 from blendkit.errors import PictureError, SheetError
+from blendkit.page.page import Text
 from blendkit.palette import reading_from_lab
 from blendkit.picture import Picture
 from blendkit.records import to_json
-from blendkit.sheets.chart import make_chart
-from blendkit.sheets.contact import draw_contact, make_contact
-from blendkit.sheets.page import Text
-from blendkit.sheets.page_code import find_codes, flatten, read_codes
-from blendkit.sheets.scan import read_scan
-from blendkit.sheets.scan_record import readings_for, unknown_readings_for
 
 SPEC = pages.plain_chart()
 FEW = 1.3
@@ -127,7 +127,7 @@ def card_and_file():
     """The simulated card beside the page, and its description with places on the page."""
     from simulate import spectra
 
-    from blendkit.sheets.target import TargetSpec
+    from blendkit.chart.target import TargetSpec
 
     card = picture.target_beside(SPEC.pages[0].size_mm)
     labels = tuple(str(number) for number in range(24))
@@ -222,7 +222,7 @@ def test_a_code_too_askew_to_read_is_read_from_the_flattened_page(
         flattened.append(fit.page.size_mm)
         return flatten(grey, fit, part_mm, per_mm)
 
-    monkeypatch.setattr("blendkit.sheets.page_code.flatten", counting)
+    monkeypatch.setattr("blendkit.chart.page_code.flatten", counting)
     assert not read_codes(grey)
     assert find_codes(grey) == [chart.spec.pages[0].code]
     assert flattened == [chart.spec.pages[0].size_mm]

@@ -11,12 +11,12 @@ from PIL import Image
 from simulate import device, picture, spectra, trial
 from simulate import page as pages
 
+from blendkit.chart.chart import make_chart
+from blendkit.chart.description import read_chart_file
+from blendkit.chart.scan_record import ProposedReading
 from blendkit.cli import sheets
 from blendkit.cli.app import main
 from blendkit.palette import read_history, read_palette
-from blendkit.sheets.chart import make_chart
-from blendkit.sheets.chart_file import read_chart_file
-from blendkit.sheets.scan_record import ProposedReading
 
 FAMILY = "moss stone"
 SETUP = "kitchen window"

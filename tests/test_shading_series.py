@@ -5,11 +5,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from blendkit.advice.inked import Looks
 from blendkit.advice.shading_series import Taste, predict_series, score_shading
 from blendkit.colour import hue_step, lab_to_xyz1
 from blendkit.errors import ColourError
 from blendkit.ink import DEFAULT_MODEL
+from blendkit.inked import Looks
 from blendkit.spectrum import reflectance_from_lab, reflectance_to_lab
 
 LAB = st.tuples(st.floats(20, 90), st.floats(-50, 50), st.floats(-50, 50)).map(np.array)

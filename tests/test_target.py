@@ -7,11 +7,11 @@ import pytest
 from simulate import device, picture, spectra, trial
 from simulate import page as pages
 
+from blendkit.chart.box_colour import find_paper_light
+from blendkit.chart.find_page import find_marks, fit_page
+from blendkit.chart.scan import read_scan
+from blendkit.chart.target import find_target, read_target_file
 from blendkit.errors import SheetError
-from blendkit.sheets.box_colour import find_paper_light
-from blendkit.sheets.find_page import find_marks, fit_page
-from blendkit.sheets.scan import read_scan
-from blendkit.sheets.target import find_target, read_target_file
 
 SPEC = pages.plain_chart()
 PAGE = SPEC.pages[0]

@@ -12,14 +12,14 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.advice.calibration_file import Residual, StoredCalibration
 from blendkit.advice.ink_fit import FITTED, InkFit, Stack, helps_unseen, leave_markers_out, predict_stacks
-from blendkit.advice.inked import Swatch, choose_paper, measured_or_estimated, swatch_of
 from blendkit.advice.overlaps import Overlap
 from blendkit.colour import delta_e_2000
 from blendkit.errors import PaletteError, Problem
 from blendkit.ink import DEFAULT_MODEL, MODEL_BOUNDS, InkModel
+from blendkit.inked import Swatch, choose_paper, measured_or_estimated, swatch_of
 from blendkit.palette import Marker, Palette, Paper, name_key
+from blendkit.palette.calibration_file import Residual, StoredCalibration
 
 __all__ = ["FEWEST_MARKERS", "FEWEST_STACKS", "Calibration", "Constant", "StackCheck", "calibrate_ink"]
 

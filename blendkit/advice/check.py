@@ -4,10 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from blendkit.advice.calibration_file import read_calibrations
-from blendkit.advice.inked import Inked, Swatch, ink_drawer, swatch_of
 from blendkit.advice.shading_series import FIT, Taste, score_shading
+from blendkit.inked import Inked, Swatch, ink_drawer, swatch_of
 from blendkit.palette import Palette
+from blendkit.palette.calibration_file import read_calibrations
 from blendkit.spectrum import reflectance_to_lab
 
 __all__ = [

@@ -7,10 +7,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.advice.check import find_lacking, score_all_pairs
-from blendkit.advice.inked import Inked, Looks, Swatch, ink_drawer, swatch_of
 from blendkit.advice.optimum import choose_cover
 from blendkit.advice.shading_series import FIT, Taste, predict_series, score_shading
 from blendkit.colour import describe_colour, hue_step, lab_to_xyz1
+from blendkit.inked import Inked, Looks, Swatch, ink_drawer, swatch_of
 from blendkit.palette import Palette
 from blendkit.spectrum import reflectance_to_lab
 

@@ -17,7 +17,6 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.advice.inked import measured_or_estimated
 from blendkit.colour import delta_e_2000
 from blendkit.ink import (
     DEFAULT_MODEL,
@@ -27,6 +26,7 @@ from blendkit.ink import (
     layer_increments,
     predict_from_increments,
 )
+from blendkit.inked import measured_or_estimated
 from blendkit.palette import Reading
 from blendkit.spectrum import reflectance_to_lab
 

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.advice.inked import Inked, Swatch, find_colour, ink_drawer, swatch_of
 from blendkit.advice.optimum import Selection, choose_fewest
 from blendkit.colour import delta_e_2000
 from blendkit.errors import ColourError
 from blendkit.ink import layer_increments
+from blendkit.inked import Inked, Swatch, find_colour, ink_drawer, swatch_of
 from blendkit.palette import Palette
 
 __all__ = ["DEFAULT_TOLERANCE", "KitAdvice", "KitMarker", "KitTarget", "Target", "find_kit"]

@@ -10,12 +10,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.advice.inked import Asked, Inked, Swatch, find_colour, ink_drawer, swatch_of
 from blendkit.advice.pairs import Companion, find_companions, paper_caution
 from blendkit.advice.shading_series import FIT, Taste
 from blendkit.colour import contrast_wcag
 from blendkit.errors import ColourError, PaletteError, Problem
 from blendkit.ink import layer_increments
+from blendkit.inked import Asked, Inked, Swatch, find_colour, ink_drawer, swatch_of
 from blendkit.palette import Marker, Palette, Paper, StampInk
 from blendkit.spectrum import reflectance_to_lab
 

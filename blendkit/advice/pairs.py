@@ -6,16 +6,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.advice.inked import (
-    Asked,
-    Inked,
-    Looks,
-    Swatch,
-    find_colour,
-    ink_drawer,
-    swatch_of,
-    swatches_of,
-)
 from blendkit.advice.shading_series import (
     BLEND_RATIOS,
     FIT,
@@ -27,6 +17,16 @@ from blendkit.advice.shading_series import (
 )
 from blendkit.colour import lab_to_lch
 from blendkit.ink import layer_increments, predict_blend_labs
+from blendkit.inked import (
+    Asked,
+    Inked,
+    Looks,
+    Swatch,
+    find_colour,
+    ink_drawer,
+    swatch_of,
+    swatches_of,
+)
 from blendkit.palette import Palette, Paper
 
 __all__ = [
@@ -169,7 +169,7 @@ def find_pair(
         taste: window of L* steps and lean of the shadow.
         count: companions of each kind at most, 1 or more.
         all_ways: give coats, over and under even where a marker fits.
-        inked: the same palette and paper from :func:`~blendkit.advice.inked.ink_drawer`, if at hand.
+        inked: the same palette and paper from :func:`~blendkit.inked.ink_drawer`, if at hand.
 
     Returns: the advice; ``fits`` is False when nothing in the drawer fits.
     Raises: PaletteError for a name that is not there; ColourError for a colour that is none.

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.advice.inked import Inked, Swatch, find_colour, ink_drawer, measured_or_estimated
 from blendkit.colour import contrast_wcag, delta_e_2000, lab_to_hex, lightness_step
+from blendkit.inked import Inked, Swatch, find_colour, ink_drawer, measured_or_estimated
 from blendkit.palette import Palette, Paper, Reading, StampInk
 from blendkit.spectrum import LIGHTS, reflectance_to_lab
 

@@ -11,7 +11,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.advice.greeting import GREETING_LARGE, GREETING_SMALL, ink_contrasts, read_ink
-from blendkit.advice.inked import Asked, Inked, Swatch, find_colour, ink_drawer, swatch_of
 from blendkit.colour import (
     COLOUR_VISION,
     delta_e_2000,
@@ -20,6 +19,7 @@ from blendkit.colour import (
     simulate_colour_vision,
 )
 from blendkit.errors import ColourError
+from blendkit.inked import Asked, Inked, Swatch, find_colour, ink_drawer, swatch_of
 from blendkit.palette import Palette, Paper
 
 __all__ = [

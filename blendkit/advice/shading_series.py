@@ -13,10 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from blendkit.advice.inked import Looks
 from blendkit.colour import hue_step, lab_to_xyz1, xyz1_to_lab
 from blendkit.errors import ColourError
 from blendkit.ink import InkModel, predict_blend_labs
+from blendkit.inked import Looks
 
 __all__ = [
     "BLEND_RATIOS",

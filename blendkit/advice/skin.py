@@ -14,13 +14,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from blendkit.advice.inked import Asked, Inked, Swatch, find_colour, ink_drawer, swatch_of, typed_colour
 from blendkit.advice.pairs import Companion, find_companions
 from blendkit.advice.papers import verdict_of
 from blendkit.advice.shading_series import FIT, Taste
 from blendkit.colour import delta_e_2000
 from blendkit.errors import ColourError
 from blendkit.ink import DEFAULT_MODEL, layer_increments
+from blendkit.inked import Asked, Inked, Swatch, find_colour, ink_drawer, swatch_of, typed_colour
 from blendkit.palette import Palette
 from blendkit.spectrum import reflectance_to_lab
 

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 from rich.text import Text
 
-from blendkit.advice.inked import Swatch
 from blendkit.advice.order import STYLES, find_order, predict_layers
 from blendkit.advice.pairs import Companion, find_pair
 from blendkit.advice.shading_series import DEFAULT_WINDOW, Taste
@@ -23,6 +22,7 @@ from blendkit.cli.options import (
     report,
 )
 from blendkit.cli.tables import console, paint, print_lines, print_table, strip
+from blendkit.inked import Swatch
 
 if TYPE_CHECKING:
     from blendkit.advice.schemes import Scheme

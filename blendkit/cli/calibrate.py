@@ -22,8 +22,8 @@ from blendkit.palette import Palette, demo_palette_path
 
 if TYPE_CHECKING:
     from blendkit.advice.calibrate import Calibration
-    from blendkit.advice.calibration_file import Residual
     from blendkit.advice.overlaps import Overlap
+    from blendkit.palette.calibration_file import Residual
 
 __all__ = ["calibrate_command"]
 
@@ -87,8 +87,8 @@ def _overlaps(drawer: Palette, table: Path | None, images: list[Path], chart: Pa
     if table is not None:
         found += read_overlaps(table, [marker.name for marker in drawer.markers])
     if images:
+        from blendkit.chart.scan import read_scan
         from blendkit.palette import reading_from_lab
-        from blendkit.sheets.scan import read_scan
 
         with progress("Reading the pages") as tell:
             record = read_scan(images, chart if chart is not None else drawer, palette=drawer, progress=tell)
@@ -176,8 +176,8 @@ def _store(drawer: Palette, answer: "Calibration", *, dry_run: bool, ask: bool) 
             err=True,
         )
         return None
-    from blendkit.advice.calibration_file import calibration_path, read_calibrations, store_calibration
     from blendkit.palette import name_key
+    from blendkit.palette.calibration_file import calibration_path, read_calibrations, store_calibration
 
     file = calibration_path(drawer.path)
     there = [one for one in read_calibrations(drawer.path) if name_key(one.paper) == name_key(answer.on)]
@@ -191,8 +191,8 @@ def _store(drawer: Palette, answer: "Calibration", *, dry_run: bool, ask: bool) 
 
 
 def _forget(drawer: Palette, on: str | None, json: bool) -> None:
-    from blendkit.advice.calibration_file import forget_calibration
-    from blendkit.advice.inked import choose_paper
+    from blendkit.inked import choose_paper
+    from blendkit.palette.calibration_file import forget_calibration
 
     paper = choose_paper(drawer, on).name
     gone = forget_calibration(drawer.path, paper) if drawer.path is not None else None

@@ -39,7 +39,7 @@ def desk_command(
     from blendkit.desk.server import run_desk
 
     if palette is None and project is not None:
-        from blendkit.sheets.project import read_project
+        from blendkit.project.reading import read_project
 
         palette = read_project(project).palette_path
     run_desk(palette or OWN_DRAWER, project, host, port, browser, say=typer.echo)

@@ -166,7 +166,7 @@ def kit_command(
     drawer = open_palette(palette)
     targets = [Target(colour, tolerance) for colour in colours or ()]
     if project is not None:
-        from blendkit.sheets.project import read_project, targets_of
+        from blendkit.project.reading import read_project, targets_of
 
         targets += targets_of(read_project(project), tolerance, drawer)
     answer = find_kit(drawer, targets, on=on, makers=makers, layered=layered, seconds=seconds)

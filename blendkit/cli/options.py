@@ -119,7 +119,7 @@ def print_json(record: Any, **more: Any) -> None:
 def report(path: Path | None, record: Any) -> None:
     """Write the picture report when one is asked for."""
     if path is not None:
-        from blendkit.sheets.report import write_report
+        from blendkit.report.report import write_report
 
         write_report(record, path)
         typer.echo(f"Wrote {path}", err=True)

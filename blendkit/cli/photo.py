@@ -12,8 +12,8 @@ from blendkit.errors import PictureError
 if TYPE_CHECKING:
     from blendkit.advice.likeness import LikenessAdvice
     from blendkit.art.photo import MainColours
+    from blendkit.page.page import Sheet
     from blendkit.picture import Picture
-    from blendkit.sheets.page import Sheet
 
 __all__ = ["contact_of", "photo_command"]
 
@@ -69,7 +69,7 @@ def photo_command(
         drawer, [(f"colour {number}", one.lab) for number, one in enumerate(found.colours, start=1)], on=on
     )
     if report_file is not None:
-        from blendkit.sheets.page import write_sheet
+        from blendkit.page.page import write_sheet
 
         write_sheet(contact_of(found, picture, answer), report_file)
         typer.echo(f"Wrote {report_file}", err=True)
@@ -122,7 +122,7 @@ def _without_schema(record: Any) -> dict[str, Any]:
 
 def contact_of(found: "MainColours", picture: "Picture", answer: "LikenessAdvice") -> "Sheet":
     """Lay out the contact picture of a photo with what the drawer has that is like its colours."""
-    from blendkit.sheets.photo_contact import ContactMatch, draw_photo_contact
+    from blendkit.report.photo import ContactMatch, draw_photo_contact
 
     matches = []
     for like in answer.likenesses:

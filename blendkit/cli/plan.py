@@ -9,9 +9,9 @@ from blendkit.cli.options import JsonOption, PaletteOption, finish, open_palette
 from blendkit.cli.tables import paint, print_lines, print_table, progress, strip
 from blendkit.errors import PaletteError, PictureError, ProjectError
 from blendkit.palette import Palette, demo_palette_path, read_palette
-from blendkit.sheets.plan_records import Finding, PlanRecord
-from blendkit.sheets.project import read_project
-from blendkit.sheets.project_records import PAGES, Project
+from blendkit.plan.records import Finding, PlanRecord
+from blendkit.project.reading import read_project
+from blendkit.project.records import PAGES, Project
 
 __all__ = ["plan_command"]
 
@@ -70,7 +70,7 @@ def plan_command(
     try:
         _plan(ctx, project, palette, to, check, parts, formats, page, areas, json)
     except (ProjectError, PictureError, PaletteError) as error:
-        from blendkit.sheets.project_faults import join_faults
+        from blendkit.project.faults import join_faults
 
         raise join_faults(error, project, lambda one: _drawer(ctx, palette, one, quiet=True)) from None
 
@@ -92,7 +92,7 @@ def _plan(
     if check:
         _check(opened, drawer, json)
     elif areas is not None:
-        from blendkit.sheets.plan_files import write_areas
+        from blendkit.plan.files import write_areas
 
         with progress("reading the project") as tell:
             files = write_areas(opened, drawer, areas, tell)
@@ -121,10 +121,10 @@ def _drawer(ctx: typer.Context, palette: Path | None, project: Project, quiet: b
 
 
 def _check(project: Project, drawer: Palette, json: bool) -> None:
-    from blendkit.sheets.plan_check import check_plan
+    from blendkit.plan.check import check_plan
 
     with progress("reading the project") as tell:
-        from blendkit.sheets.work import open_work
+        from blendkit.project.work import open_work
 
         answer = check_plan(project, drawer, open_work(project, None, tell))
     if json:
@@ -159,7 +159,7 @@ def _write(
     page: str | None,
     json: bool,
 ) -> None:
-    from blendkit.sheets.plan_files import write_plan
+    from blendkit.plan.files import write_plan
 
     with progress("reading the project") as tell:
         made = write_plan(project, drawer, folder, only=parts, formats=formats, page=page, progress=tell)
@@ -227,7 +227,7 @@ def _print_plan(plan: PlanRecord) -> None:
 
 def _start(picture: Path, file: Path) -> None:
     """Begin a project: one part for each of the larger areas, to be named and given markers."""
-    from blendkit.sheets.project_start import start_project
+    from blendkit.project.start import start_project
 
     with progress("reading the project") as tell:
         started = start_project(picture, file, tell)

@@ -92,12 +92,12 @@ def chart_command(
 
     Example:  blendkit chart --family "moss stone" --coats 2 --out chart.pdf
     """
-    from blendkit.sheets.chart import make_chart, write_chart
+    from blendkit.chart.chart import make_chart, write_chart
 
     drawer = open_palette(palette)
     names = list(markers or ())
     if project is not None:
-        from blendkit.sheets.project import read_project, targets_of
+        from blendkit.project.reading import read_project, targets_of
 
         names += [one.colour for one in targets_of(read_project(project)) if one.colour not in names]
     if order not in ("hue", "family", "palette"):
@@ -199,9 +199,9 @@ def scan_command(
 
     Example:  blendkit scan photo.jpg --contact contact.png --into my-drawer.csv
     """
+    from blendkit.chart.scan import read_scan
+    from blendkit.chart.scan_record import readings_for, unknown_readings_for
     from blendkit.palette import read_palette
-    from blendkit.sheets.scan import read_scan
-    from blendkit.sheets.scan_record import readings_for, unknown_readings_for
 
     if add and into is None:
         raise SheetError("--add adds markers to a palette file; name the file with --into")
@@ -249,8 +249,8 @@ def _plain(record: Any) -> Any:
 
 
 def _write_contact(record: Any, path: Path) -> list[Path]:
+    from blendkit.chart.contact import draw_contact
     from blendkit.palette import replace_file
-    from blendkit.sheets.contact import draw_contact
 
     pages = draw_contact(record)
     paths = (
@@ -264,8 +264,8 @@ def _write_contact(record: Any, path: Path) -> list[Path]:
 
 
 def _show_readings(record: Any) -> None:
+    from blendkit.chart.scan_record import FLAG_WORDS
     from blendkit.colour import lab_to_hex
-    from blendkit.sheets.scan_record import FLAG_WORDS
 
     rows = []
     for reading in record.readings:

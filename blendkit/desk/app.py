@@ -55,7 +55,7 @@ MAX_QUESTION_BYTES = 1_000_000
 """Longest question that is read; the longest real one names a few hundred markers."""
 
 _ASSETS = Path(__file__).parent / "assets"
-_FONTS = Path(__file__).parent.parent / "sheets" / "fonts"
+_FONTS = Path(__file__).parent.parent / "page" / "fonts"
 _TYPES = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".ttf": "font/ttf"}
 
 

@@ -7,8 +7,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.advice.gaps import GapAdvice
-from blendkit.advice.inked import Inked
 from blendkit.colour import lab_to_lch
+from blendkit.inked import Inked
 
 __all__ = ["ARRANGEMENTS", "Tray", "arrange"]
 

@@ -3,7 +3,6 @@
 from typing import Any
 
 from blendkit.advice.gaps import GapAdvice, find_gaps
-from blendkit.advice.inked import choose_paper
 from blendkit.colour import describe_colour, lab_to_display
 from blendkit.desk.arrangement import ARRANGEMENTS, arrange
 from blendkit.desk.calls import Call, Field, Given
@@ -23,6 +22,7 @@ from blendkit.desk.drawer_edits import (
 from blendkit.desk.drawer_looks import look_of, marker_looks, show_state
 from blendkit.desk.looks import shown
 from blendkit.desk.session import Desk
+from blendkit.inked import choose_paper
 from blendkit.palette import (
     FINISHES,
     KINDS,

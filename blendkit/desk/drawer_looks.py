@@ -8,11 +8,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.advice.inked import choose_paper
 from blendkit.colour import describe_colour, lab_to_display
 from blendkit.desk.calls import Given
 from blendkit.desk.looks import coat_labs, hexes_of, shown
 from blendkit.desk.session import Desk
+from blendkit.inked import choose_paper
 from blendkit.palette import Item, Marker, Palette, Paper
 
 __all__ = ["CoatLook", "ItemLook", "fingerprint", "look_of", "marker_looks", "show_state"]

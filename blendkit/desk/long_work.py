@@ -105,10 +105,10 @@ def read_chart_pictures(
     """
     from dataclasses import replace
 
+    from blendkit.chart.contact import draw_contact
+    from blendkit.chart.scan import read_scan
+    from blendkit.chart.scan_record import readings_for, unknown_readings_for
     from blendkit.picture import read_picture
-    from blendkit.sheets.contact import draw_contact
-    from blendkit.sheets.scan import read_scan
-    from blendkit.sheets.scan_record import readings_for, unknown_readings_for
 
     steps = len(pictures) + 2
     opened = []

@@ -7,7 +7,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.advice.inked import Inked, measured_or_estimated
 from blendkit.colour import (
     contrast_wcag,
     hex_to_lab,
@@ -18,6 +17,7 @@ from blendkit.colour import (
     xyz1_to_lab,
 )
 from blendkit.ink import layer_increments
+from blendkit.inked import Inked, measured_or_estimated
 from blendkit.palette import Reading
 from blendkit.records import to_json
 from blendkit.spectrum import reflectance_to_lab, white_xyz1

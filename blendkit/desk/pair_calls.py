@@ -5,7 +5,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.advice.inked import find_colour
 from blendkit.advice.order import STYLES, find_order, predict_layers
 from blendkit.advice.pairs import find_pair
 from blendkit.advice.shading_series import DEFAULT_WINDOW, LEANS, Taste, predict_series
@@ -14,6 +13,7 @@ from blendkit.desk.calls import Call, Field, Given
 from blendkit.desk.drawer_calls import ON
 from blendkit.desk.looks import hexes_of, shown
 from blendkit.desk.session import Desk
+from blendkit.inked import find_colour
 
 __all__ = ["PAIR_CALLS"]
 

@@ -2,13 +2,13 @@
 
 from typing import Any
 
-from blendkit.advice.inked import find_colour
 from blendkit.advice.papers import find_matches
 from blendkit.advice.schemes import RELATIONS, find_schemes
 from blendkit.desk.calls import Call, Field, Given
 from blendkit.desk.drawer_calls import ON
 from blendkit.desk.looks import LIGHT_LABELS, VISION_LABELS, light_tint, look_under, shown, text_on
 from blendkit.desk.session import Desk
+from blendkit.inked import find_colour
 from blendkit.palette import Marker
 
 __all__ = ["PAPERS_CALLS"]

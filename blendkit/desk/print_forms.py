@@ -3,12 +3,12 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from blendkit.advice.inked import Inked
 from blendkit.desk.jobs import Progress
+from blendkit.inked import Inked
 from blendkit.palette import Palette
-from blendkit.sheets.part_colours import PartColours, paint_work
-from blendkit.sheets.plan import make_plan
-from blendkit.sheets.work import Work
+from blendkit.plan.making import make_plan
+from blendkit.project.part_colours import PartColours, paint_work
+from blendkit.project.work import Work
 
 __all__ = ["FORMS", "MadeForm", "draw_form"]
 
@@ -46,10 +46,10 @@ def draw_form(
     Returns: the file.
     Raises: ProjectError for a project that names what the drawer lacks, or has nothing to cut out.
     """
-    from blendkit.sheets.cut_line import cut_line_to_svg, find_cut_line
-    from blendkit.sheets.page import draw_pdf
-    from blendkit.sheets.plan_drawing import draw_areas, draw_handout, draw_plan
-    from blendkit.sheets.plan_pictures import draw_pictures, encode_png
+    from blendkit.page.page import draw_pdf
+    from blendkit.plan.cut_line import cut_line_to_svg, find_cut_line
+    from blendkit.plan.drawing import draw_areas, draw_handout, draw_plan
+    from blendkit.plan.pictures import draw_pictures, encode_png
 
     if form == "cut":
         progress(0.2, "drawing the line around the figure")

@@ -28,9 +28,9 @@ from blendkit.desk.project_edits import (
 )
 from blendkit.desk.project_view import draw_map, draw_tones, ramp_text, view_of
 from blendkit.desk.session import Desk
-from blendkit.sheets.part_colours import colour_parts, line_srgb255
-from blendkit.sheets.plan_check import check_plan
-from blendkit.sheets.project_records import (
+from blendkit.plan.check import check_plan
+from blendkit.project.part_colours import colour_parts, line_srgb255
+from blendkit.project.records import (
     HIGHLIGHTS,
     PAGES,
     ROLES,

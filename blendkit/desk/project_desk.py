@@ -8,18 +8,18 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
 
-from blendkit.advice.inked import Inked
 from blendkit.desk.calls import Given
 from blendkit.desk.files import Upload
 from blendkit.desk.session import Changed, Desk
 from blendkit.desk.steps import Step, Steps
 from blendkit.errors import PaletteError, Problem, ProjectError
+from blendkit.inked import Inked
 from blendkit.palette import locked, replace_file
-from blendkit.sheets.part_colours import PartColours, colour_parts
-from blendkit.sheets.project import read_project
-from blendkit.sheets.project_file import update_project, write_project
-from blendkit.sheets.project_records import Project, ProjectPart
-from blendkit.sheets.work import MAX_WORK_PIXELS, Work, open_work, relight
+from blendkit.project.part_colours import PartColours, colour_parts
+from blendkit.project.reading import read_project
+from blendkit.project.records import Project, ProjectPart
+from blendkit.project.work import MAX_WORK_PIXELS, Work, open_work, relight
+from blendkit.project.writing import update_project, write_project
 
 __all__ = ["OpenProject", "Projects", "find_project", "projects_of"]
 

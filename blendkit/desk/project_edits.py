@@ -12,8 +12,8 @@ from blendkit.desk.project_view import view_of
 from blendkit.desk.session import Desk
 from blendkit.errors import Problem, ProjectError
 from blendkit.palette import name_key
-from blendkit.sheets.project_records import ROLES, Greeting, Point, Project, ProjectPaper, ProjectPart
-from blendkit.sheets.work import Work, open_work
+from blendkit.project.records import ROLES, Greeting, Point, Project, ProjectPaper, ProjectPart
+from blendkit.project.work import Work, open_work
 
 __all__ = [
     "add_part",

@@ -6,14 +6,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.advice.inked import Asked, swatch_of
 from blendkit.art.preview import Ramp, encode_part_png
 from blendkit.art.regions_preview import part_colours
 from blendkit.colour import labs_to_display_srgb1
 from blendkit.desk.project_desk import OpenProject
 from blendkit.desk.session import Desk
-from blendkit.sheets.part_colours import PartColours
-from blendkit.sheets.work import Work
+from blendkit.inked import Asked, swatch_of
+from blendkit.project.part_colours import PartColours
+from blendkit.project.work import Work
 
 __all__ = ["draw_map", "draw_tones", "ramp_text", "view_of"]
 

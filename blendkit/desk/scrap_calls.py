@@ -2,13 +2,13 @@
 
 from typing import Any
 
-from blendkit.advice.inked import choose_paper
 from blendkit.desk.calls import Call, Field, Given
 from blendkit.desk.drawer_looks import show_state
 from blendkit.desk.files import File, Upload
 from blendkit.desk.looks import shown
 from blendkit.desk.session import Desk
 from blendkit.errors import BlendkitError, Problem
+from blendkit.inked import choose_paper
 from blendkit.palette import Palette, Reading, name_key, reading_from_lab
 
 __all__ = ["SCRAP_CALLS"]
@@ -28,7 +28,7 @@ _CHART = (
 
 
 def _chart(desk: Desk, given: Given) -> Any:
-    from blendkit.sheets.chart import make_chart
+    from blendkit.chart.chart import make_chart
 
     if not desk.palette().markers:
         raise BlendkitError(
@@ -62,7 +62,7 @@ def show_chart(desk: Desk, given: Given) -> dict[str, Any]:
 
 def show_chart_page(desk: Desk, given: Given) -> File:
     """Give one page of a chart as a picture for the screen."""
-    from blendkit.sheets.page import Sheet, draw_png
+    from blendkit.page.page import Sheet, draw_png
 
     chart = _chart(desk, given)
     pages = chart.sheet.pages
@@ -75,8 +75,8 @@ def show_chart_page(desk: Desk, given: Given) -> File:
 
 def print_chart(desk: Desk, given: Given) -> File:
     """Give a chart as a PDF to print, or its description file."""
-    from blendkit.sheets.chart_file import chart_file_text
-    from blendkit.sheets.page import draw_pdf
+    from blendkit.chart.description import chart_file_text
+    from blendkit.page.page import draw_pdf
 
     chart = _chart(desk, given)
     if given["form"] == "description":

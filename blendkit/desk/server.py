@@ -34,7 +34,7 @@ def run_desk(
     Raises: BlendkitError when the address can't be listened on; PaletteError or ProjectError for a file that can't
         be read.
     """
-    from blendkit.sheets.project import read_project
+    from blendkit.project.reading import read_project
 
     desk = Desk(palette_path, project_path)
     try:

@@ -8,12 +8,11 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from blendkit.advice.calibration_file import calibration_path
-from blendkit.advice.inked import Inked, choose_paper, ink_drawer
 from blendkit.desk.files import Upload, Uploads
 from blendkit.desk.jobs import Workshop
 from blendkit.desk.steps import Step, Steps
 from blendkit.errors import BlendkitError, PaletteError, Problem
+from blendkit.inked import Inked, choose_paper, ink_drawer
 from blendkit.palette import (
     Palette,
     demo_palette_path,
@@ -25,6 +24,7 @@ from blendkit.palette import (
     update_palette,
     write_palette,
 )
+from blendkit.palette.calibration_file import calibration_path
 from blendkit.picture import Picture
 
 __all__ = ["EMPTY_VERSION", "Changed", "Desk"]

@@ -15,12 +15,12 @@ import numpy as np
 from PIL import Image
 
 import blendkit
+from blendkit.chart.chart import ChartRecord, make_chart, write_chart
+from blendkit.chart.contact import draw_contact
+from blendkit.chart.scan import read_scan
 from blendkit.ink import predict_coats, swatch_from_lab
-from blendkit.sheets.chart import ChartRecord, make_chart, write_chart
-from blendkit.sheets.contact import draw_contact
-from blendkit.sheets.page import Image as Picture
-from blendkit.sheets.page import Page, Rect, Sheet, Text, draw_png
-from blendkit.sheets.scan import read_scan
+from blendkit.page.page import Image as Picture
+from blendkit.page.page import Page, Rect, Sheet, Text, draw_png
 from blendkit.spectrum import WAVELENGTHS_NM, reflectance_from_lab
 
 HERE = Path(__file__).resolve().parent

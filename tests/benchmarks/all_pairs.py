@@ -15,7 +15,7 @@ from measure import compiled_settings, print_table, run_process, write_drawer
 
 WORK = """
 import sys, time
-from blendkit.advice.inked import ink_drawer
+from blendkit.inked import ink_drawer
 from blendkit.advice.check import score_all_pairs
 from blendkit.palette import read_palette
 palette = read_palette(sys.argv[1])
@@ -26,7 +26,7 @@ scores = score_all_pairs(inked)
 ended = time.process_time()
 print(laid - began, ended - laid, (scores > 50).sum(), file=open(sys.argv[2], "w"))
 """
-NOTHING = "import blendkit.advice.check, blendkit.advice.inked, blendkit.palette"
+NOTHING = "import blendkit.advice.check, blendkit.inked, blendkit.palette"
 
 
 def differences(labs: object) -> tuple[float, float]:
@@ -46,7 +46,7 @@ def differences(labs: object) -> tuple[float, float]:
 
 def main() -> None:
     """Print the table."""
-    from blendkit.advice.inked import ink_drawer
+    from blendkit.inked import ink_drawer
     from blendkit.palette import read_palette
 
     sizes = [int(size) for size in sys.argv[1:]] or [100, 400, 1600]

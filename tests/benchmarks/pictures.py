@@ -33,7 +33,7 @@ print(time.perf_counter() - wall, time.process_time() - cpu, file=open(sys.argv[
 WORKS = {
     "decode": ("import numpy as np\nfrom PIL import Image", "np.asarray(Image.open(path).convert('RGB'))"),
     "read": ("from blendkit.picture import read_picture", "read_picture(path)"),
-    "chart": ("from blendkit.sheets.scan import read_scan", "read_scan(path, sys.argv[4])"),
+    "chart": ("from blendkit.chart.scan import read_scan", "read_scan(path, sys.argv[4])"),
     "parts": (
         "from blendkit.picture import read_picture\nfrom blendkit.art.regions import find_regions",
         "find_regions(read_picture(path).to_srgb8())",

@@ -100,7 +100,7 @@ def test_a_chart_is_printed_coloured_and_read_back(desk, visit, check_access, tm
     import pypdfium2
     from PIL import Image
 
-    from blendkit.sheets.chart_file import read_chart_file
+    from blendkit.chart.description import read_chart_file
 
     page = visit(desk, "/scrap", size)
     page.wait_for_selector(".chart-page")
@@ -151,8 +151,8 @@ def test_a_chart_is_printed_coloured_and_read_back(desk, visit, check_access, tm
 @SIZES
 def test_a_marker_that_the_drawer_lacks_is_added_by_its_tick(visit, check_access, tmp_path, size):
     """Swatch, name and words; ticked it comes in, undone it goes. A surer old reading says so."""
-    from blendkit.sheets.chart import make_chart
-    from blendkit.sheets.chart_file import chart_file_text
+    from blendkit.chart.chart import make_chart
+    from blendkit.chart.description import chart_file_text
 
     palette = read_palette(demo_palette_path())
     sure, lost = palette.markers[0], palette.markers[1]

@@ -10,7 +10,7 @@ from simulate.desk import open_desk
 from simulate.window import DESKTOP, TABLET
 
 from blendkit.palette import demo_palette_path
-from blendkit.sheets.project import read_project
+from blendkit.project.reading import read_project
 
 LINE_ART = Path(__file__).resolve().parents[2] / "examples" / "line_art" / "hedgehog_lantern_scan.jpg"
 FACE, CAP, TUMMY = (0.5, 0.5), (0.45, 0.1), (0.45, 0.75)

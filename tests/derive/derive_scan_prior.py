@@ -1,7 +1,7 @@
 """Derive blendkit/data/scan_prior.csv: how cameras and scanners usually bend colour.
 
 Simulated devices (tests/simulate) look at many invented inks each. The eighteen numbers of
-blendkit.sheets.correct_colour are fitted to each device with all inks known, and their second moments about
+blendkit.chart.correct_colour are fitted to each device with all inks known, and their second moments about
 "no error" are written down, a fifth of what lies off the diagonal taken away and all widened by a quarter, since
 real devices differ from simulated ones.
 
@@ -13,9 +13,9 @@ from pathlib import Path
 
 import numpy as np
 
+from blendkit.chart.correct_colour import Anchors, _fit
 from blendkit.colour import srgb1_to_linear
 from blendkit.picture.encoding import srgb_encoding
-from blendkit.sheets.correct_colour import Anchors, _fit
 from tests.simulate import device, spectra
 
 TUNING_SEED = 1000
@@ -60,7 +60,7 @@ def main():
     moments = derive()
     head = [
         "# How cameras and scanners usually bend colour: second moments of the eighteen numbers of",
-        "# blendkit.sheets.correct_colour (tone, bend, stray light, six of the mixing matrix, nine of the",
+        "# blendkit.chart.correct_colour (tone, bend, stray light, six of the mixing matrix, nine of the",
         "# root-polynomial). Derived by tests/derive/derive_scan_prior.py from simulated devices.",
     ]
     lines = head + [",".join(f"{value:.6f}" for value in row) for row in moments]

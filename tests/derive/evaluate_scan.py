@@ -16,16 +16,16 @@ import cv2
 import numpy as np
 from PIL import Image
 
+from blendkit.chart.box_colour import measure_spots
+from blendkit.chart.chart import make_chart
+from blendkit.chart.correct_colour import Anchors, fit_correction
+from blendkit.chart.find_page import find_marks, fit_page
+from blendkit.chart.scan import read_scan
+from blendkit.chart.target import TargetSpec
 from blendkit.colour import delta_e_2000, srgb1_to_linear
 from blendkit.errors import SheetError
 from blendkit.palette import demo_palette_path, read_palette
 from blendkit.picture.encoding import srgb_encoding
-from blendkit.sheets.box_colour import measure_spots
-from blendkit.sheets.chart import make_chart
-from blendkit.sheets.correct_colour import Anchors, fit_correction
-from blendkit.sheets.find_page import find_marks, fit_page
-from blendkit.sheets.scan import read_scan
-from blendkit.sheets.target import TargetSpec
 from tests.simulate import device, page, picture, spectra, trial
 
 REPORTING_SEED = 20260

@@ -5,7 +5,7 @@ Needs fonttools and Noto Sans Regular and Bold as packed by Debian 12 (fonts-not
     python tests/derive/subset_fonts.py FOLDER_WITH_NOTO_SANS
 
 Latin, Greek and Cyrillic with their accents, punctuation, sub- and superscripts, currency signs and a few
-arrows and signs stay; everything else comes from other fonts (see blendkit/sheets/typeface.py). The family is
+arrows and signs stay; everything else comes from other fonts (see blendkit/page/typeface.py). The family is
 renamed so that the sheet never mixes with another Noto Sans installed on the computer. The licence (SIL Open
 Font License 1.1) lies beside the fonts; it reserves no font name.
 """
@@ -22,7 +22,7 @@ RANGES = (
     "20A0-20BF 2100-214F 2190-2199 2212-2212 2260-2260 2264-2265 25CF-25CF"
 )
 FEATURES = ["kern", "mark", "mkmk", "ccmp", "locl", "liga", "lnum", "tnum", "pnum"]
-TARGET = Path(__file__).parents[2] / "blendkit" / "sheets" / "fonts"
+TARGET = Path(__file__).parents[2] / "blendkit" / "page" / "fonts"
 
 
 def main(folder: Path) -> None:

@@ -32,7 +32,7 @@ class Save:
 
 
 def _chart(path: Path) -> Callable[[int], object]:
-    from blendkit.sheets.chart_file import read_chart_file, write_chart_file
+    from blendkit.chart.description import read_chart_file, write_chart_file
 
     spec = read_chart_file(ROOT / "examples/loop/chart.chart.json")
     return lambda number: write_chart_file(spec, path)
@@ -43,7 +43,7 @@ def _is_chart(data: bytes) -> bool:
 
 
 def _sheet(path: Path) -> Callable[[int], object]:
-    from blendkit.sheets import page
+    from blendkit.page import page
 
     bytes_of = b"%PDF-1.7\n" + b"x" * 300_000 + b"\n%%EOF\n"
     page.draw_pdf = lambda sheet: bytes_of
@@ -56,7 +56,7 @@ def _is_pdf(data: bytes) -> bool:
 
 def _report(path: Path) -> Callable[[int], object]:
     from blendkit.advice.pairs import find_pair
-    from blendkit.sheets import report
+    from blendkit.report import report
 
     record = find_pair(read_palette(demo_palette_path()), "moss stone noon")
     canvas = report.draw_report(record)
@@ -74,14 +74,14 @@ def _is_html(data: bytes) -> bool:
 def _project(path: Path) -> Callable[[int], object]:
     from dataclasses import replace
 
-    from blendkit.sheets.project_file import update_project
+    from blendkit.project.writing import update_project
 
     path.write_bytes((ROOT / "examples/harvest_gift/project.toml").read_bytes())
     return lambda number: update_project(path, lambda project: replace(project, notes=f"{number} " * 40))
 
 
 def _is_project(data: bytes) -> bool:
-    from blendkit.sheets.project import project_from_text
+    from blendkit.project.reading import project_from_text
 
     whole = project_from_text((ROOT / "examples/harvest_gift/project.toml").read_text("utf-8"))
     return len(project_from_text(data.decode()).parts) == len(whole.parts)
@@ -90,8 +90,8 @@ def _is_project(data: bytes) -> bool:
 def _fit(path: Path) -> Callable[[int], object]:
     from dataclasses import replace
 
-    from blendkit.advice.calibration_file import StoredCalibration, store_calibration
     from blendkit.ink import DEFAULT_MODEL
+    from blendkit.palette.calibration_file import StoredCalibration, store_calibration
 
     fit = StoredCalibration("Snow Gate smooth", DEFAULT_MODEL, "2026-01-02", 40, 12)
     palette = path.with_name("drawer.csv")

@@ -179,7 +179,7 @@ def _histories() -> tuple[bytes, ...]:
 
 
 def _read_calibration(data: bytes, folder: Path) -> object:
-    from blendkit.advice.calibration_file import read_calibrations
+    from blendkit.palette.calibration_file import read_calibrations
 
     (folder / "drawer.ink.toml").write_bytes(data)
     return read_calibrations(folder / "drawer.csv")
@@ -187,8 +187,8 @@ def _read_calibration(data: bytes, folder: Path) -> object:
 
 @cache
 def _calibrations() -> tuple[bytes, ...]:
-    from blendkit.advice.calibration_file import StoredCalibration, store_calibration
     from blendkit.ink import DEFAULT_MODEL
+    from blendkit.palette.calibration_file import StoredCalibration, store_calibration
 
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder, "drawer.csv")
@@ -237,7 +237,7 @@ def _gpls() -> tuple[bytes, ...]:
 
 
 def _read_project(data: bytes, folder: Path) -> object:
-    from blendkit.sheets.project import read_project
+    from blendkit.project.reading import read_project
 
     path = folder / "project.toml"
     path.write_bytes(data)
@@ -250,7 +250,7 @@ def _projects() -> tuple[bytes, ...]:
 
 
 def _read_chart_file(data: bytes, folder: Path) -> object:
-    from blendkit.sheets.chart_file import read_chart_file
+    from blendkit.chart.description import read_chart_file
 
     path = folder / "x.chart.json"
     path.write_bytes(data)
@@ -263,7 +263,7 @@ def _charts() -> tuple[bytes, ...]:
 
 
 def _read_target_file(data: bytes, folder: Path) -> object:
-    from blendkit.sheets.target import read_target_file
+    from blendkit.chart.target import read_target_file
 
     path = folder / "target.json"
     path.write_bytes(data)
@@ -282,9 +282,9 @@ def _targets() -> tuple[bytes, ...]:
 
 
 def _read_words(data: bytes, folder: Path) -> object:
+    from blendkit.chart.code import layout_from_code
     from blendkit.colour import parse_colour
-    from blendkit.sheets.chart_code import layout_from_code
-    from blendkit.sheets.project_records import read_light
+    from blendkit.project.records import read_light
 
     text = data.decode("utf-8", "replace")
     for read in (parse_colour, layout_from_code, read_light):
@@ -470,8 +470,8 @@ def _damaged_scan(data: bytes, chance: random.Random) -> bytes:
 
 
 def _read_scan(data: bytes, folder: Path) -> object:
+    from blendkit.chart.scan import read_scan
     from blendkit.picture import read_picture
-    from blendkit.sheets.scan import read_scan
 
     picture = read_picture(data, name="fuzz", max_pixels=4_000_000)
     return read_scan(picture, ROOT / "examples/loop/chart.chart.json" if len(data) % 2 else None)

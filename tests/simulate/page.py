@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 import cv2
 import numpy as np
 
-from blendkit.sheets.chart_file import BoxSpec, ChartSpec, MarkSpec, PageSpec
+from blendkit.chart.description import BoxSpec, ChartSpec, MarkSpec, PageSpec
 
 from . import spectra
 
@@ -85,7 +85,7 @@ def chart_layer(sheet, page_number, px_per_mm):
     """What shows through the print of a page of a real chart, linear, (h, w, 3), from its PDF."""
     import pypdfium2
 
-    from blendkit.sheets.page import draw_pdf
+    from blendkit.page.page import draw_pdf
 
     document = pypdfium2.PdfDocument(draw_pdf(sheet))
     rendered = document[page_number - 1].render(scale=px_per_mm * 25.4 / 72).to_numpy()[..., :3][..., ::-1]

@@ -1,0 +1,1 @@
+"""Pages of shapes in millimetres, to PDF, SVG and PNG. Knows no markers."""

@@ -1,0 +1,1 @@
+"""A colouring plan: its record, its check, its cut line and its sheets."""

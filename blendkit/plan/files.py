@@ -1,0 +1,185 @@
+"""Writing a plan: every file is made whole before the first one is put in its place."""
+
+import os
+import tempfile
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from blendkit.errors import SheetError
+from blendkit.inked import ink_drawer
+from blendkit.page.page import Sheet, draw_pdf, draw_png, draw_svg
+from blendkit.palette import Palette
+from blendkit.plan.cut_line import CutLine, cut_line_to_svg, find_cut_line
+from blendkit.plan.cut_page import draw_cut_sheet
+from blendkit.plan.drawing import draw_areas, draw_handout, draw_plan
+from blendkit.plan.making import make_plan
+from blendkit.plan.pictures import draw_pictures, encode_png
+from blendkit.plan.records import PlanRecord
+from blendkit.project.part_colours import colour_parts, paint_work
+from blendkit.project.records import Project
+from blendkit.project.work import Progress, Work, open_work
+
+__all__ = ["FORMATS", "PARTS_OF_PLAN", "PlanFiles", "file_stem", "write_areas", "write_plan"]
+
+PARTS_OF_PLAN = ("plan", "class", "preview", "cut")
+"""What a plan can be written as: its sheets, the class form, the coloured picture, the cut line."""
+
+FORMATS = ("pdf", "png", "svg")
+"""Formats of the sheets; the preview is always a PNG and the cut line always an SVG too."""
+
+SHEET_PNG_DPI = 200.0
+
+
+@dataclass(frozen=True, slots=True)
+class PlanFiles:
+    """What was written: the plan, its cut line if asked for, and the files."""
+
+    plan: PlanRecord
+    cut_line: CutLine | None
+    files: tuple[Path, ...]
+
+
+def file_stem(project: Project) -> str:
+    """Name that a plan's files begin with: the project file's, or its folder's where that is just "project"."""
+    if project.path is None:
+        return Path(project.image).stem
+    path = project.path.resolve()
+    return path.parent.name if path.stem == "project" and path.parent.name else path.stem
+
+
+def write_plan(
+    project: Project,
+    palette: Palette,
+    folder: str | os.PathLike[str],
+    *,
+    only: Sequence[str] = PARTS_OF_PLAN,
+    formats: Sequence[str] = FORMATS[:1],
+    page: str | None = None,
+    work: Work | None = None,
+    progress: Progress | None = None,
+) -> PlanFiles:
+    """Make a plan and write it.
+
+    Args:
+        project: the project.
+        palette: the drawer.
+        folder: where to; it is made when it isn't there.
+        only: which of :data:`PARTS_OF_PLAN`.
+        formats: which of :data:`FORMATS`, for the sheets.
+        page: "A4" or "Letter"; None for the project's own.
+        work: the project at work, if at hand.
+        progress: told each step before it starts.
+
+    Returns: the plan and its files.
+    Raises: ProjectError, PictureError or SheetError; then no file was changed.
+    """
+    if page is not None:
+        project = replace(project, page=page)
+    tell = progress or (lambda _: None)
+    work = work if work is not None and work.project == project else open_work(project, work, progress)
+    record = make_plan(project, palette, work, progress=progress)
+    inked = ink_drawer(palette, project.paper or None)
+    tell("painting")
+    preview = paint_work(work, colour_parts(project, inked), inked)
+    stem = file_stem(project)
+    data: dict[str, bytes] = {}
+    line: CutLine | None = None
+    if "preview" in only:
+        data[f"{stem}-preview.png"] = encode_png(preview, work.dpi)
+    if {"plan", "class", "cut"} & set(only):
+        tell("drawing the pictures")
+        pictures = draw_pictures(record, work, preview)
+        if "plan" in only:
+            data |= _sheet_files(draw_plan(record, pictures), f"{stem}-plan", formats, tell)
+        if "class" in only:
+            data |= _sheet_files(draw_handout(record, pictures), f"{stem}-class", formats, tell)
+        if "cut" in only:
+            tell("finding the cut line")
+            line = find_cut_line(work)
+            data[f"{stem}-cut.svg"] = cut_line_to_svg(line, project)
+            sheet = draw_cut_sheet(record, line, pictures)
+            # the cut line's own SVG keeps the name
+            others = [one for one in formats if one != "svg"]
+            data |= _sheet_files(sheet, f"{stem}-cut", others, tell)
+    tell("writing")
+    return PlanFiles(record, line, write_all(Path(folder), data))
+
+
+def write_areas(
+    project: Project, palette: Palette, path: str | os.PathLike[str], progress: Progress | None = None
+) -> tuple[Path, ...]:
+    """Write the map of closed areas with their numbers, as the format that *path* ends in.
+
+    Parts, papers and names play no role, so that the map helps to mend them.
+
+    Raises: as :func:`write_plan`.
+    """
+    project = replace(project, parts=(), fronts=(), papers=(), greeting=None, paper="", outline="")
+    file = Path(path)
+    form = file.suffix.lower().lstrip(".")
+    if form not in FORMATS:
+        raise SheetError(
+            f"{file}: the map of areas is written as .pdf, .png or .svg, not {file.suffix or 'that'}"
+        )
+    work = open_work(project, None, progress)
+    record = make_plan(project, palette, work, progress=progress)
+    sheet = draw_areas(record, work)
+    data = _sheet_files(sheet, file.stem, (form,), progress or (lambda _: None))
+    return write_all(file.parent, {name.replace(f".{form}", file.suffix): one for name, one in data.items()})
+
+
+def _sheet_files(sheet: Sheet, stem: str, formats: Sequence[str], tell: Progress) -> dict[str, bytes]:
+    files: dict[str, bytes] = {}
+    for form in formats:
+        tell(f"setting {stem}.{form}")
+        if form == "pdf":
+            pages: Sequence[bytes] = (draw_pdf(sheet),)
+        elif form == "svg":
+            pages = draw_svg(sheet)
+        else:
+            pages = draw_png(sheet, SHEET_PNG_DPI)
+        for number, data in enumerate(pages, 1):
+            files[f"{stem}-{number}.{form}" if len(pages) > 1 else f"{stem}.{form}"] = data
+    return files
+
+
+def write_all(folder: Path, data: Mapping[str, bytes]) -> tuple[Path, ...]:
+    """Write files so that all of them are whole on the disk before the first takes its place.
+
+    Args:
+        folder: where to; made when it isn't there.
+        data: the bytes of each file, by its name.
+
+    Raises: SheetError when the disk refuses; then the old files are as they were.
+    """
+    waiting: list[tuple[str, Path]] = []
+    target = folder
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, content in data.items():
+            target = folder / name
+            handle, temporary = tempfile.mkstemp(prefix=f".{name}.", suffix=".new", dir=folder)
+            waiting.append((temporary, target))
+            with open(handle, "wb") as stream:
+                stream.write(content)
+            _usual_mode(temporary)
+        for temporary, target in waiting:
+            os.replace(temporary, target)
+        waiting_done = tuple(target for _, target in waiting)
+        waiting = []
+        return waiting_done
+    except OSError as error:
+        raise SheetError(f"{target} can't be written: {error.strerror or error}.") from None
+    finally:
+        for temporary, _ in waiting:
+            with suppress(OSError):
+                os.unlink(temporary)
+
+
+def _usual_mode(path: str) -> None:
+    """Give a file the permissions that a plain new one would get."""
+    umask = os.umask(0)
+    os.umask(umask)
+    os.chmod(path, 0o666 & ~umask)

@@ -1,0 +1,291 @@
+"""A colouring plan: a project and a drawer become the record that the sheets, the page and ``--json`` share."""
+
+from collections.abc import Sequence
+
+from blendkit.advice.order import find_order
+from blendkit.art.preview import Ramp
+from blendkit.colour import lab_to_hex, srgb1_to_lab
+from blendkit.inked import Asked, Inked, Swatch, ink_drawer, swatch_of
+from blendkit.page.lengths import size_words
+from blendkit.palette import Palette
+from blendkit.plan.check import check_plan
+from blendkit.plan.papers import find_echoes, greeting_words, papers_of, read_greeting
+from blendkit.plan.records import (
+    PlanGreeting,
+    PlanPaper,
+    PlanPart,
+    PlanRecord,
+    PlanStep,
+    PullItem,
+    Spot,
+)
+from blendkit.project.part_colours import PartColours, colour_parts, refuse_unknown_names
+from blendkit.project.records import Project
+from blendkit.project.work import Progress, Work, open_work
+
+__all__ = ["light_words", "make_plan"]
+
+STRIP_PLACES = (0, 51, 102, 153, 204, 255)
+"""Places on a part's ramp that the record keeps, from highlight to shadow."""
+
+WHITE_WORDS = "leave the white paper"
+
+LEAVE_WORDS = "; leave "
+"""Opening of what the layering order says of the highlight, which a part without one does not need."""
+
+_DIRECTIONS = (
+    "above",
+    "the upper right",
+    "the right",
+    "the lower right",
+    "below",
+    "the lower left",
+    "the left",
+    "the upper left",
+)
+
+
+def light_words(light_deg: float) -> str:
+    """Say where light comes from: 315 degrees is "the upper left"."""
+    return _DIRECTIONS[round(light_deg / 45.0) % 8]
+
+
+def make_plan(
+    project: Project,
+    palette: Palette,
+    work: Work | None = None,
+    *,
+    inked: Inked | None = None,
+    progress: Progress | None = None,
+) -> PlanRecord:
+    """Make a colouring plan.
+
+    Args:
+        project: the project.
+        palette: the drawer.
+        work: the project at work, if at hand; what hasn't changed since is taken from it.
+        inked: the drawer on the project's paper, if at hand.
+        progress: told each step before it starts.
+
+    Returns: the plan; ``fits`` is False when something in it would go wrong, and ``findings`` say what.
+    Raises: ProjectError for parts, places, markers, papers or inks that are not there; PictureError for an image
+        that can't be used.
+    """
+    refuse_unknown_names(project, palette)
+    work = work if work is not None and work.project == project else open_work(project, work, progress)
+    inked = inked or ink_drawer(palette, project.paper or None)
+    colours = colour_parts(project, inked)
+    if progress is not None:
+        progress("checking the plan")
+    check = check_plan(project, palette, work, inked=inked, colours=colours)
+    total = sum(part.area_px for part in work.regions.parts)
+    left_over = sum(part.area_px for part in work.regions.parts if part.number in set(work.free))
+    width_mm, height_mm = work.size_mm
+    outline = palette.find(project.outline) if project.outline else None
+    return PlanRecord(
+        project=project.title,
+        image=project.image_path.name,
+        width_mm=width_mm,
+        height_mm=height_mm,
+        size=size_words(width_mm, height_mm),
+        dpi=work.dpi,
+        light=project.light,
+        light_deg=project.light_deg,
+        light_words=light_words(project.light_deg),
+        on=swatch_of(inked.paper.name, inked.paper.lab),
+        outline=None if outline is None else swatch_of(outline.name, outline.lab),
+        parts=tuple(_part(number, one, work, inked, total) for number, one in enumerate(colours, 1)),
+        left_over=work.free,
+        left_over_share=left_over / total,
+        papers=_papers(project, inked, colours),
+        greeting=_greeting(project, inked),
+        pull=_pull(project, inked, colours),
+        findings=check.findings,
+        page=project.page,
+        notes=project.notes,
+        fits=check.fits,
+        words=check.words,
+    )
+
+
+def _part(number: int, one: PartColours, work: Work, inked: Inked, total_px: int) -> PlanPart:
+    known = {area.number: area for area in work.regions.parts}
+    per_mm = work.per_mm
+    spots = tuple(
+        Spot(
+            area,
+            known[area].point_px[0] / per_mm,
+            known[area].point_px[1] / per_mm,
+            known[area].radius_px / per_mm,
+            known[area].area_px / per_mm**2,
+        )
+        for area in work.areas[number - 1]
+    )
+    steps, words = _steps(one, inked)
+    area_px = sum(known[spot.area].area_px for spot in spots)
+    return PlanPart(
+        number=number,
+        name=one.part.name,
+        areas=spots,
+        area_mm2=area_px / per_mm**2,
+        share=area_px / total_px,
+        base=_swatch(one.base),
+        shadow=_swatch(one.shadow),
+        light=_swatch(one.light),
+        how=one.how or ("white" if one.part.leave_white else ""),
+        chosen=one.chosen,
+        strip=_strip(one.ramp),
+        steps=steps,
+        coats=max((step.coats for step in steps), default=0),
+        coat_limit=inked.paper.coat_limit,
+        note=one.part.note,
+        words=words,
+    )
+
+
+def _swatch(asked: Asked | None) -> Swatch | None:
+    return None if asked is None else asked.swatch
+
+
+def _strip(ramp: Ramp | None) -> tuple[Swatch, ...]:
+    if ramp is None:
+        return ()
+    return tuple(
+        swatch_of(f"{100 * place / 255:.0f} %", srgb1_to_lab(ramp[place] / 255.0)) for place in STRIP_PLACES
+    )
+
+
+# ---------------------------------------------------------------- steps
+
+
+def _steps(one: PartColours, inked: Inked) -> tuple[tuple[PlanStep, ...], tuple[str, ...]]:
+    """Steps of a part in working order, without the outline, which the whole image shares."""
+    if one.base is None:
+        return (), ()
+    if one.how == "plain":
+        where = "the whole part, in small circles"
+        if one.part.left_toward_light == "paper":
+            where += f"; {WHITE_WORDS} where the light falls first"
+        steps = [_plan_step(one.base, 1, where)]
+        return _with_light(one, steps), ()
+    named = () if one.shadow is None or one.how != "marker" else (one.shadow.swatch.name,)
+    found = find_order(
+        inked.palette, one.base.swatch.name, named, on=inked.paper.name, style=one.part.order, inked=inked
+    )
+    leave = one.part.left_toward_light == "paper"
+    steps = [
+        PlanStep(
+            0,
+            step.marker,
+            step.coat,
+            step.where if leave else step.where.partition(LEAVE_WORDS)[0],
+            step.lab,
+            step.hex,
+            step.caution,
+        )
+        for step in found.steps
+        if step.coat > 0
+    ]
+    words = found.words[1:] if one.chosen else ()
+    if one.chosen and one.shadow is not None and one.how == "marker":
+        reason = "" if one.companion is None else one.companion.reasons.words
+        words = (f"The drawer chose {one.shadow.swatch.name}: {reason}",)
+    return _with_light(one, steps), words
+
+
+def _plan_step(asked: Asked, coats: int, where: str) -> PlanStep:
+    return PlanStep(0, asked.swatch.name, coats, where, asked.swatch.lab, asked.swatch.hex)
+
+
+def _with_light(one: PartColours, steps: Sequence[PlanStep]) -> tuple[PlanStep, ...]:
+    """Put the light marker after the first step that lays the base, and number the steps."""
+    ordered = list(steps)
+    if one.light is not None and one.base is not None:
+        at = next(place for place, step in enumerate(ordered) if step.marker == one.base.swatch.name)
+        where = "toward the light, over the edge of the base while it is damp, to soften it"
+        if one.part.left_toward_light == "paper":
+            where += " into the white"
+        ordered.insert(at + 1, _plan_step(one.light, 1, where))
+    return tuple(
+        PlanStep(number, step.marker, step.coats, step.where, step.lab, step.hex, step.caution)
+        for number, step in enumerate(ordered, 1)
+    )
+
+
+# ---------------------------------------------------------------- papers, greeting, what to pull
+
+
+def _papers(project: Project, inked: Inked, colours: Sequence[PartColours]) -> tuple[PlanPaper, ...]:
+    papers = papers_of(project, inked.palette)
+    echoes = find_echoes((paper for _, paper in papers), inked, colours)
+    found = []
+    for one, paper in papers:
+        echo = echoes.get(paper.name)
+        found.append(
+            PlanPaper(
+                role=one.role,
+                swatch=swatch_of(paper.name, paper.lab),
+                kind=paper.kind,
+                width_mm=one.width_mm,
+                height_mm=one.height_mm,
+                size=size_words(one.width_mm, one.height_mm),
+                echoes="" if echo is None else f"{echo.part} ({echo.marker})",
+                delta_e_2000=None if echo is None else echo.match.delta_e_2000,
+                verdict="" if echo is None else echo.match.verdict,
+                parts_under=() if echo is None else echo.match.parts_under,
+                words="" if echo is None else echo.match.words,
+                pattern=tuple((lab_to_hex(part.lab), part.share) for part in paper.pattern),
+            )
+        )
+    return tuple(found)
+
+
+def _greeting(project: Project, inked: Inked) -> PlanGreeting | None:
+    read = read_greeting(project, inked)
+    greeting = project.greeting
+    if read is None or greeting is None:
+        return None
+    palette = inked.palette
+    return PlanGreeting(
+        text=greeting.words,
+        size_pt=greeting.size_pt,
+        bold=greeting.bold,
+        ink=swatch_of(read.ink, palette.find(read.ink).lab),
+        on=swatch_of(read.on, palette.paper(read.on).lab),
+        contrast_wcag=read.contrast_wcag,
+        contrast_seen=read.contrast_seen,
+        needed=read.needed,
+        reads=read.reads,
+        words=greeting_words(read),
+    )
+
+
+def _pull(project: Project, inked: Inked, colours: Sequence[PartColours]) -> tuple[PullItem, ...]:
+    """Markers by hue family and lightness as the drawer has them, then papers, then inks."""
+    users: dict[str, list[str]] = {}
+    swatches: dict[str, Swatch] = {}
+    for one in colours:
+        for asked in one.asked:
+            swatches[asked.swatch.name] = asked.swatch
+            parts = users.setdefault(asked.swatch.name, [])
+            if one.part.name not in parts:
+                parts.append(one.part.name)
+    items = [
+        PullItem("marker", swatches[marker.name], tuple(users[marker.name]))
+        for marker in inked.markers
+        if marker.name in users
+    ]
+    papers: dict[str, list[str]] = {inked.paper.name: ["the image"]}
+    for one_paper, paper in papers_of(project, inked.palette):
+        papers.setdefault(paper.name, []).append(one_paper.role)
+    for name, uses in papers.items():
+        found = inked.palette.paper(name) if name != inked.paper.name else inked.paper
+        items.append(PullItem(found.kind, swatch_of(name, found.lab), tuple(uses)))
+    inks: dict[str, list[str]] = {}
+    if project.outline:
+        inks.setdefault(inked.palette.find(project.outline).name, []).append("the outline")
+    if project.greeting is not None:
+        inks.setdefault(inked.palette.find(project.greeting.ink).name, []).append("the greeting")
+    for name, uses in inks.items():
+        items.append(PullItem("ink", swatch_of(name, inked.palette.find(name).lab), tuple(uses)))
+    return tuple(items)

@@ -1,0 +1,270 @@
+"""What a colouring plan says, as frozen records: the same numbers and words are printed, shown and dumped."""
+
+from dataclasses import dataclass
+
+from blendkit.errors import Problem
+from blendkit.inked import Swatch
+
+__all__ = [
+    "Finding",
+    "GreetingRead",
+    "PlanCheck",
+    "PlanGreeting",
+    "PlanPaper",
+    "PlanPart",
+    "PlanRecord",
+    "PlanStep",
+    "PullItem",
+    "Spot",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing that the check found.
+
+    Args:
+        level: "fault" for what would go wrong; "look" for what is worth a look.
+        topic: unknown, missing, no pair, too close, too far, coats, run together, papers, greeting, areas,
+            overlap or scale.
+        where: the part, paper or greeting.
+        words: what, why, and what to do.
+        value: the number that it hangs on, or None.
+        limit: the limit of that number, or None.
+    """
+
+    level: str
+    topic: str
+    where: str
+    words: str
+    value: float | None = None
+    limit: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PlanCheck:
+    """Answer to “what would go wrong?”
+
+    Args:
+        project: its title.
+        on: the paper that the image is coloured on.
+        findings: faults first.
+        unknown: names that the palette lacks, each with where it stands and the nearest names.
+        fits: whether there is no fault.
+        words: what to know.
+    """
+
+    project: str
+    on: str
+    findings: tuple[Finding, ...]
+    unknown: tuple[Problem, ...]
+    fits: bool
+    words: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class GreetingRead:
+    """How well a greeting reads.
+
+    Args:
+        ink, on: ink and paper.
+        contrast_wcag: their contrast ratio, 1 to 21; on a patterned sheet the least over its colours.
+        contrast_seen: the least as seen with a colour-vision deficiency.
+        deficiency: with which one.
+        needed: the ratio that words of that size need (W3C WCAG 2.2, 1.4.3).
+        reads: whether both reach it.
+        better: the ink of the palette that reads best there, or "" when that is the chosen one.
+        better_contrast: the lesser of its two.
+    """
+
+    ink: str
+    on: str
+    contrast_wcag: float
+    contrast_seen: float
+    deficiency: str
+    needed: float
+    reads: bool
+    better: str
+    better_contrast: float
+
+
+@dataclass(frozen=True, slots=True)
+class PlanStep:
+    """One step of a part.
+
+    Args:
+        number: from 1 within the part.
+        marker: what to take.
+        coats: coats that the paper has taken where it lies.
+        where: where it goes, in words.
+        lab: the colour there once dry, D50 / 2 degree.
+        hex: what a screen can show of it.
+        caution: what to be careful of, or "".
+    """
+
+    number: int
+    marker: str
+    coats: int
+    where: str
+    lab: tuple[float, float, float]
+    hex: str
+    caution: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A closed area that carries its part's number: where the number stands, and how much room is there."""
+
+    area: int
+    x_mm: float
+    y_mm: float
+    radius_mm: float
+    area_mm2: float
+
+
+@dataclass(frozen=True, slots=True)
+class PlanPart:
+    """One part of the plan.
+
+    Args:
+        number: on the sheets, from 1.
+        name: its name.
+        areas: its closed areas, the largest first.
+        area_mm2: all of them together.
+        share: of the figure's parts, 0 to 1.
+        base, shadow, light: one coat of each on the paper, or None.
+        how: how the shadow is made: "marker", "over", "under", "coats", "plain"; "white" for a part left
+            white, "" for one without a base yet.
+        chosen: True when the drawer chose the shadow.
+        strip: the blend from highlight to shadow.
+        steps: in working order.
+        coats: coats in the wettest place.
+        coat_limit: coats that the paper takes.
+        note: the owner's words.
+        words: what to know.
+    """
+
+    number: int
+    name: str
+    areas: tuple[Spot, ...]
+    area_mm2: float
+    share: float
+    base: Swatch | None
+    shadow: Swatch | None
+    light: Swatch | None
+    how: str
+    chosen: bool
+    strip: tuple[Swatch, ...]
+    steps: tuple[PlanStep, ...]
+    coats: int
+    coat_limit: int
+    note: str
+    words: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PlanPaper:
+    """A paper or ribbon of the card, and what of the image it echoes.
+
+    Args:
+        role: card, mat, accent or ribbon.
+        swatch: the paper.
+        kind: "paper" or "ribbon".
+        width_mm, height_mm: its size, or None.
+        size: the same in mm and in inches to the sixteenth, or "".
+        echoes: the part and marker that it comes nearest to, or "".
+        delta_e_2000: CIEDE2000 to that, or None.
+        verdict: a word of ``advice.papers.VERDICTS``, or "".
+        parts_under: lights under which that match parts.
+        words: the verdict in a sentence.
+        pattern: of a patterned sheet each colour for the screen and its share; the swatch is their mean.
+    """
+
+    role: str
+    swatch: Swatch
+    kind: str
+    width_mm: float | None
+    height_mm: float | None
+    size: str
+    echoes: str
+    delta_e_2000: float | None
+    verdict: str
+    parts_under: tuple[str, ...]
+    words: str
+    pattern: tuple[tuple[str, float], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PlanGreeting:
+    """The stamped words, and how well they read."""
+
+    text: str
+    size_pt: float
+    bold: bool
+    ink: Swatch
+    on: Swatch
+    contrast_wcag: float
+    contrast_seen: float
+    needed: float
+    reads: bool
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class PullItem:
+    """Something to pull from the drawer, and what for."""
+
+    kind: str
+    swatch: Swatch
+    used_for: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PlanRecord:
+    """A colouring plan.
+
+    Args:
+        project: its title.
+        image: the image's file name.
+        width_mm, height_mm, size: of the image on paper.
+        dpi: pixels an inch.
+        light: where the light comes from, as typed.
+        light_deg: the same, degrees clockwise from the top.
+        light_words: the same in words.
+        on: the paper that is coloured on.
+        outline: the ink of the lines, or None.
+        parts: in the project's order.
+        left_over: closed areas that no part has.
+        left_over_share: of the figure, 0 to 1.
+        papers: card, mats, accents, ribbons.
+        greeting: the stamped words, or None.
+        pull: what to pull from the drawer, markers first.
+        findings: what would go wrong, faults first.
+        page: size of the sheets.
+        notes: the owner's words.
+        fits: whether there is no fault.
+        words: what to know.
+    """
+
+    project: str
+    image: str
+    width_mm: float
+    height_mm: float
+    size: str
+    dpi: float
+    light: str
+    light_deg: float
+    light_words: str
+    on: Swatch
+    outline: Swatch | None
+    parts: tuple[PlanPart, ...]
+    left_over: tuple[int, ...]
+    left_over_share: float
+    papers: tuple[PlanPaper, ...]
+    greeting: PlanGreeting | None
+    pull: tuple[PullItem, ...]
+    findings: tuple[Finding, ...]
+    page: str
+    notes: str
+    fits: bool
+    words: tuple[str, ...]

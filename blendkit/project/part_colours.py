@@ -1,0 +1,207 @@
+"""The markers of a project's parts on its paper: named ones, the shadow that the drawer chooses, and the ramp.
+
+This is the cheap half of a plan: a changed marker costs a few calls of the ink model.
+"""
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blendkit.advice.pairs import Companion, find_companions
+from blendkit.art.preview import Ramp, draw_ramp, paint
+from blendkit.art.shading import BASE_TONE
+from blendkit.colour import labs_to_display_srgb1
+from blendkit.errors import PaletteError, Problem, ProjectError
+from blendkit.inked import Asked, Inked, find_colour
+from blendkit.palette import Item, Marker, Palette, Paper, StampInk
+from blendkit.project.records import NO_SHADOW, Project, ProjectPart
+from blendkit.project.work import Work
+
+__all__ = [
+    "PartColours",
+    "colour_parts",
+    "find_unknown_names",
+    "paint_work",
+    "ramps_of",
+    "refuse_unknown_names",
+]
+
+Floats = NDArray[np.float64]
+
+LINE_SRGB255 = (24, 22, 24)
+"""Stamped line of a project that names no outline ink."""
+
+
+@dataclass(frozen=True)
+class PartColours:
+    """The colours of one part.
+
+    Args:
+        part: the part.
+        base: its base coat, or None when it has none yet or stays white.
+        shadow: the marker of the shadow, or None for more coats of the base or none at all.
+        light: the marker toward the light, or None.
+        how: how the shadow is made: "marker", "over", "under", "coats", or "plain" for no shadow; "" without a
+            base.
+        chosen: True when the drawer chose the shadow.
+        companion: the drawer's best companion when it was to choose, else None.
+        ramp: display colours from highlight to shadow, uint8, shape (256, 3); None without a base.
+    """
+
+    part: ProjectPart
+    base: Asked | None = None
+    shadow: Asked | None = None
+    light: Asked | None = None
+    how: str = ""
+    chosen: bool = False
+    companion: Companion | None = None
+    ramp: Ramp | None = field(default=None, repr=False)
+
+    @property
+    def asked(self) -> tuple[Asked, ...]:
+        """Light, base and shadow, those that there are."""
+        return tuple(one for one in (self.light, self.base, self.shadow) if one is not None)
+
+
+def colour_parts(
+    project: Project, inked: Inked, known: Mapping[ProjectPart, PartColours] | None = None
+) -> tuple[PartColours, ...]:
+    """Find the colours of every part; a name that the palette lacks counts as not chosen yet.
+
+    Args:
+        project: the project.
+        inked: the drawer on the project's paper.
+        known: colours found earlier with the same drawer and paper, by part.
+
+    Returns: one entry for each part, in order.
+    """
+    return tuple((known or {}).get(part) or _colour_part(part, inked) for part in project.parts)
+
+
+def _colour_part(part: ProjectPart, inked: Inked) -> PartColours:
+    base = _marker(inked, part.base)
+    if part.leave_white or base is None:
+        return PartColours(part)
+    light = _marker(inked, part.light) if part.left_toward_light != "none" else None
+    shadow, how, chosen, companion = _marker(inked, part.shadow), "marker", False, None
+    if part.shadow == NO_SHADOW:
+        how = "plain"
+    elif shadow is None:
+        found = find_companions(inked, base, count=1)
+        companion, chosen, how = (found[0] if found else None), True, "plain"
+        if companion is not None and companion.fits:
+            how = companion.how
+            shadow = None if how == "coats" else _marker(inked, companion.name)
+    made = None if shadow is None else shadow.reflectance
+    if how == "coats" and companion is not None:
+        made = _further_coats(inked, base, companion.coats)
+    ramp = _ramp(part, inked, base.reflectance, made, None if light is None else light.reflectance, how)
+    return PartColours(part, base, shadow, light, how, chosen, companion, ramp)
+
+
+def _marker(inked: Inked, name: str) -> Asked | None:
+    if not name or name == NO_SHADOW:
+        return None
+    try:
+        return find_colour(inked, inked.palette.marker(name).name)
+    except PaletteError:
+        return None
+
+
+def _further_coats(inked: Inked, base: Asked, coats: int) -> Floats:
+    """Reflectance of the one coat that darkens a coat of *base* as its coats from the second on do."""
+    return inked.paint(inked.coats_of(base, coats)[1:].sum(axis=0))
+
+
+def _ramp(
+    part: ProjectPart, inked: Inked, base: Floats, shadow: Floats | None, light: Floats | None, how: str
+) -> Ramp:
+    ramp = draw_ramp(
+        inked.paper_reflectance,
+        base,
+        shadow,
+        light,
+        bare_highlight=part.left_toward_light == "paper",
+        model=inked.model,
+    )
+    if how == "plain":
+        ramp[round(255 * BASE_TONE) :] = ramp[round(255 * BASE_TONE)]
+    return ramp
+
+
+def ramps_of(work: Work, colours: Sequence[PartColours]) -> dict[int, Ramp]:
+    """Give every coloured area, by its number, the ramp of its part, for ``art.preview.paint``."""
+    return {
+        area: one.ramp
+        for one, areas in zip(colours, work.areas, strict=True)
+        if one.ramp is not None
+        for area in areas
+    }
+
+
+def paint_work(work: Work, colours: Sequence[PartColours], inked: Inked) -> NDArray[np.uint8]:
+    """Colour the line image: sRGB, uint8, shape (h, w, 3); parts without colours stay paper."""
+    paper = np.round(labs_to_display_srgb1(inked.paper.lab[None])[0] * 255).astype(np.uint8)
+    return paint(work.shades, work.relief, ramps_of(work, colours), paper, line_srgb255(work.project, inked))
+
+
+def line_srgb255(project: Project, inked: Inked) -> tuple[int, int, int]:
+    """Display colour of the stamped line."""
+    if not project.outline:
+        return LINE_SRGB255
+    try:
+        lab = inked.palette.find(project.outline).lab
+    except PaletteError:
+        return LINE_SRGB255
+    red, green, blue = np.round(labs_to_display_srgb1(lab[None])[0] * 255).astype(int).tolist()
+    return red, green, blue
+
+
+# ---------------------------------------------------------------- names
+
+
+def find_unknown_names(project: Project, palette: Palette) -> tuple[Problem, ...]:
+    """Find every marker, paper and ink that the project names and the palette lacks, with the nearest names."""
+    file = project.path.name if project.path is not None else "project"
+    wanted: list[tuple[str, str, Callable[[str], object]]] = [("paper", project.paper, palette.paper)]
+    wanted.append(("outline", project.outline, lambda name: _ink(palette, name)))
+    for part in project.parts:
+        shadow = "" if part.shadow == NO_SHADOW else part.shadow
+        for key, name in (("base", part.base), ("shadow", shadow), ("light", part.light)):
+            wanted.append((f"part {part.name}, {key}", name, palette.marker))
+    wanted += [(f"papers, {paper.role}", paper.name, palette.paper) for paper in project.papers]
+    if project.greeting is not None:
+        wanted.append(("greeting, ink", project.greeting.ink, lambda name: _ink(palette, name)))
+        wanted.append(("greeting, on", project.greeting.on, palette.paper))
+    problems: list[Problem] = []
+    for where, name, find in wanted:
+        if not name:
+            continue
+        try:
+            find(name)
+        except PaletteError as error:
+            problem = error.problems[0]
+            problems.append(Problem(f"{file}, {where}", problem.found, problem.accepted))
+    return tuple(problems)
+
+
+def refuse_unknown_names(project: Project, palette: Palette) -> None:
+    """Raise ProjectError, with all of them, for names that the palette lacks."""
+    problems = find_unknown_names(project, palette)
+    if problems:
+        drawer = palette.path.name if palette.path is not None else "the palette"
+        file = project.path.name if project.path is not None else "The project"
+        raise ProjectError(f"{file} names what is not in {drawer}.", problems)
+
+
+def _ink(palette: Palette, name: str) -> StampInk:
+    item: Item = palette.find(name)
+    if not isinstance(item, StampInk):
+        kind = "a marker" if isinstance(item, Marker) else "a paper" if isinstance(item, Paper) else "no ink"
+        inks = "; ".join(ink.name for ink in palette.inks) or "no ink yet"
+        raise PaletteError(
+            "not an ink", [Problem(name, f"{name!r}, which is {kind}", f"a stamp ink, one of: {inks}")]
+        )
+    return item

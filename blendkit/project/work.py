@@ -1,0 +1,383 @@
+"""A project at work: what its line image gives, kept apart from the markers, so that a new colour costs little.
+
+Reading the image, finding its closed areas and raising their relief take most of a second; shading under
+another light takes about a third of one; a changed marker only another row of colours. :func:`open_work` keeps
+from an earlier :class:`Work` whatever the change has left as it was.
+"""
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blendkit.art.depth import Fronts, find_fronts, flip_fronts
+from blendkit.art.regions import Regions, find_regions
+from blendkit.art.relief import Relief, find_relief
+from blendkit.art.shading import ShadeMap, shade
+from blendkit.errors import PictureError, Problem, ProjectError
+from blendkit.palette import name_key
+from blendkit.picture import read_picture
+from blendkit.project.records import End, Loop, Point, Project, ProjectPart, Spot
+
+__all__ = ["ASSUMED_DPI", "Work", "assumed_scale_note", "open_work", "recolour", "relight"]
+
+ASSUMED_DPI = 300.0
+"""Scale of an image that doesn't state one."""
+
+SCREEN_DPI = 100.0
+"""No more pixels an inch than this are a screen's or camera's filler, no scale. Common practice, no source."""
+
+MAX_WORK_PIXELS = 45_000_000
+"""Largest line image that is worked on: a page of A4 at 600 pixels an inch is 35 million."""
+
+MM_PER_INCH = 25.4
+
+Progress = Callable[[str], None]
+"""Told what is done next, in a few words."""
+
+
+@dataclass(frozen=True, eq=False)
+class Work:
+    """A line image with its areas given to the project's parts.
+
+    Args:
+        project: the project.
+        regions: the closed areas of the image.
+        fronts: which of two touching areas lies in front, the user's decisions included.
+        relief: domes of the areas.
+        shades: tones under the project's light, each part with its own widths.
+        areas: for each part of the project the numbers of its areas.
+        free: numbers of the areas that no part has.
+        dpi: pixels an inch.
+        notes: what to tell the person.
+    """
+
+    project: Project
+    regions: Regions = field(repr=False)
+    fronts: Fronts = field(repr=False)
+    relief: Relief = field(repr=False)
+    shades: ShadeMap = field(repr=False)
+    areas: tuple[tuple[int, ...], ...]
+    free: tuple[int, ...]
+    dpi: float
+    notes: tuple[str, ...] = ()
+    guessed: Fronts = field(repr=False, default=None)  # type: ignore[assignment]
+    made_from: tuple[Any, ...] = field(repr=False, default=())
+
+    @property
+    def size_mm(self) -> Point:
+        """Width and height of the image on paper."""
+        width, height = self.regions.size_px
+        return width * MM_PER_INCH / self.dpi, height * MM_PER_INCH / self.dpi
+
+    @property
+    def per_mm(self) -> float:
+        """Pixels to a millimetre."""
+        return self.dpi / MM_PER_INCH
+
+    def part_of(self) -> NDArray[np.int32]:
+        """For each area, from 0 for the paper around, the part that has it, from 1; 0 where none has."""
+        table = np.zeros(len(self.regions.parts) + 1, np.int32)
+        for number, areas in enumerate(self.areas, 1):
+            table[list(areas)] = number
+        return table
+
+    def area_at(self, place: Point) -> int:
+        """The area at a place in mm; 0 for the paper around and beyond the image."""
+        x, y = int(place[0] * self.per_mm), int(place[1] * self.per_mm)
+        width, height = self.regions.size_px
+        return int(self.regions.labels[y, x]) if 0 <= x < width and 0 <= y < height else 0
+
+
+def open_work(project: Project, previous: Work | None = None, progress: Progress | None = None) -> Work:
+    """Read a project's image, find its areas and shade them.
+
+    Args:
+        project: the project.
+        previous: earlier work on the same project; what hasn't changed is taken from it.
+        progress: told each step before it starts.
+
+    Returns: the work.
+    Raises: PictureError for an image that can't be read or has no closed lines; ProjectError for areas, places,
+        parts or overlaps that are not there, all together.
+    """
+    tell = progress or (lambda _: None)
+    source = _source(project)
+    if previous is not None and previous.made_from == source:
+        regions, guessed, dpi, notes = previous.regions, previous.guessed, previous.dpi, previous.notes
+    else:
+        tell("reading the line image")
+        regions, dpi, notes = _read_regions(project, tell)
+        tell("telling front from back")
+        guessed = find_fronts(regions.labels, regions.line, dpi)
+    problems: list[Problem] = []
+    areas, free = _give_areas(project, regions, dpi, problems)
+    fronts = _decided(project, regions, guessed, areas, dpi, problems)
+    if problems:
+        file = project.path.name if project.path is not None else "The project"
+        raise ProjectError(f"{file} names what is not in {project.image}.", problems)
+    same_relief = (
+        previous is not None
+        and previous.regions is regions
+        and np.array_equal(previous.fronts.first_in_front, fronts.first_in_front)
+        and np.array_equal(previous.fronts.beside, fronts.beside)
+    )
+    if previous is not None and same_relief:
+        relief = previous.relief
+    else:
+        tell("rounding the parts")
+        relief = find_relief(regions.labels, regions.line, fronts, dpi)
+    if (
+        previous is not None
+        and same_relief
+        and _shade_key(previous.project, previous.areas) == _shade_key(project, areas)
+    ):
+        shades = previous.shades
+    else:
+        tell("shading")
+        shades = _shade(project, relief, areas)
+    return Work(project, regions, fronts, relief, shades, areas, free, dpi, notes, guessed, source)
+
+
+def recolour(work: Work, part: str, /, **markers: str) -> Work:
+    """Give the work with other markers in one part; nothing is computed.
+
+    Args:
+        work: the work.
+        part: the part's name.
+        markers: ``base``, ``shadow``, ``light``; those not given stay.
+
+    Raises: ProjectError when there is no such part.
+    """
+    return replace(work, project=work.project.with_part(part, **markers))
+
+
+def relight(work: Work, light: str) -> Work:
+    """Give the work under light from elsewhere: a clock position, or degrees with “°”."""
+    return open_work(replace(work.project, light=light), work)
+
+
+def _source(project: Project) -> tuple[Any, ...]:
+    """What the areas hang on."""
+    path = project.image_path
+    try:
+        stat = path.stat()
+        file = (stat.st_mtime_ns, stat.st_size)
+    except OSError:
+        file = (0, -1)
+    return str(path), *file, project.dpi, project.width_mm, project.gap_pen_widths, project.edits
+
+
+def assumed_scale_note(picture_name: str) -> str:
+    """Say that an image states no scale, and what to do."""
+    return (
+        f"{picture_name} doesn't say how large it is, so {ASSUMED_DPI:.0f} pixels an inch are assumed; "
+        "put its width_mm or dpi into the project."
+    )
+
+
+def _read_regions(project: Project, tell: Progress) -> tuple[Regions, float, tuple[str, ...]]:
+    picture = read_picture(project.image_path, max_pixels=MAX_WORK_PIXELS)
+    notes: list[str] = []
+    if project.dpi is not None:
+        dpi = project.dpi
+    elif project.width_mm is not None:
+        dpi = picture.width_px * MM_PER_INCH / project.width_mm
+    elif picture.dpi is not None and picture.dpi > SCREEN_DPI:
+        dpi = picture.dpi
+    else:
+        dpi = ASSUMED_DPI
+        notes.append(assumed_scale_note(picture.name))
+    gap = {} if project.gap_pen_widths is None else {"gap_pen_widths": project.gap_pen_widths}
+    tell("finding the closed parts")
+    try:
+        regions = find_regions(picture.pixels, dpi=dpi, edits=project.edits, **gap)
+    except PictureError as error:
+        raise PictureError(f"{project.image}: {error.message}", error.problems) from None
+    return regions, dpi, (*notes, *regions.notes)
+
+
+# ---------------------------------------------------------------- areas to parts
+
+
+def _give_areas(
+    project: Project, regions: Regions, dpi: float, problems: list[Problem]
+) -> tuple[tuple[tuple[int, ...], ...], tuple[int, ...]]:
+    """Give every part its areas: first those named, then those that a loop goes around, then the rest."""
+    finder = _Finder(project, regions, dpi, problems)
+    owner: dict[int, int] = {}
+    for place, part in enumerate(project.parts):
+        spots: tuple[Spot, ...] = (*part.at, *part.areas)
+        for spot in spots:
+            key = "areas" if isinstance(spot, int) else "at"
+            area = finder.area(spot, f"{finder.file}, part {part.name}, {key}")
+            if area and owner.setdefault(area, place) != place:
+                other = project.parts[owner[area]].name
+                problems.append(
+                    Problem(
+                        f"{finder.file}, part {part.name}, {key}",
+                        f"{_spot_words(spot)}, which is part {other}'s already",
+                        "each area in one part",
+                    )
+                )
+    for place, part in enumerate(project.parts):
+        if part.around:
+            inside = [area for area in finder.areas_within(part.around) if area not in owner]
+            owner |= dict.fromkeys(inside, place)
+            if not inside and not part.at and not part.areas:
+                accepted = "a loop, in mm, around areas that no other part names"
+                problems.append(Problem(f"{finder.file}, part {part.name}, around", "no free area", accepted))
+    for place, part in enumerate(project.parts):
+        if part.rest:
+            owner |= {one.number: place for one in regions.parts if one.number not in owner}
+    numbers = [one.number for one in regions.parts]
+    areas = tuple(
+        tuple(number for number in numbers if owner.get(number) == place)
+        for place in range(len(project.parts))
+    )
+    return areas, tuple(number for number in numbers if number not in owner)
+
+
+class _Finder:
+    """Finds areas by number and place, and notes those that are not there."""
+
+    def __init__(self, project: Project, regions: Regions, dpi: float, problems: list[Problem]) -> None:
+        self.file = project.path.name if project.path is not None else "project"
+        self.regions = regions
+        self.per_mm = dpi / MM_PER_INCH
+        self.problems = problems
+        self.middles_mm = np.array([one.point_px for one in regions.parts]) / self.per_mm
+
+    def area(self, spot: Spot, where: str) -> int:
+        """Number of an area, or 0 with the fault noted."""
+        count = len(self.regions.parts)
+        if isinstance(spot, int):
+            if spot > count:
+                accepted = f"an area from 1 to {count}; see them with: blendkit plan PROJECT --areas map.pdf"
+                self.problems.append(Problem(where, f"area {spot}", accepted))
+                return 0
+            return spot
+        width, height = self.regions.size_px
+        x, y = spot[0] * self.per_mm, spot[1] * self.per_mm
+        if not (0 <= x < width and 0 <= y < height):
+            size = f"0 to {width / self.per_mm:.1f} across and 0 to {height / self.per_mm:.1f} down"
+            self.problems.append(
+                Problem(where, f"{_spot_words(spot)}, beyond the image", f"a place on the image: {size} mm")
+            )
+            return 0
+        area = int(self.regions.labels[int(y), int(x)])
+        if not area:
+            nearest = int(np.argmin(np.hypot(*(self.middles_mm - np.array(spot)).T)))
+            near = self.middles_mm[nearest]
+            self.problems.append(
+                Problem(
+                    where,
+                    f"{_spot_words(spot)}, the paper around the figure",
+                    f"a place inside a closed area; the nearest middle is [{near[0]:.1f}, {near[1]:.1f}]",
+                )
+            )
+        return area
+
+    def areas_within(self, loops: Iterable[Loop]) -> list[int]:
+        """Numbers of the areas whose middles one of some loops goes around."""
+        import cv2
+
+        inside = np.zeros(len(self.middles_mm), bool)
+        for loop in loops:
+            corners = np.array(loop, np.float32)[:, None]
+            inside |= [
+                cv2.pointPolygonTest(corners, (float(x), float(y)), False) >= 0 for x, y in self.middles_mm
+            ]
+        return [one.number for one, within in zip(self.regions.parts, inside, strict=True) if within]
+
+
+def _spot_words(spot: Spot) -> str:
+    return f"area {spot}" if isinstance(spot, int) else f"[{spot[0]:g}, {spot[1]:g}]"
+
+
+def _decided(
+    project: Project,
+    regions: Regions,
+    guessed: Fronts,
+    areas: tuple[tuple[int, ...], ...],
+    dpi: float,
+    problems: list[Problem],
+) -> Fronts:
+    """Fronts with the project's decisions; between named parts, wherever their areas touch."""
+    whole = not problems  # where areas are missing, who touches whom is not known yet
+    finder = _Finder(project, regions, dpi, problems)
+    touching = {(int(a), int(b)) for a, b in guessed.pairs} | {(int(b), int(a)) for a, b in guessed.pairs}
+    decisions: list[tuple[int, int]] = []
+    for number, ends in enumerate(project.fronts, 1):
+        where = f"{finder.file}, fronts, entry {number}"
+        front, behind = (_areas_of(project, areas, finder, end, where) for end in ends)
+        pairs = [(a, b) for a in front for b in behind if (a, b) in touching]
+        if whole and front and behind and not pairs:
+            shown = " and ".join(end if isinstance(end, str) else _spot_words(end) for end in ends)
+            problems.append(Problem(where, f"{shown}, which do not touch", "two that share a line"))
+        decisions += pairs
+    return flip_fronts(guessed, decisions) if decisions else guessed
+
+
+def _same(one: str, other: str) -> bool:
+    return name_key(one) == name_key(other)
+
+
+def _areas_of(
+    project: Project, areas: tuple[tuple[int, ...], ...], finder: _Finder, end: End, where: str
+) -> tuple[int, ...]:
+    if isinstance(end, str):
+        # a name of no part is a fault of the project's text, told with it
+        return next(
+            (own for part, own in zip(project.parts, areas, strict=True) if _same(part.name, end)), ()
+        )
+    area = finder.area(end, where)
+    return (area,) if area else ()
+
+
+# ---------------------------------------------------------------- shading
+
+
+def _widths(project: Project, part: ProjectPart) -> tuple[float, float]:
+    """Width of a part's shadow and of its blend, mm."""
+    return (
+        project.shadow_mm if part.shadow_mm is None else part.shadow_mm,
+        project.softness_mm if part.softness_mm is None else part.softness_mm,
+    )
+
+
+def _own_widths(
+    project: Project, areas: tuple[tuple[int, ...], ...]
+) -> Mapping[tuple[float, float], list[int]]:
+    """Areas whose part has widths other than the project's, by those widths."""
+    own: dict[tuple[float, float], list[int]] = {}
+    usual = (project.shadow_mm, project.softness_mm)
+    for part, numbers in zip(project.parts, areas, strict=True):
+        widths = _widths(project, part)
+        if widths != usual and numbers:
+            own.setdefault(widths, []).extend(numbers)
+    return own
+
+
+def _shade_key(project: Project, areas: tuple[tuple[int, ...], ...]) -> tuple[Any, ...]:
+    own = {widths: tuple(sorted(numbers)) for widths, numbers in _own_widths(project, areas).items()}
+    return project.light_deg, project.shadow_mm, project.softness_mm, own
+
+
+def _shade(project: Project, relief: Relief, areas: tuple[tuple[int, ...], ...]) -> ShadeMap:
+    """Shade all areas; those of parts with widths of their own once more with these."""
+    shades = shade(relief, project.light_deg, project.shadow_mm, project.softness_mm)
+    for (width_mm, softness_mm), numbers in _own_widths(project, areas).items():
+        other = shade(relief, project.light_deg, width_mm, softness_mm)
+        chosen = np.zeros(relief.parts + 1, bool)
+        chosen[numbers] = True
+        here = chosen[relief.full_labels]
+        shades = replace(
+            shades,
+            tone=np.where(here, other.tone, shades.tone),
+            index=np.where(here, other.index, shades.index),
+            shadow_share=np.where(chosen, other.shadow_share, shades.shadow_share),
+        )
+    return shades

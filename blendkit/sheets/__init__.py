@@ -1,1 +1,0 @@
-"""Printed sheets, drawn in millimetres, and their pictures read back."""
