@@ -49,7 +49,6 @@ if TYPE_CHECKING:
     from blendkit.ink import predict_coats as predict_coats
     from blendkit.ink import predict_stack as predict_stack
     from blendkit.ink import swatch_from_lab as swatch_from_lab
-    from blendkit.nearest import find_nearest as find_nearest
     from blendkit.palette import Marker as Marker
     from blendkit.palette import Palette as Palette
     from blendkit.palette import Paper as Paper
@@ -98,7 +97,6 @@ _HOMES = {
     "find_likenesses": "blendkit.advice.likeness",
     "find_main_colours": "blendkit.art.photo",
     "find_matches": "blendkit.advice.papers",
-    "find_nearest": "blendkit.nearest",
     "find_order": "blendkit.advice.order",
     "find_pair": "blendkit.advice.pairs",
     "find_regions": "blendkit.art.regions",

@@ -25,38 +25,6 @@ from numpy.typing import ArrayLike, NDArray
 
 from blendkit.errors import ColourError
 
-__all__ = [
-    "COLOUR_VISION",
-    "WHITE_D50",
-    "WHITE_D65",
-    "Display",
-    "adapt_xyz1",
-    "chroma_step",
-    "contrast_wcag",
-    "delta_e_2000",
-    "describe_colour",
-    "hex_to_lab",
-    "hue_step",
-    "is_in_srgb",
-    "lab_to_display",
-    "lab_to_hex",
-    "lab_to_lch",
-    "lab_to_oklch",
-    "lab_to_srgb1",
-    "lab_to_xyz1",
-    "labs_to_display_srgb1",
-    "lch_to_lab",
-    "lightness_step",
-    "linear_to_srgb1",
-    "luminance_wcag",
-    "oklch_to_lab",
-    "parse_colour",
-    "simulate_colour_vision",
-    "srgb1_to_lab",
-    "srgb1_to_linear",
-    "xyz1_to_lab",
-]
-
 Floats = NDArray[np.float64]
 
 

@@ -8,17 +8,6 @@ any other exception is a fault of blendkit's own.
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-__all__ = [
-    "BlendkitError",
-    "ColourError",
-    "InkError",
-    "PaletteError",
-    "PictureError",
-    "Problem",
-    "ProjectError",
-    "SheetError",
-]
-
 
 @dataclass(frozen=True, slots=True)
 class Problem:

@@ -49,23 +49,6 @@ from blendkit.spectrum import (
     reflectance_to_lab,
 )
 
-__all__ = [
-    "DEFAULT_MODEL",
-    "INCREMENT_COLUMNS",
-    "MODEL_BOUNDS",
-    "InkModel",
-    "ink_increment",
-    "layer_increments",
-    "predict_blend",
-    "predict_blend_labs",
-    "predict_coats",
-    "predict_from_increments",
-    "predict_stack",
-    "surface_part",
-    "swatch_and_surface",
-    "swatch_from_lab",
-]
-
 Floats = NDArray[np.float64]
 
 INCREMENT_COLUMNS: Final = BANDS + 1

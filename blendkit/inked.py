@@ -28,20 +28,6 @@ from blendkit.palette import Marker, Palette, Paper, Reading, StampInk, name_key
 from blendkit.palette.calibration_file import stored_model
 from blendkit.spectrum import BANDS, reflectance_from_lab, reflectance_to_lab
 
-__all__ = [
-    "Asked",
-    "Inked",
-    "Looks",
-    "Swatch",
-    "choose_paper",
-    "find_colour",
-    "ink_drawer",
-    "measured_or_estimated",
-    "swatch_of",
-    "swatches_of",
-    "typed_colour",
-]
-
 Floats = NDArray[np.float64]
 
 _SAME_REFLECTANCE = 1e-9

@@ -9,8 +9,6 @@ from typing import Any
 
 import numpy as np
 
-__all__ = ["SCHEMA", "plain", "to_json"]
-
 SCHEMA = 1
 """Version of every JSON answer; a field may be added within a version, never renamed or removed."""
 

@@ -22,22 +22,6 @@ from numpy.typing import ArrayLike, NDArray
 from blendkit.colour import WHITE_D50, lab_to_xyz1, xyz1_to_lab
 from blendkit.errors import ColourError, Problem
 
-__all__ = [
-    "BANDS",
-    "LIGHTS",
-    "OBSERVERS",
-    "SURFACE_LIMIT",
-    "SURFACE_SHARE",
-    "WAVELENGTHS_NM",
-    "lab_to_interior",
-    "reflectance_above_surface",
-    "reflectance_from_lab",
-    "reflectance_to_lab",
-    "reflectance_to_xyz1",
-    "resample_reflectance",
-    "white_xyz1",
-]
-
 Floats = NDArray[np.float64]
 
 WAVELENGTHS_NM: Final[NDArray[np.int64]] = np.arange(380, 731, 10, dtype=np.int64)

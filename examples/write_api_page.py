@@ -20,7 +20,6 @@ ROOMS = (
     "colour",
     "spectrum",
     "ink",
-    "nearest",
     "inked",
     "advice.pairs",
     "advice.shading_series",
@@ -120,9 +119,10 @@ def _page() -> str:
         module = importlib.import_module(f"blendkit.{room}")
         summary = inspect.cleandoc(module.__doc__ or "").split("\n\n")[0].replace("\n", " ")
         lines += [f"## `blendkit.{room}`", "", summary, ""]
-        for name in getattr(module, "__all__", ()):
+        for name in getattr(module, "__all__", list(vars(module))):
             value = getattr(module, name)
-            if inspect.isfunction(value) or inspect.isclass(value):
+            ours = hasattr(module, "__all__") or getattr(value, "__module__", "") == module.__name__
+            if not name.startswith("_") and ours and (inspect.isfunction(value) or inspect.isclass(value)):
                 lines += _entry(name, value)
     return "\n".join(lines).rstrip() + "\n"
 

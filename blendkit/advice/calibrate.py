@@ -21,8 +21,6 @@ from blendkit.inked import Swatch, choose_paper, measured_or_estimated, swatch_o
 from blendkit.palette import Marker, Palette, Paper, name_key
 from blendkit.palette.calibration_file import Residual, StoredCalibration
 
-__all__ = ["FEWEST_MARKERS", "FEWEST_STACKS", "Calibration", "Constant", "StackCheck", "calibrate_ink"]
-
 Floats = NDArray[np.float64]
 
 FEWEST_STACKS: Final = 6

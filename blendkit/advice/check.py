@@ -10,16 +10,6 @@ from blendkit.palette import Palette
 from blendkit.palette.calibration_file import read_calibrations
 from blendkit.spectrum import reflectance_to_lab
 
-__all__ = [
-    "DEEP_ENOUGH",
-    "PALE_ENOUGH",
-    "Family",
-    "PaletteCheck",
-    "check_palette",
-    "find_lacking",
-    "score_all_pairs",
-]
-
 Floats = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 
 

@@ -12,8 +12,6 @@ from blendkit.inked import Swatch, ink_drawer, swatch_of
 from blendkit.palette import Palette
 from blendkit.spectrum import LIGHTS, reflectance_to_lab
 
-__all__ = ["DEFAULT_THRESHOLD", "Double", "DoublesAdvice", "find_doubles"]
-
 DEFAULT_THRESHOLD = VERDICTS[0].below
 """CIEDE2000 below which nobody sees a difference: the first band of the verdicts."""
 

@@ -14,8 +14,6 @@ from blendkit.inked import Inked, Looks, Swatch, ink_drawer, swatch_of
 from blendkit.palette import Palette
 from blendkit.spectrum import reflectance_to_lab
 
-__all__ = ["GapAdvice", "Need", "Purchase", "ShopAdvice", "Wanted", "find_gaps", "find_purchases"]
-
 Floats = NDArray[np.float64]
 
 IDEAL_STEP = 15.0

@@ -11,8 +11,6 @@ from numpy.typing import NDArray
 from blendkit.colour import COLOUR_VISION, contrast_wcag, simulate_colour_vision
 from blendkit.palette import Paper
 
-__all__ = ["GREETING_LARGE", "GREETING_SMALL", "InkContrast", "contrast_needed", "ink_contrasts", "read_ink"]
-
 GREETING_SMALL = 4.5
 GREETING_LARGE = 3.0
 """Contrast ratios that small and large text need (WCAG 2.2, 1.4.3; large: from 18 pt, or 14 pt bold)."""

@@ -30,17 +30,6 @@ from blendkit.inked import measured_or_estimated
 from blendkit.palette import Reading
 from blendkit.spectrum import reflectance_to_lab
 
-__all__ = [
-    "FITTED",
-    "PULL",
-    "InkFit",
-    "Stack",
-    "helps_unseen",
-    "leave_markers_out",
-    "predict_stacks",
-    "soft_square",
-]
-
 Floats = NDArray[np.float64]
 Stack = tuple[int, ...]
 """Rows of the swatches, first laid first."""

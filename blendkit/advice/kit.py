@@ -13,8 +13,6 @@ from blendkit.ink import layer_increments
 from blendkit.inked import Inked, Swatch, find_colour, ink_drawer, swatch_of
 from blendkit.palette import Palette
 
-__all__ = ["DEFAULT_TOLERANCE", "KitAdvice", "KitMarker", "KitTarget", "Target", "find_kit"]
-
 Floats = NDArray[np.float64]
 
 DEFAULT_TOLERANCE = 5.0

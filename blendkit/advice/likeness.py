@@ -14,8 +14,6 @@ from blendkit.errors import ColourError
 from blendkit.inked import Inked, Swatch, ink_drawer, swatch_of
 from blendkit.palette import Palette
 
-__all__ = ["Likeness", "LikenessAdvice", "NearMarker", "find_likenesses"]
-
 Floats = NDArray[np.float64]
 
 

@@ -10,8 +10,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Choice", "Selection", "choose_cover", "choose_fewest"]
-
 
 @dataclass(frozen=True, slots=True)
 class Choice:

@@ -19,8 +19,6 @@ from blendkit.inked import Asked, Inked, Swatch, find_colour, ink_drawer, swatch
 from blendkit.palette import Marker, Palette, Paper, StampInk
 from blendkit.spectrum import reflectance_to_lab
 
-__all__ = ["STYLES", "Coat", "LayerAdvice", "OrderAdvice", "Step", "find_order", "predict_layers"]
-
 Floats = NDArray[np.float64]
 
 STYLES = ("light-first", "dark-first")

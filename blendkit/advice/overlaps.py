@@ -9,8 +9,6 @@ from blendkit.palette import Reading, name_key, reading_from_hex, readings_from_
 from blendkit.palette.readings import HEX_ACCEPTED, given_hex, lab_fault
 from blendkit.palette.table import column_key, decode_sheet, parse_number
 
-__all__ = ["OVERLAP_COLUMNS", "Overlap", "read_overlaps"]
-
 OVERLAP_COLUMNS = ("under", "over", "L", "a", "b", "hex")
 """Columns of a table of overlaps; a row has L, a and b (D50, 2 degree) or hex."""
 

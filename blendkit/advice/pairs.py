@@ -29,17 +29,6 @@ from blendkit.inked import (
 )
 from blendkit.palette import Palette, Paper
 
-__all__ = [
-    "Companion",
-    "PairAdvice",
-    "Reasons",
-    "Trio",
-    "find_companions",
-    "find_pair",
-    "find_trios",
-    "paper_caution",
-]
-
 Floats = NDArray[np.float64]
 
 NEUTRAL_CHROMA = 12.0

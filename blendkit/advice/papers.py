@@ -10,8 +10,6 @@ from blendkit.inked import Inked, Swatch, find_colour, ink_drawer, measured_or_e
 from blendkit.palette import Palette, Paper, Reading, StampInk
 from blendkit.spectrum import LIGHTS, reflectance_to_lab
 
-__all__ = ["MATCH_LIMIT", "VERDICTS", "Match", "MatchAdvice", "Verdict", "find_matches", "verdict_of"]
-
 Floats = NDArray[np.float64]
 
 OTHER_LIGHTS = tuple(light for light in LIGHTS if light != "D50")

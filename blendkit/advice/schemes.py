@@ -22,15 +22,6 @@ from blendkit.errors import ColourError
 from blendkit.inked import Asked, Inked, Swatch, find_colour, ink_drawer, swatch_of
 from blendkit.palette import Palette, Paper
 
-__all__ = [
-    "RELATIONS",
-    "Checks",
-    "Greeting",
-    "PapersAdvice",
-    "Scheme",
-    "find_schemes",
-]
-
 Floats = NDArray[np.float64]
 
 RELATIONS = {

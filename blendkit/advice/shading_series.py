@@ -18,17 +18,6 @@ from blendkit.errors import ColourError
 from blendkit.ink import InkModel, predict_blend_labs
 from blendkit.inked import Looks
 
-__all__ = [
-    "BLEND_RATIOS",
-    "DEFAULT_WINDOW",
-    "FIT",
-    "LEANS",
-    "Scores",
-    "Taste",
-    "predict_series",
-    "score_shading",
-]
-
 Floats = NDArray[np.float64]
 
 DEFAULT_WINDOW = (10.0, 25.0)

@@ -24,8 +24,6 @@ from blendkit.inked import Asked, Inked, Swatch, find_colour, ink_drawer, swatch
 from blendkit.palette import Palette
 from blendkit.spectrum import reflectance_to_lab
 
-__all__ = ["ITA_LIMITS", "SkinAdvice", "SkinSet", "find_skin", "ita_class", "ita_deg", "skin_from_ita"]
-
 Floats = NDArray[np.float64]
 
 ITA_LIMITS = (55.0, 41.0, 28.0, 10.0, -30.0)

@@ -15,8 +15,6 @@ from blendkit.art.growth import grow
 from blendkit.art.region_edits import Edits, Place, Stroke
 from blendkit.errors import Problem, ProjectError
 
-__all__ = ["cut_at_neck", "drawn_closures", "edited", "switched_off"]
-
 Labels = NDArray[np.int32]
 Mask = NDArray[np.uint8]
 

@@ -19,22 +19,6 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = [
-    "GAP_PEN_WIDTHS",
-    "Closure",
-    "Tips",
-    "closure_along",
-    "crosses_ink",
-    "draw_closures",
-    "find_closures",
-    "find_tips",
-    "first_hits",
-    "ink_at",
-    "on_spots",
-    "samples",
-    "turned",
-]
-
 GAP_PEN_WIDTHS = 1.6
 """Widest gap that is closed, in widths of the pen, when nothing else is said."""
 

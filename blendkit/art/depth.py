@@ -13,16 +13,6 @@ from numpy.typing import NDArray
 
 from blendkit.errors import PictureError, Problem, ProjectError
 
-__all__ = [
-    "Fronts",
-    "count_parts",
-    "find_enclosed",
-    "find_fronts",
-    "flip_fronts",
-    "front_matrix",
-    "known_fronts",
-]
-
 DEPTH_PIXELS = 1_200_000
 """Borders are followed on at most this many pixels."""
 

@@ -11,8 +11,6 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Growth", "grow", "refine"]
-
 Labels = NDArray[np.int32]
 Mask = NDArray[np.uint8]
 

@@ -15,8 +15,6 @@ from numpy.typing import NDArray
 
 from blendkit.errors import PictureError, Problem
 
-__all__ = ["MAX_PIXELS", "THRESHOLD", "Ink", "Tone", "count_levels", "find_ink", "grey_of", "measure_pen_px"]
-
 MAX_PIXELS = 120_000_000
 """Largest picture taken, in pixels: an A3 sheet at 600 dpi has 70 million."""
 

@@ -10,8 +10,6 @@ from numpy.typing import NDArray
 
 from blendkit.art.depth import find_enclosed
 
-__all__ = ["find_inlaid", "press"]
-
 INLAID_MM2 = 60.0
 INLAID_SHARE = 0.25
 """An area smaller than this, and than this share of the surface that shuts it in, is drawn on that surface."""

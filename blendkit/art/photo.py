@@ -30,8 +30,6 @@ from blendkit.errors import PictureError, Problem
 from blendkit.picture import Picture
 from blendkit.picture.encoding import srgb_encoding
 
-__all__ = ["MAX_ACCENTS", "MAX_MAIN", "MainColour", "MainColours", "find_main_colours", "shown_photo"]
-
 Floats = NDArray[np.float64]
 
 MAX_MAIN = 24

@@ -11,8 +11,6 @@ from numpy.typing import NDArray
 
 from blendkit.picture import Picture
 
-__all__ = ["View", "averaged", "view_photo"]
-
 Floats = NDArray[np.float64]
 
 _PIXELS = 120_000

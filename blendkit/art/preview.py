@@ -18,8 +18,6 @@ from blendkit.errors import ProjectError
 from blendkit.ink import DEFAULT_MODEL, InkModel, ink_increment, layer_increments, predict_from_increments
 from blendkit.spectrum import reflectance_to_lab
 
-__all__ = ["LINE_GAIN", "draw_line_table", "draw_ramp", "encode_part_png", "paint"]
-
 RAMP_STOPS = 41
 
 LINE_GAIN = 1.2

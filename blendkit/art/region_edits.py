@@ -10,8 +10,6 @@ from typing import Any
 
 from blendkit.errors import Problem, ProjectError
 
-__all__ = ["OUTSIDE", "Edits", "Place", "Reassignment", "edits_from_table", "edits_to_table"]
-
 Place = tuple[float, float]
 Stroke = tuple[Place, ...]
 

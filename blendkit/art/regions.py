@@ -30,8 +30,6 @@ from blendkit.art.region_edits import Edits, Place
 from blendkit.art.second_look import look_again
 from blendkit.errors import PictureError, Problem, ProjectError
 
-__all__ = ["Part", "Regions", "find_regions", "watershed_split"]
-
 Labels = NDArray[np.int32]
 Mask = NDArray[np.uint8]
 

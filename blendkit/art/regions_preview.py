@@ -9,8 +9,6 @@ from numpy.typing import NDArray
 from blendkit.art.regions import Regions
 from blendkit.colour import labs_to_display_srgb1, lch_to_lab
 
-__all__ = ["draw_parts", "part_colours"]
-
 GOLDEN_TURN_DEG = 137.508
 """Successive hues this far apart stay distinct however many there are."""
 

@@ -12,8 +12,6 @@ from numpy.typing import NDArray
 from blendkit.art.depth import Fronts, count_parts, front_matrix
 from blendkit.art.inlaid import find_inlaid, press
 
-__all__ = ["Grid", "Relief", "find_relief", "march"]
-
 WORK_PIXELS = 260_000
 """Shading is worked out on at most this many pixels and scaled up; its slopes are millimetres wide."""
 

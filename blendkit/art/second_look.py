@@ -26,8 +26,6 @@ from blendkit.art.closures import (
     turned,
 )
 
-__all__ = ["FEATURES", "Ways", "find_ways", "look_again"]
-
 REACH = 2.0
 """How far an end looks, in times of the widest gap."""
 

@@ -14,8 +14,6 @@ from numpy.typing import NDArray
 from blendkit.art.relief import Floats, Relief, march
 from blendkit.errors import ProjectError
 
-__all__ = ["BASE_TONE", "ShadeMap", "light_to_deg", "shade"]
-
 BASE_TONE = 0.4
 """Tone of the plain base coat; below it lies the highlight, above it the blend and the shadow."""
 

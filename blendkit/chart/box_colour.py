@@ -19,8 +19,6 @@ from blendkit.chart.layout import place_page
 from blendkit.errors import SheetError
 from blendkit.picture import Picture
 
-__all__ = ["BoxColour", "PaperLight", "find_paper_light", "measure_boxes", "measure_spots"]
-
 Floats = NDArray[np.float64]
 
 _MIDDLE = 0.8

@@ -52,8 +52,6 @@ from blendkit.inked import PLAIN_WHITE, choose_paper, ink_drawer
 from blendkit.page.page import Sheet, find_unshown, write_sheet
 from blendkit.palette import Marker, Palette
 
-__all__ = ["ChartRecord", "make_chart", "rebuild_chart", "write_chart"]
-
 MOST_COATS = 3
 USUAL_BOXES_MM = ((24.0, 18.0), (20.0, 15.0), (18.0, 13.0), (15.0, 11.0))
 """Largest first; a larger box is easier to fill evenly and to read."""

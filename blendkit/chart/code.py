@@ -34,8 +34,6 @@ from typing import Literal
 from blendkit.errors import SheetError
 from blendkit.page.page import PAGE_SIZES_MM
 
-__all__ = ["SHEETS", "PageLayout", "Section", "SectionKind", "code_from_layout", "layout_from_code"]
-
 SectionKind = Literal["S", "A", "B", "X"]
 SHEETS = {"A4": "A4", "LT": "Letter"}
 """Page sizes by their two letters in the code."""

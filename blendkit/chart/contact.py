@@ -10,8 +10,6 @@ from blendkit.colour import lab_to_hex
 from blendkit.errors import SheetError
 from blendkit.page.page import Image, Page, Rect, Shape, Sheet, Text, draw_png
 
-__all__ = ["draw_contact", "make_contact"]
-
 _PX_PER_MM = 5.0
 _GOOD, _DOUBTFUL, _LOST = "#1d6b4f", "#9a5b00", "#b3261e"
 _LEAST_PLATE_MM = (25.0, 9.6)

@@ -18,21 +18,6 @@ from blendkit.inked import Inked, choose_paper
 from blendkit.palette import Marker, Palette, Reading, name_key
 from blendkit.spectrum import reflectance_to_lab
 
-__all__ = [
-    "Asked",
-    "Blends",
-    "Content",
-    "Crossing",
-    "Lab",
-    "Order",
-    "Swatches",
-    "is_measured",
-    "order_markers",
-    "predict",
-    "select_markers",
-    "take",
-]
-
 Lab = tuple[float, float, float]
 Order = Literal["hue", "family", "palette"]
 Floats = NDArray[np.float64]

@@ -22,8 +22,6 @@ from numpy.typing import NDArray
 from blendkit.chart.least_squares import least_squares
 from blendkit.colour import lab_to_xyz1, xyz1_to_lab
 
-__all__ = ["ASSUMED_PAPER_LAB", "Anchors", "Correction", "Method", "fit_correction", "within_95"]
-
 Floats = NDArray[np.float64]
 Method = Literal["lightness only", "paper assumed", "paper known", "anchored"]
 

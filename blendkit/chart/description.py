@@ -64,19 +64,6 @@ from typing import Any, Literal, get_args
 from blendkit.errors import PaletteError, Problem, SheetError
 from blendkit.palette import replace_file
 
-__all__ = [
-    "CHART_FILE_VERSION",
-    "DICTIONARY",
-    "BoxKind",
-    "BoxSpec",
-    "ChartSpec",
-    "MarkSpec",
-    "PageSpec",
-    "chart_file_text",
-    "read_chart_file",
-    "write_chart_file",
-]
-
 CHART_FILE_VERSION = 1
 DICTIONARY = "DICT_ARUCO_MIP_36H12"
 """OpenCV's name for the 250 marks of 6 by 6 cells that differ in at least 12 cells."""

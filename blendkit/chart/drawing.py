@@ -19,8 +19,6 @@ from blendkit.colour import lab_to_hex
 from blendkit.page.marks import code_shape, mark_shape
 from blendkit.page.page import Gradient, Line, Page, Rect, Shape, Text, ruler
 
-__all__ = ["PRINTER_WORDS", "SAFETY_WORDS", "draw_chart_page"]
-
 SAFETY_WORDS = (
     "Alcohol ink and its vapour are flammable: work in fresh air, away from flame and heat. Keep markers from "
     "children, and ink from skin and from all that touches food. Dyes fade in light. Local rules and the "

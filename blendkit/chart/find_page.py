@@ -21,8 +21,6 @@ from blendkit.chart.description import PageSpec
 from blendkit.chart.least_squares import Solution, least_squares
 from blendkit.errors import SheetError
 
-__all__ = ["MARKS_A_PAGE", "PageFit", "find_marks", "find_pages", "fit_page", "measure_blur_mm", "name_marks"]
-
 Floats = NDArray[np.float64]
 
 MARKS_A_PAGE = 8

@@ -10,24 +10,6 @@ from blendkit.chart.code import PageLayout, Section, code_from_layout, layout_fr
 from blendkit.chart.description import BoxKind, BoxSpec, Corners, MarkSpec, PageSpec
 from blendkit.errors import SheetError
 
-__all__ = [
-    "CODE_MM",
-    "EDGE_MM",
-    "LARGEST_BOX_MM",
-    "MARK_MM",
-    "MAX_PAGES",
-    "SMALLEST_BOX_MM",
-    "Cell",
-    "Place",
-    "PlacedPage",
-    "PlacedSection",
-    "marks_on_page",
-    "page_from_code",
-    "paginate",
-    "place_page",
-    "unnamed_page",
-]
-
 Rectangle = tuple[float, float, float, float]
 
 EDGE_MM = 8.0

@@ -6,8 +6,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Solution", "least_squares"]
-
 Floats = NDArray[np.float64]
 
 

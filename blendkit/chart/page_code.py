@@ -13,9 +13,6 @@ from blendkit.chart.layout import CODE_MM, EDGE_MM, MARK_MM, QUIET_MM, marks_on_
 from blendkit.errors import SheetError
 from blendkit.page.page import PAGE_SIZES_MM
 
-__all__ = ["find_codes", "flatten", "read_codes"]
-
-
 _PER_MM = 12.0
 _MARGIN_MM = 6.0
 """White about the code, and more, since the fitted page may lie a few millimetres off."""

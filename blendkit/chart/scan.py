@@ -27,8 +27,6 @@ from blendkit.errors import PaletteError, SheetError
 from blendkit.palette import Palette
 from blendkit.picture import Picture, read_picture
 
-__all__ = ["read_scan"]
-
 Floats = NDArray[np.float64]
 Source = str | os.PathLike[str] | bytes | Picture
 

@@ -26,8 +26,6 @@ from blendkit.errors import PaletteError, Problem, SheetError
 from blendkit.palette import Palette
 from blendkit.picture import Picture
 
-__all__ = ["PageColours", "read_picture_pages", "to_grey"]
-
 Floats = NDArray[np.float64]
 
 _LEAST_PX_PER_MM = 1.6

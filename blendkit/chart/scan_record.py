@@ -12,17 +12,6 @@ from blendkit.errors import PaletteError
 from blendkit.palette import Palette
 from blendkit.picture import Picture
 
-__all__ = [
-    "FLAG_WORDS",
-    "UNUSABLE",
-    "BoxReading",
-    "PageReading",
-    "ProposedReading",
-    "ScanRecord",
-    "readings_for",
-    "unknown_readings_for",
-]
-
 Lab = tuple[float, float, float]
 
 FLAG_WORDS = {

@@ -37,8 +37,6 @@ from blendkit.errors import BlendkitError, Problem, SheetError
 from blendkit.picture import Picture
 from blendkit.spectrum import reflectance_to_lab, resample_reflectance
 
-__all__ = ["PlacedTarget", "TargetSpec", "find_target", "read_target_file"]
-
 Floats = NDArray[np.float64]
 
 _LEAST_PATCHES = 6

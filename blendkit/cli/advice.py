@@ -27,15 +27,6 @@ from blendkit.inked import Swatch
 if TYPE_CHECKING:
     from blendkit.advice.schemes import Scheme
 
-__all__ = [
-    "check_command",
-    "layer_command",
-    "match_command",
-    "order_command",
-    "pair_command",
-    "papers_command",
-]
-
 HOW_WORDS = {"marker": "marker", "coats": "more coats", "over": "laid over", "under": "laid under"}
 
 LeanOption = Annotated[str, typer.Option(help="Let shadows lean: none, cool or warm.")]

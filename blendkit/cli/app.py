@@ -11,8 +11,6 @@ from typer.core import TyperCommand, TyperGroup
 
 from blendkit.errors import BlendkitError
 
-__all__ = ["COMMANDS", "app", "command_named", "main"]
-
 COMMANDS = {
     "pair": "blendkit.cli.advice",
     "order": "blendkit.cli.advice",

@@ -25,8 +25,6 @@ if TYPE_CHECKING:
     from blendkit.advice.overlaps import Overlap
     from blendkit.palette.calibration_file import Residual
 
-__all__ = ["calibrate_command"]
-
 
 def calibrate_command(
     palette: PaletteOption = None,

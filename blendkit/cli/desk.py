@@ -7,8 +7,6 @@ import typer
 
 from blendkit.cli.options import PALETTE_VARIABLE
 
-__all__ = ["OWN_DRAWER", "desk_command"]
-
 OWN_DRAWER = Path("my-drawer.csv")
 """Palette of a desk that was opened without one: in this folder, made by the first change."""
 

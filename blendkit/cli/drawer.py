@@ -21,8 +21,6 @@ from blendkit.cli.options import (
 from blendkit.cli.tables import paint, print_lines, print_table, strip
 from blendkit.palette import read_palette
 
-__all__ = ["doubles_command", "gaps_command", "kit_command", "skin_command"]
-
 SecondsOption = Annotated[float, typer.Option(min=0.1, help="Time limit of the exact search, seconds.")]
 
 

@@ -9,8 +9,6 @@ from blendkit.cli.options import JsonOption, print_json
 from blendkit.cli.tables import print_lines
 from blendkit.errors import PaletteError
 
-__all__ = ["convert_command"]
-
 FORM_OF_ENDING = {
     ".gpl": "gpl",
     ".txt": "cgats",

@@ -11,20 +11,6 @@ from blendkit.errors import BlendkitError
 from blendkit.palette import Palette, demo_palette_path, read_palette
 from blendkit.records import to_json
 
-__all__ = [
-    "NOTHING_FITS",
-    "JsonOption",
-    "OnOption",
-    "PaletteOption",
-    "ReportOption",
-    "complete_markers",
-    "complete_names",
-    "finish",
-    "open_palette",
-    "print_json",
-    "report",
-]
-
 NOTHING_FITS = 1
 """Exit code when the question was understood and nothing in the drawer fits."""
 

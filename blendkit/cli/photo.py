@@ -15,8 +15,6 @@ if TYPE_CHECKING:
     from blendkit.page.page import Sheet
     from blendkit.picture import Picture
 
-__all__ = ["contact_of", "photo_command"]
-
 
 def _spot(text: str | None, what: str) -> tuple[float, float] | None:
     if text is None:

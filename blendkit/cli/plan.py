@@ -13,8 +13,6 @@ from blendkit.plan.records import Finding, PlanRecord
 from blendkit.project.reading import read_project
 from blendkit.project.records import PAGES, Project
 
-__all__ = ["plan_command"]
-
 PARTS = "plan, class, preview, cut"
 PICTURES = (".png", ".jpg", ".jpeg", ".tif", ".tiff", ".webp", ".bmp", ".gif")
 

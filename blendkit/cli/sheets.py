@@ -19,8 +19,6 @@ from blendkit.cli.tables import paint, print_lines, print_table, progress, strip
 from blendkit.errors import SheetError
 from blendkit.palette import Palette, name_key
 
-__all__ = ["chart_command", "scan_command"]
-
 _NAMES_SHOWN = 12
 """Names of markers that a sentence lists before it breaks off."""
 

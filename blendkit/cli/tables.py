@@ -8,9 +8,6 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-__all__ = ["console", "paint", "print_lines", "print_table", "progress", "strip"]
-
-
 WIDE_AT_LEAST = 16
 """Columns that running text keeps before optional columns give way."""
 

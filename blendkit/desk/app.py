@@ -29,8 +29,6 @@ from blendkit.desk.scrap_calls import SCRAP_CALLS
 from blendkit.desk.session import Changed, Desk
 from blendkit.errors import BlendkitError, Problem
 
-__all__ = ["CALLS", "PLACES", "make_desk_app"]
-
 CALLS: tuple[Call, ...] = (
     *DRAWER_CALLS,
     *PAIR_CALLS,

@@ -10,8 +10,6 @@ from blendkit.advice.gaps import GapAdvice
 from blendkit.colour import lab_to_lch
 from blendkit.inked import Inked
 
-__all__ = ["ARRANGEMENTS", "Tray", "arrange"]
-
 ARRANGEMENTS = ("hue", "family", "gap")
 
 NEUTRAL_CHROMA = 9.0

@@ -6,8 +6,6 @@ from typing import Any, Literal
 
 from blendkit.errors import BlendkitError, Problem
 
-__all__ = ["Call", "CallError", "Field", "Given", "describe_calls", "parse_fields"]
-
 Kind = Literal["text", "number", "whole", "yes", "texts", "pairs", "place", "object", "objects", "list"]
 Given = Mapping[str, Any]
 

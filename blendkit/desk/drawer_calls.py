@@ -36,8 +36,6 @@ from blendkit.palette import (
 )
 from blendkit.spectrum import LIGHTS
 
-__all__ = ["DRAWER_CALLS", "NAME", "ON"]
-
 ON = Field("on", "text", "the paper that is coloured on; the one under most swatches when left out")
 NAME = Field("name", "text", "a name of the palette", required=True)
 WAS = Field(

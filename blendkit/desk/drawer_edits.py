@@ -27,20 +27,6 @@ from blendkit.palette import (
 from blendkit.palette.rows import palette_from_sheet
 from blendkit.palette.table import column_key
 
-__all__ = [
-    "add_item",
-    "change_item",
-    "import_file",
-    "measure_item",
-    "put_version_back",
-    "reading_from_text",
-    "redo",
-    "remove_item",
-    "show_versions",
-    "start_with_demo",
-    "undo",
-]
-
 
 def reading_from_text(
     text: str,

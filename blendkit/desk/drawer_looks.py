@@ -15,8 +15,6 @@ from blendkit.desk.session import Desk
 from blendkit.inked import choose_paper
 from blendkit.palette import Item, Marker, Palette, Paper
 
-__all__ = ["CoatLook", "ItemLook", "fingerprint", "look_of", "marker_looks", "show_state"]
-
 
 def fingerprint(item: Item) -> str:
     """Give a short text that changes with anything about a thing, so that a change made elsewhere shows."""

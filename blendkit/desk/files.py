@@ -9,8 +9,6 @@ from tempfile import TemporaryDirectory
 
 from blendkit.errors import BlendkitError, Problem
 
-__all__ = ["MAX_FILE_MB", "File", "Upload", "Uploads", "inside"]
-
 MAX_FILE_MB = 120
 """Largest file that the page may be sent; a 48-megapixel JPEG is about 25 MB, a 16-bit TIFF of a page 100 MB."""
 

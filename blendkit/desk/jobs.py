@@ -13,8 +13,6 @@ from typing import Any, Protocol
 
 from blendkit.errors import BlendkitError, Problem
 
-__all__ = ["Job", "JobView", "Progress", "Workshop"]
-
 KEPT_JOBS = 40
 """Finished jobs whose result can still be asked for."""
 

@@ -7,8 +7,6 @@ from typing import Any
 from blendkit.desk.jobs import Progress
 from blendkit.palette import Palette
 
-__all__ = ["find_photo_colours", "prepare_picture", "read_chart_pictures"]
-
 
 def prepare_picture(path: str, name: str, side: int, progress: Progress) -> dict[str, Any]:
     """Read a picture, and make a small JPEG of it for the screen.

@@ -22,17 +22,6 @@ from blendkit.palette import Reading
 from blendkit.records import to_json
 from blendkit.spectrum import reflectance_to_lab, white_xyz1
 
-__all__ = [
-    "LIGHT_LABELS",
-    "VISION_LABELS",
-    "coat_labs",
-    "hexes_of",
-    "light_tint",
-    "look_under",
-    "shown",
-    "text_on",
-]
-
 Floats = NDArray[np.float64]
 
 LIGHT_LABELS = {

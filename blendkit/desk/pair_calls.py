@@ -15,8 +15,6 @@ from blendkit.desk.looks import hexes_of, shown
 from blendkit.desk.session import Desk
 from blendkit.inked import find_colour
 
-__all__ = ["PAIR_CALLS"]
-
 _TASTE = (
     Field("lean", "text", "which way the shadow leans", default="none", choices=tuple(LEANS)),
     Field("low", "number", "smallest step of L*", default=DEFAULT_WINDOW[0], low=1.0, high=99.0),

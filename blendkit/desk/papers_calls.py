@@ -11,8 +11,6 @@ from blendkit.desk.session import Desk
 from blendkit.inked import find_colour
 from blendkit.palette import Marker
 
-__all__ = ["PAPERS_CALLS"]
-
 
 def show_schemes(desk: Desk, given: Given) -> dict[str, Any]:
     """Give base, mat and accent papers for image colours, as ``blendkit papers --json`` does."""

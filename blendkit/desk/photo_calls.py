@@ -12,8 +12,6 @@ from blendkit.desk.looks import shown
 from blendkit.desk.session import Desk
 from blendkit.errors import BlendkitError, Problem
 
-__all__ = ["PHOTO_CALLS"]
-
 _FILE = Field("file", "text", "number of a file that was sent", required=True, longest=40)
 _VIEW_PX = 1400
 _PICK_SHARE = 0.004

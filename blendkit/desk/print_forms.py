@@ -10,8 +10,6 @@ from blendkit.plan.making import make_plan
 from blendkit.project.part_colours import PartColours, paint_work
 from blendkit.project.work import Work
 
-__all__ = ["FORMS", "MadeForm", "draw_form"]
-
 FORMS = ("plan", "handout", "areas", "preview", "cut")
 """The plan sheet, the class form, the map of areas, the coloured preview, the cut line."""
 

@@ -36,8 +36,6 @@ from blendkit.project.records import (
     ROLES,
 )
 
-__all__ = ["PROJECT_CALLS"]
-
 _PROJECT = Field("project", "text", "key of the project", required=True, longest=40)
 _PART = Field("part", "text", "name of the part", required=True, longest=100)
 _MARKERS = (

@@ -21,8 +21,6 @@ from blendkit.project.records import Project, ProjectPart
 from blendkit.project.work import MAX_WORK_PIXELS, Work, open_work, relight
 from blendkit.project.writing import update_project, write_project
 
-__all__ = ["OpenProject", "Projects", "find_project", "projects_of"]
-
 FOLDER = "projects"
 """Beside the palette: new projects go there, each in a folder of its own."""
 

@@ -15,20 +15,6 @@ from blendkit.palette import name_key
 from blendkit.project.records import ROLES, Greeting, Point, Project, ProjectPaper, ProjectPart
 from blendkit.project.work import Work, open_work
 
-__all__ = [
-    "add_part",
-    "edit_areas",
-    "give_area",
-    "redo_project",
-    "remove_part",
-    "set_front",
-    "set_greeting",
-    "set_paper",
-    "set_part",
-    "set_project",
-    "undo_project",
-]
-
 
 def _changed(
     desk: Desk, given: Given, words: str, change: Callable[[Project, Work], Project | Work]

@@ -15,8 +15,6 @@ from blendkit.inked import Asked, swatch_of
 from blendkit.project.part_colours import PartColours
 from blendkit.project.work import Work
 
-__all__ = ["draw_map", "draw_tones", "ramp_text", "view_of"]
-
 MAP_PIXELS = 1_600_000
 """Most pixels of the picture that the page recolours; a larger drawing is shown smaller."""
 

@@ -12,8 +12,6 @@ from http.cookies import CookieError, SimpleCookie
 from typing import Any
 from urllib.parse import parse_qs
 
-__all__ = ["SECURITY_HEADERS", "Guard", "is_own_host"]
-
 Scope = MutableMapping[str, Any]
 Message = MutableMapping[str, Any]
 Receive = Callable[[], Awaitable[Message]]

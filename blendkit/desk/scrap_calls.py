@@ -11,8 +11,6 @@ from blendkit.errors import BlendkitError, Problem
 from blendkit.inked import choose_paper
 from blendkit.palette import Palette, Reading, name_key, reading_from_lab
 
-__all__ = ["SCRAP_CALLS"]
-
 _CHART = (
     Field("names", "texts", "markers on it; all when families are left out too", longest=100),
     Field("families", "texts", "families on it", longest=100),

@@ -10,8 +10,6 @@ from pathlib import Path
 from blendkit.desk.session import Desk
 from blendkit.errors import BlendkitError, Problem
 
-__all__ = ["run_desk"]
-
 
 def run_desk(
     palette_path: Path,

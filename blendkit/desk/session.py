@@ -27,8 +27,6 @@ from blendkit.palette import (
 from blendkit.palette.calibration_file import calibration_path
 from blendkit.picture import Picture
 
-__all__ = ["EMPTY_VERSION", "Changed", "Desk"]
-
 EMPTY_VERSION = "empty"
 """Version of a palette file that isn't there yet."""
 

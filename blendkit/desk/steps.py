@@ -4,8 +4,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Generic, TypeVar
 
-__all__ = ["Step", "Steps"]
-
 Kept = TypeVar("Kept")
 
 

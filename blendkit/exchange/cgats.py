@@ -15,8 +15,6 @@ from dataclasses import dataclass, field
 from blendkit.errors import Problem
 from blendkit.exchange.records import MAX_COLOURS, refused
 
-__all__ = ["CgatsTable", "is_cgats", "parse_tables"]
-
 MAX_FIELDS = 2_000
 
 _TOKEN = re.compile(r'"((?:[^"]|"")*)"?|(#)|([^\s"#][^\s"]*)')

@@ -19,8 +19,6 @@ from blendkit.spectrum import (
     white_xyz1,
 )
 
-__all__ = ["parse_cgats", "write_cgats"]
-
 Floats = NDArray[np.float64]
 
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?", re.ASCII)

@@ -8,8 +8,6 @@ from blendkit.errors import PaletteError, Problem
 from blendkit.palette import COLUMNS
 from blendkit.palette.table import Sheet, column_key, parse_number, wavelength_nm
 
-__all__ = ["parse_headings", "renamed_columns"]
-
 _ALIASES = {
     "name": ("colour", "color", "colour name", "color name", "title", "label", "sample_name", "sample name"),
     "hex": ("html", "hex code", "hex value", "hex colour", "hex color", "web", "rgb hex", "#"),

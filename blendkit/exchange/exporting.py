@@ -12,8 +12,6 @@ from blendkit.exchange.records import ExchangeColour
 from blendkit.palette import KINDS, Marker, Palette, Paper, Reading
 from blendkit.palette.table import column_key, encode_sheet
 
-__all__ = ["Exported", "export_palette", "palette_colours"]
-
 
 @dataclass(frozen=True)
 class Exported:

@@ -12,8 +12,6 @@ from blendkit.colour import is_in_srgb, labs_to_display_srgb1
 from blendkit.errors import Problem
 from blendkit.exchange.records import MAX_COLOURS, ExchangeColour, ExchangeFile, refused
 
-__all__ = ["is_gpl", "parse_gpl", "write_gpl"]
-
 _COLOUR = re.compile(r"\s*(-?\d{1,9})\s+(-?\d{1,9})\s+(-?\d{1,9})(?:\s+(.*))?$", re.ASCII)
 _HEADING = re.compile(r"[A-Za-z]\w*\s*:")
 

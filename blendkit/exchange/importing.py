@@ -24,8 +24,6 @@ from blendkit.palette.rows import palette_from_sheet
 from blendkit.palette.table import Sheet, decode_sheet, show_number
 from blendkit.spectrum import WAVELENGTHS_NM
 
-__all__ = ["FORMS", "Imported", "read_exchange"]
-
 FORMS = ("gpl", "cgats", "csv")
 """Forms that are read and written: GIMP palette, CGATS.17 / ISO 28178 text, plain CSV."""
 

@@ -9,8 +9,6 @@ from numpy.typing import NDArray
 
 from blendkit.errors import PaletteError, Problem
 
-__all__ = ["MAX_BYTES", "MAX_COLOURS", "ExchangeColour", "ExchangeFile", "read_bytes", "read_text", "refused"]
-
 MAX_BYTES = 20_000_000
 """Largest exchange file that is read."""
 

@@ -1,7 +1,5 @@
 """The cautions at the foot of every report, in one line."""
 
-__all__ = ["SAFETY_LINE"]
-
 SAFETY_LINE = (
     "Alcohol inks are flammable and their vapour needs fresh air; keep them from children, food and skin. "
     "Dyes fade in light. Local rules and the maker's safety sheet come first."

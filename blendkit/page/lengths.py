@@ -1,7 +1,5 @@
 """Lengths in words: millimetres, and inches to the sixteenth."""
 
-__all__ = ["inches_words", "size_words"]
-
 MM_PER_INCH = 25.4
 """Exact, by the international yard and pound agreement of 1959."""
 

@@ -13,17 +13,6 @@ from numpy.typing import NDArray
 from blendkit.errors import SheetError
 from blendkit.page.page import Path2D
 
-__all__ = [
-    "CODE_LETTERS",
-    "MARKS_IN_DICTIONARY",
-    "code_cells",
-    "code_shape",
-    "draw_cells",
-    "find_outlines",
-    "mark_cells",
-    "mark_shape",
-]
-
 Cells = NDArray[np.bool_]
 
 MARKS_IN_DICTIONARY = 250

@@ -28,29 +28,6 @@ from blendkit.errors import PaletteError, SheetError
 from blendkit.page.typeface import Typeface, find_typeface, spell
 from blendkit.palette import replace_file
 
-__all__ = [
-    "CAP_HEIGHT_MM",
-    "PAGE_SIZES_MM",
-    "Align",
-    "Circle",
-    "Gradient",
-    "Hang",
-    "Image",
-    "Line",
-    "Page",
-    "Path2D",
-    "Rect",
-    "Shape",
-    "Sheet",
-    "Text",
-    "draw_pdf",
-    "draw_png",
-    "draw_svg",
-    "find_unshown",
-    "ruler",
-    "write_sheet",
-]
-
 PAGE_SIZES_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4), "A5": (148.0, 210.0)}
 """Portrait width and height. Source: ISO 216; ANSI/ASME Y14.1 size A (8.5 by 11 in)."""
 

@@ -12,8 +12,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
 
-__all__ = ["Typeface", "find_typeface", "spell"]
-
 FONTS_FOLDER = Path(__file__).parent / "fonts"
 SHEET_FAMILY = "Blendkit Sheet Sans"
 UPRIGHT_STYLES = (("normal", 400),)

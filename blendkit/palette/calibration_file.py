@@ -14,16 +14,6 @@ from blendkit.errors import InkError, PaletteError, Problem
 from blendkit.ink import DEFAULT_MODEL, MODEL_BOUNDS, InkModel
 from blendkit.palette import Palette, locked, name_key, replace_file
 
-__all__ = [
-    "Residual",
-    "StoredCalibration",
-    "calibration_path",
-    "forget_calibration",
-    "read_calibrations",
-    "store_calibration",
-    "stored_model",
-]
-
 _HEAD = (
     "Ink constants fitted to measured swatches, one table for each paper; written by: blendkit calibrate",
     "Take a table out, or run blendkit calibrate --forget, to go back to the usual constants.",

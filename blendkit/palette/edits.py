@@ -9,8 +9,6 @@ from blendkit.palette.rows import COLUMNS, palette_from_sheet
 from blendkit.palette.table import Sheet, column_key, show_number
 from blendkit.spectrum import WAVELENGTHS_NM
 
-__all__ = ["renamed", "with_details", "with_reading", "with_row", "without"]
-
 _DETAILS = ("family", "finish", "note", "coat_limit", "on")
 
 

@@ -20,26 +20,6 @@ from blendkit.palette.records import PatternShare, Reading
 from blendkit.palette.table import show_number
 from blendkit.spectrum import LIGHTS, OBSERVERS, lab_to_interior, reflectance_to_lab, resample_reflectance
 
-__all__ = [
-    "HEX_ACCEPTED",
-    "MAX_AB",
-    "MAX_REFLECTANCE",
-    "MIN_REFLECTANCE",
-    "REFLECTANCE_ACCEPTED",
-    "Given",
-    "given_hex",
-    "given_lab",
-    "given_spectrum",
-    "lab_fault",
-    "mean_reading",
-    "reading_from_hex",
-    "reading_from_lab",
-    "reading_from_spectrum",
-    "readings_from_given",
-    "readings_from_labs",
-    "spectrum_fault",
-]
-
 Floats = NDArray[np.float64]
 
 MAX_AB = 160.0

@@ -16,21 +16,6 @@ from numpy.typing import NDArray
 from blendkit.errors import PaletteError, Problem
 from blendkit.palette.table import Sheet
 
-__all__ = [
-    "COAT_LIMIT",
-    "FINISHES",
-    "MAX_COATS",
-    "ROUGH_FINISHES",
-    "Item",
-    "Marker",
-    "Palette",
-    "Paper",
-    "PatternShare",
-    "Reading",
-    "StampInk",
-    "name_key",
-]
-
 FINISHES = ("matt", "gloss", "pearl", "glitter", "foil")
 ROUGH_FINISHES = ("pearl", "glitter", "foil")
 """Finishes whose look changes with the angle, so that one Lab can't tell their colour."""

@@ -40,8 +40,6 @@ from blendkit.palette.records import (
 from blendkit.palette.table import Sheet, column_key, parse_number
 from blendkit.spectrum import LIGHTS, OBSERVERS
 
-__all__ = ["COLUMNS", "KINDS", "palette_from_sheet"]
-
 KINDS = ("marker", "paper", "ribbon", "ink")
 COLUMNS = (
     "name", "kind", "hex", "L", "a", "b", "light", "observer", "on", "coats", "family", "finish", "pattern",

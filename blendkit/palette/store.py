@@ -21,24 +21,6 @@ from blendkit.palette.records import Change, Palette, name_key
 from blendkit.palette.rows import COLUMNS, palette_from_sheet
 from blendkit.palette.table import Sheet, column_key, decode_sheet, encode_sheet
 
-__all__ = [
-    "KEPT_VERSIONS",
-    "LOCK_SECONDS",
-    "MAX_PALETTE_MB",
-    "Earlier",
-    "Version",
-    "demo_palette_path",
-    "empty_palette",
-    "list_versions",
-    "locked",
-    "read_history",
-    "read_palette",
-    "replace_file",
-    "restore_version",
-    "update_palette",
-    "write_palette",
-]
-
 MAX_PALETTE_MB = 16
 """Largest palette file that is read; 10,000 markers with spectra are about 4 MB."""
 

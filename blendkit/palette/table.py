@@ -16,20 +16,6 @@ from dataclasses import dataclass, field, replace
 
 from blendkit.errors import PaletteError, Problem
 
-__all__ = [
-    "DELIMITERS",
-    "Sheet",
-    "column_key",
-    "decode_sheet",
-    "encode_sheet",
-    "guarded",
-    "parse_number",
-    "show_number",
-    "unguarded",
-    "wavelength_nm",
-    "would_run",
-]
-
 DELIMITERS = (",", ";", "\t")
 
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?", re.ASCII)

@@ -26,19 +26,6 @@ from blendkit.colour import (
     xyz1_to_lab,
 )
 
-__all__ = [
-    "ADOBE_RGB_1998",
-    "BT_2020_WIDE",
-    "DISPLAY_P3",
-    "SRGB",
-    "Primaries",
-    "RgbEncoding",
-    "encoding_from_icc",
-    "encoding_from_primaries",
-    "encoding_to_icc",
-    "srgb_encoding",
-]
-
 Floats = NDArray[np.float64]
 Curve = Callable[[Floats], Floats]
 

@@ -27,8 +27,6 @@ from blendkit.picture.encoding import (
 if TYPE_CHECKING:
     from PIL import Image
 
-__all__ = ["MAX_PIXELS", "Picture", "read_picture"]
-
 MAX_PIXELS = 89_000_000
 """Largest picture that is read; just under the size at which Pillow itself warns of a bomb."""
 

@@ -15,8 +15,6 @@ from blendkit.plan.frame import (
 from blendkit.plan.pictures import PlanPictures
 from blendkit.plan.records import PlanPart, PlanRecord, PlanStep
 
-__all__ = ["card_pages", "strip_words"]
-
 CARD_MM = 39.6
 MOST_CARD_MM = 46.0
 NAME_MM = 27.0

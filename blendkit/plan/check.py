@@ -20,8 +20,6 @@ from blendkit.project.records import Project
 from blendkit.project.work import Work, open_work
 from blendkit.spectrum import reflectance_to_lab
 
-__all__ = ["RUN_TOGETHER", "check_plan", "drawer_for", "find_open_borders"]
-
 RUN_TOGETHER = 8.0
 """CIEDE2000 below which neighbours with no line between them read as one part."""
 

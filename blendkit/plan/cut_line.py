@@ -16,8 +16,6 @@ from blendkit.errors import ProjectError
 from blendkit.project.records import Cut, Point, Project
 from blendkit.project.work import Work
 
-__all__ = ["CutLine", "cut_line_to_svg", "find_cut_line"]
-
 GRID_PER_MM = 10.0
 """Distances are worked out on this many pixels a millimetre."""
 

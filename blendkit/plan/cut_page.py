@@ -7,8 +7,6 @@ from blendkit.plan.frame import GREY, Frame, frame_for, numbered
 from blendkit.plan.pictures import PlanPictures
 from blendkit.plan.records import PlanRecord
 
-__all__ = ["draw_cut_sheet"]
-
 SIDE_MM = 6.0
 """Printers leave about this much of a page's edge blank. Common practice, no source."""
 

@@ -28,8 +28,6 @@ from blendkit.plan.pictures import PlanPictures, Tag, encode_png
 from blendkit.plan.records import PlanPart, PlanRecord
 from blendkit.project.work import Work
 
-__all__ = ["draw_areas", "draw_handout", "draw_plan"]
-
 GAP_MM = 7.0
 HATCH = "#858585"
 AREA_INK = "#b03030"

@@ -21,8 +21,6 @@ from blendkit.project.part_colours import colour_parts, paint_work
 from blendkit.project.records import Project
 from blendkit.project.work import Progress, Work, open_work
 
-__all__ = ["FORMATS", "PARTS_OF_PLAN", "PlanFiles", "file_stem", "write_areas", "write_plan"]
-
 PARTS_OF_PLAN = ("plan", "class", "preview", "cut")
 """What a plan can be written as: its sheets, the class form, the coloured picture, the cut line."""
 

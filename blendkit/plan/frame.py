@@ -20,25 +20,6 @@ from blendkit.page.page import (
 )
 from blendkit.plan.number_places import number_size_mm
 
-__all__ = [
-    "GREY",
-    "INK",
-    "PALE",
-    "RULE",
-    "SAFETY",
-    "Frame",
-    "chip",
-    "chips",
-    "frame_for",
-    "halo",
-    "leader",
-    "light_dial",
-    "number_tag",
-    "share_rows",
-    "strip",
-    "tick_box",
-]
-
 INK = "#222222"
 GREY = "#666666"
 PALE = "#999999"

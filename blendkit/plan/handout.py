@@ -6,8 +6,6 @@ from blendkit.plan.frame import GREY, INK, PALE, RULE, Frame, chip, number_tag, 
 from blendkit.plan.pictures import PlanPictures
 from blendkit.plan.records import PlanPart, PlanRecord
 
-__all__ = ["handout_pages"]
-
 ROW_MM, MOST_ROW_MM = 17.2, 22.0
 BOX_W, BOX_H = 16.5, 10.4
 NAME_MM = 35.0

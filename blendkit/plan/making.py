@@ -23,8 +23,6 @@ from blendkit.project.part_colours import PartColours, colour_parts, refuse_unkn
 from blendkit.project.records import Project
 from blendkit.project.work import Progress, Work, open_work
 
-__all__ = ["light_words", "make_plan"]
-
 STRIP_PLACES = (0, 51, 102, 153, 204, 255)
 """Places on a part's ramp that the record keeps, from highlight to shadow."""
 

@@ -9,8 +9,6 @@ from numpy.typing import NDArray
 
 from blendkit.page.page import CAP_HEIGHT_MM
 
-__all__ = ["NumberGround", "NumberPlace", "number_size_mm"]
-
 WORK_PER_MM = 8.0
 """Places are sought on about this many pixels a millimetre."""
 

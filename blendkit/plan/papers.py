@@ -18,17 +18,6 @@ from blendkit.plan.records import Finding, GreetingRead
 from blendkit.project.part_colours import PartColours
 from blendkit.project.records import Project, ProjectPaper
 
-__all__ = [
-    "Echo",
-    "check_greeting",
-    "check_papers",
-    "find_echoes",
-    "greeting_words",
-    "image_labs",
-    "papers_of",
-    "read_greeting",
-]
-
 ALMOST_SAME = 2.0
 """CIEDE2000 from which two papers that were meant to be the same are seen not to be."""
 

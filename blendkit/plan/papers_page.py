@@ -6,8 +6,6 @@ from blendkit.plan.frame import GREY, INK, PALE, RULE, Frame, chip, tick_box
 from blendkit.plan.pictures import PlanPictures
 from blendkit.plan.records import PlanGreeting, PlanPaper, PlanRecord, PullItem
 
-__all__ = ["drawer_pages", "papers_pages"]
-
 MOCK_MM = 92.0
 ROW_MM = 25.0
 POINT_MM = 25.4 / 72

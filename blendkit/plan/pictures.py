@@ -13,8 +13,6 @@ from blendkit.plan.records import PlanPart, PlanRecord, Spot
 from blendkit.project.records import Point
 from blendkit.project.work import Work
 
-__all__ = ["PlanPictures", "Tag", "draw_pictures", "encode_png", "place_tags"]
-
 SHADOW_TONE = 0.7
 """Tone from which a place is hatched: the middle of the blend from base to shadow."""
 

@@ -5,19 +5,6 @@ from dataclasses import dataclass
 from blendkit.errors import Problem
 from blendkit.inked import Swatch
 
-__all__ = [
-    "Finding",
-    "GreetingRead",
-    "PlanCheck",
-    "PlanGreeting",
-    "PlanPaper",
-    "PlanPart",
-    "PlanRecord",
-    "PlanStep",
-    "PullItem",
-    "Spot",
-]
-
 
 @dataclass(frozen=True, slots=True)
 class Finding:

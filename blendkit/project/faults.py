@@ -10,8 +10,6 @@ from blendkit.project.reading import read_faulty_project
 from blendkit.project.records import Project
 from blendkit.project.work import open_work
 
-__all__ = ["join_faults"]
-
 
 def join_faults(error: BlendkitError, file: Path, open_drawer: Callable[[Project], Palette]) -> BlendkitError:
     """Give an error with every fault of a project, where reading it or working on it met the first of them.

@@ -19,15 +19,6 @@ from blendkit.palette import Item, Marker, Palette, Paper, StampInk
 from blendkit.project.records import NO_SHADOW, Project, ProjectPart
 from blendkit.project.work import Work
 
-__all__ = [
-    "PartColours",
-    "colour_parts",
-    "find_unknown_names",
-    "paint_work",
-    "ramps_of",
-    "refuse_unknown_names",
-]
-
 Floats = NDArray[np.float64]
 
 LINE_SRGB255 = (24, 22, 24)

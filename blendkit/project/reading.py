@@ -36,8 +36,6 @@ from blendkit.project.records import (
     read_light,
 )
 
-__all__ = ["project_from_text", "read_faulty_project", "read_project", "targets_of"]
-
 MAX_PROJECT_MB = 4
 MAX_PARTS = 400
 MAX_PLACES = 4000

@@ -14,25 +14,6 @@ from blendkit.art.shading import light_to_deg
 from blendkit.errors import Problem, ProjectError
 from blendkit.palette import name_key
 
-__all__ = [
-    "HIGHLIGHTS",
-    "NO_SHADOW",
-    "PAGES",
-    "ROLES",
-    "SPIKES",
-    "Cut",
-    "End",
-    "Front",
-    "Greeting",
-    "Loop",
-    "Point",
-    "Project",
-    "ProjectPaper",
-    "ProjectPart",
-    "Spot",
-    "read_light",
-]
-
 Point = tuple[float, float]
 Spot = int | Point
 """One closed area of the line image: its number on the map of areas, or a place in it, in mm."""

@@ -11,8 +11,6 @@ from blendkit.project.records import Project, ProjectPart
 from blendkit.project.work import Progress, assumed_scale_note, open_work
 from blendkit.project.writing import write_project
 
-__all__ = ["Started", "start_project"]
-
 MOST_PARTS = 24
 LEAST_SHARE = 0.004
 """Areas smaller than this share of the figure are left to be added by hand."""

@@ -21,8 +21,6 @@ from blendkit.palette import name_key
 from blendkit.picture import read_picture
 from blendkit.project.records import End, Loop, Point, Project, ProjectPart, Spot
 
-__all__ = ["ASSUMED_DPI", "Work", "assumed_scale_note", "open_work", "recolour", "relight"]
-
 ASSUMED_DPI = 300.0
 """Scale of an image that doesn't state one."""
 

@@ -13,8 +13,6 @@ from blendkit.palette import locked, name_key, replace_file
 from blendkit.project.reading import project_from_text, read_project_text
 from blendkit.project.records import Project, ProjectPart
 
-__all__ = ["project_to_table", "project_to_text", "update_project", "write_project"]
-
 HEADING = "A blendkit project. Lengths and places are in millimetres from the image's top left corner."
 _LONG_LIST = 4
 

@@ -13,8 +13,6 @@ from blendkit.colour import lab_to_lch
 from blendkit.inked import Swatch
 from blendkit.report.canvas import INK, QUIET, WARNING, Canvas, readable
 
-__all__ = ["draw_layer", "draw_match", "draw_order", "draw_pair", "draw_papers"]
-
 
 def _companion_row(canvas: Canvas, y: float, one: Companion, base: Swatch, width: float) -> float:
     canvas.block(12, y, 16, 16, base.hex)

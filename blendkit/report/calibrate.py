@@ -3,8 +3,6 @@
 from blendkit.advice.calibrate import Calibration, Constant, StackCheck
 from blendkit.report.canvas import INK, QUIET, RULE, WARNING, Canvas
 
-__all__ = ["draw_calibration"]
-
 _MOST_STACKS = 24
 _TITLES = {
     "helps": "The ink model, fitted to your paper",

@@ -15,8 +15,6 @@ from blendkit.inked import Swatch
 from blendkit.page.cautions import SAFETY_LINE
 from blendkit.page.typeface import find_typeface, spell
 
-__all__ = ["DPI", "INK", "PAGE", "QUIET", "RULE", "WARNING", "Canvas", "readable"]
-
 PAGE = "#fbf9f5"
 INK = "#2c2a27"
 QUIET = "#6b665e"

@@ -8,8 +8,6 @@ from blendkit.advice.kit import KitAdvice
 from blendkit.advice.skin import SkinAdvice
 from blendkit.report.canvas import INK, QUIET, WARNING, Canvas
 
-__all__ = ["draw_doubles", "draw_gaps", "draw_kit", "draw_skin"]
-
 _MOST_WANTED = 12
 _MOST_DOUBLES = 14
 

@@ -9,8 +9,6 @@ from blendkit.page.cautions import SAFETY_LINE
 from blendkit.page.page import Circle, Image, Line, Page, Rect, Shape, Sheet, Text
 from blendkit.picture import Picture
 
-__all__ = ["ContactMatch", "draw_photo_contact"]
-
 WIDTH_MM = 297.0
 _MARGIN = 11.0
 _PHOTO_W, _PHOTO_H = 118.0, 126.0

@@ -29,8 +29,6 @@ from blendkit.report.calibrate import draw_calibration
 from blendkit.report.canvas import DPI, INK, PAGE, Canvas
 from blendkit.report.drawer import draw_doubles, draw_gaps, draw_kit, draw_skin
 
-__all__ = ["REPORT_ENDINGS", "draw_report", "png_report", "write_report"]
-
 REPORT_ENDINGS = (".html", ".png", ".pdf")
 
 _DRAWINGS: dict[type, Callable[[Any], Canvas]] = {
