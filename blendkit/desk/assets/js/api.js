@@ -42,7 +42,9 @@ export const post = (path, body = {}) =>
     fetch(`/api${path}`, {
       method: "POST",
       headers: { "content-type": "application/json" },
-      body: JSON.stringify(Object.fromEntries(Object.entries(body).filter(([, value]) => value !== undefined))),
+      body: JSON.stringify(
+        Object.fromEntries(Object.entries(body).filter(([, value]) => value !== undefined)),
+      ),
     }),
   );
 

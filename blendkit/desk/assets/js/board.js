@@ -1,23 +1,43 @@
-// The drawing on the table: the canvas, marks over it, the light that is dragged around it, strokes and clicks.
+// The drawing on the table: the canvas, marks over it, the light that is dragged around it, strokes and
+// clicks.
 
 import { Drawing, rampBytes } from "./canvas.js";
 import { Cross } from "./cross.js";
 import { h, put, svg } from "./dom.js";
 
 const clock = (degrees) => {
-  const minutes = Math.round(((degrees + 360) % 360) * 2 / 15) * 15 % 720;
+  const minutes = (Math.round((((degrees + 360) % 360) * 2) / 15) * 15) % 720;
   const hour = Math.floor(minutes / 60) || 12;
   return `${hour}:${String(minutes % 60).padStart(2, "0")}`;
 };
 
 export class Board {
-  // `told` is told of clicks { share, area }, strokes [[x, y] …], lights "10:30" (over: kept), and what is to be said.
+  // `told` is told of clicks { share, area }, strokes [[x, y] …], lights "10:30" (over: kept), and what is
+  // to be said.
   constructor(told) {
     this.told = told;
     this.canvas = h("canvas", { class: "drawing", role: "img", "aria-label": "The line image, coloured" });
-    this.marks = svg("svg", { class: "marks", preserveAspectRatio: "none", viewBox: "0 0 1 1", "aria-hidden": "true" });
-    this.sun = h("button", { type: "button", class: "sun", "aria-label": "Where the light comes from; arrow keys turn it", title: "Drag the light around the image" }, h("span", { "aria-hidden": "true" }));
-    this.cross = new Cross(this.marks, { stroke: told.stroke, say: told.say, where: (share) => this.where(share) });
+    this.marks = svg("svg", {
+      class: "marks",
+      preserveAspectRatio: "none",
+      viewBox: "0 0 1 1",
+      "aria-hidden": "true",
+    });
+    this.sun = h(
+      "button",
+      {
+        type: "button",
+        class: "sun",
+        "aria-label": "Where the light comes from; arrow keys turn it",
+        title: "Drag the light around the image",
+      },
+      h("span", { "aria-hidden": "true" }),
+    );
+    this.cross = new Cross(this.marks, {
+      stroke: told.stroke,
+      say: told.say,
+      where: (share) => this.where(share),
+    });
     this.stage = h("div", { class: "stage" }, this.canvas, this.marks, this.cross.element, this.sun);
     this.element = h("div", { class: "board" }, this.stage);
     this.drawing = new Drawing(this.canvas);
@@ -28,7 +48,9 @@ export class Board {
 
   share(event) {
     const box = this.canvas.getBoundingClientRect();
-    return [(event.clientX - box.left) / box.width, (event.clientY - box.top) / box.height].map((one) => Math.min(Math.max(one, 0), 1));
+    return [(event.clientX - box.left) / box.width, (event.clientY - box.top) / box.height].map((one) =>
+      Math.min(Math.max(one, 0), 1),
+    );
   }
 
   listen() {
@@ -126,7 +148,8 @@ export class Board {
     drawing.paint([0], null, view.paper_srgb255);
     if (this.showing === "parts") {
       const soft = rampBytes(view.soft);
-      for (const one of view.areas) drawing.paint([one.number], null, soft.subarray(one.number * 3, one.number * 3 + 3));
+      for (const one of view.areas)
+        drawing.paint([one.number], null, soft.subarray(one.number * 3, one.number * 3 + 3));
     } else {
       for (const one of view.areas) if (one.part < 0) drawing.paint([one.number], null, view.paper_srgb255);
       for (const part of view.parts) this.paintPart(part, rampBytes(part.ramp));
@@ -141,10 +164,8 @@ export class Board {
   // Try another ramp on one part at once; nothing else is touched.
   tryRamp(part, text) {
     if (this.showing === "parts") return;
-    const started = performance.now();
     this.paintPart(part, rampBytes(text));
     this.drawing.showAreas(part.areas);
-    this.canvas.dataset.painted = (performance.now() - started).toFixed(2);
   }
 
   // Marks over the drawing: numbers of areas without a part, closures, what is chosen.
@@ -156,11 +177,22 @@ export class Board {
       const selected = chosen.includes(one.number);
       if (!selected && !(free && one.part < 0)) continue;
       const radius = Math.min(Math.max(one.radius * 0.5, 0.004), selected ? 0.012 : 0.008);
-      spots.push(svg("ellipse", { cx: one.x, cy: one.y, rx: radius, ry: radius * shape, class: selected ? "spot chosen" : "spot free" }));
+      spots.push(
+        svg("ellipse", {
+          cx: one.x,
+          cy: one.y,
+          rx: radius,
+          ry: radius * shape,
+          class: selected ? "spot chosen" : "spot free",
+        }),
+      );
     }
     const joins = closures
       ? view.closures.map((one) =>
-          svg("polyline", { points: one.path.map((place) => place.join(",")).join(" "), class: `closure ${one.on ? (one.parts_two ? "parts" : "idle") : "off"}` }),
+          svg("polyline", {
+            points: one.path.map((place) => place.join(",")).join(" "),
+            class: `closure ${one.on ? (one.parts_two ? "parts" : "idle") : "off"}`,
+          }),
         )
       : [];
     const rings = closures
@@ -168,7 +200,13 @@ export class Board {
           .filter((one) => one.parts_two || !one.on)
           .map((one) => {
             const [x, y] = one.path[Math.floor(one.path.length / 2)];
-            return svg("ellipse", { cx: x, cy: y, rx: 0.016, ry: 0.016 * shape, class: `ring ${one.on ? "" : "off"}` });
+            return svg("ellipse", {
+              cx: x,
+              cy: y,
+              rx: 0.016,
+              ry: 0.016 * shape,
+              class: `ring ${one.on ? "" : "off"}`,
+            });
           })
       : [];
     put(this.marks, joins, rings, spots);
@@ -180,7 +218,13 @@ export class Board {
     const { view, drawing } = this;
     const number = drawing.areaAt(share);
     const part = view.parts[view.areas.find((one) => one.number === number)?.part]?.name;
-    const what = drawing.isLine(share) ? "on a line" : !number ? "outside the figure" : part ? `in ${part}` : `in area ${number}`;
+    const what = drawing.isLine(share)
+      ? "on a line"
+      : !number
+        ? "outside the figure"
+        : part
+          ? `in ${part}`
+          : `in area ${number}`;
     return `at ${Math.round(share[0] * view.width_mm)}, ${Math.round(share[1] * view.height_mm)} mm, ${what}`;
   }
 }

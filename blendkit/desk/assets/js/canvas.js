@@ -1,4 +1,5 @@
-// The coloured drawing: one picture carries area, tone and line in its channels; colours are looked up, never computed.
+// The coloured drawing: one picture carries area, tone and line in its channels; colours are looked up,
+// never computed.
 
 import { address } from "./api.js";
 
@@ -33,7 +34,11 @@ export class Drawing {
   // Read the picture for a project's state; areas' pixels are sorted so that one part repaints alone.
   async load(view) {
     const { width_px: width, height_px: height } = view;
-    const { data, tall, size } = await pixels(address("/project/map", { project: view.project, serial: view.map }), width, height);
+    const { data, tall, size } = await pixels(
+      address("/project/map", { project: view.project, serial: view.map }),
+      width,
+      height,
+    );
     const sameSize = this.width === width && this.height === height;
     this.width = width;
     this.height = height;
@@ -64,7 +69,9 @@ export class Drawing {
   async loadLine(view) {
     const wanted = `${view.project} ${view.outline}`;
     if (this.lineFor === wanted) return;
-    this.line = new Uint8Array(await (await fetch(address("/project/line", { project: view.project }))).arrayBuffer());
+    this.line = new Uint8Array(
+      await (await fetch(address("/project/line", { project: view.project }))).arrayBuffer(),
+    );
     this.lineFor = wanted;
   }
 
@@ -115,7 +122,8 @@ export class Drawing {
       right = Math.max(right, box[2]);
       bottom = Math.max(bottom, box[3]);
     }
-    if (right >= left) this.brush.putImageData(this.image, 0, 0, left, top, right - left + 1, bottom - top + 1);
+    if (right >= left)
+      this.brush.putImageData(this.image, 0, 0, left, top, right - left + 1, bottom - top + 1);
   }
 
   boxOf(one) {

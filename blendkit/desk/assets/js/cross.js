@@ -7,7 +7,9 @@ const STEP = 0.004; // of the longer side; a held key goes further, with Shift f
 const HELD = 0.012;
 const FAR = 0.05;
 
-export const CROSS_WORDS = "By keyboard: go to the cross with Tab, move it with the arrow keys (with Shift in great steps), Enter begins and ends the stroke, the space bar makes a bend, Escape drops it.";
+export const CROSS_WORDS =
+  "By keyboard: go to the cross with Tab, move it with the arrow keys (with Shift in great " +
+  "steps), Enter begins and ends the stroke, the space bar makes a bend, Escape drops it.";
 
 export class Cross {
   // `told` is given stroke([[x, y] …]), say(words) and where([x, y]), which gives words for a place.
@@ -18,9 +20,28 @@ export class Cross {
     this.stroke = [];
     this.shape = 1;
     this.line = svg("polyline", { class: "stroke" });
-    const lines = svg("svg", { viewBox: "0 0 44 44", "aria-hidden": "true" }, ["under", "over"].map((kind) => svg("path", { class: kind, d: "M22 2V17M22 27V42M2 22H17M27 22H42" })));
+    const lines = svg(
+      "svg",
+      { viewBox: "0 0 44 44", "aria-hidden": "true" },
+      ["under", "over"].map((kind) => svg("path", { class: kind, d: "M22 2V17M22 27V42M2 22H17M27 22H42" })),
+    );
     // A screen reader hands the arrow keys on to what has this role.
-    this.element = h("div", { role: "application", tabindex: "0", class: "aim-cross", hidden: true, "aria-label": `Cross for strokes. ${CROSS_WORDS}`, on: { keydown: (event) => this.press(event), keyup: (event) => event.key === " " && event.preventDefault(), click: (event) => event.detail === 0 && this.set() } }, lines);
+    this.element = h(
+      "div",
+      {
+        role: "application",
+        tabindex: "0",
+        class: "aim-cross",
+        hidden: true,
+        "aria-label": `Cross for strokes. ${CROSS_WORDS}`,
+        on: {
+          keydown: (event) => this.press(event),
+          keyup: (event) => event.key === " " && event.preventDefault(),
+          click: (event) => event.detail === 0 && this.set(),
+        },
+      },
+      lines,
+    );
     this.sayWhere = after(250, () => this.told.say(this.told.where(this.at)));
     this.place();
   }

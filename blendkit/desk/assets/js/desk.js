@@ -43,7 +43,8 @@ async function show(path, focus = false) {
 
 export function go(path, { replace = false, again = false } = {}) {
   if (again) shown = null;
-  if (path !== location.pathname + location.search) history[replace ? "replaceState" : "pushState"]({}, "", path);
+  if (path !== location.pathname + location.search)
+    history[replace ? "replaceState" : "pushState"]({}, "", path);
   const fresh = placeOf(path.split("?")[0]) !== shown?.place;
   if (fresh) scrollTo(0, 0);
   return show(path, fresh);
@@ -51,7 +52,8 @@ export function go(path, { replace = false, again = false } = {}) {
 
 document.addEventListener("click", (event) => {
   const link = event.target.closest("a[href^='/']");
-  if (!link || event.defaultPrevented || event.button || event.metaKey || event.ctrlKey || event.shiftKey) return;
+  if (!link || event.defaultPrevented || event.button || event.metaKey || event.ctrlKey || event.shiftKey)
+    return;
   if (link.target || link.hasAttribute("download") || link.pathname.startsWith("/api")) return;
   event.preventDefault();
   go(link.pathname + link.search);
@@ -66,7 +68,10 @@ function showPaper() {
   const usual = state.usual_paper;
   const select = h(
     "select",
-    { id: "on-paper", on: { change: (event) => choosePaper(event.target.value === usual ? "" : event.target.value) } },
+    {
+      id: "on-paper",
+      on: { change: (event) => choosePaper(event.target.value === usual ? "" : event.target.value) },
+    },
     state.papers.map((name) => h("option", { value: name, selected: name === (store.on || usual) }, name)),
   );
   const swatch = chip(paperHex(), "on-chip");

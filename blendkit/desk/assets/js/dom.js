@@ -6,9 +6,12 @@ function fill(element, given, kids) {
   for (const [key, value] of Object.entries(given)) {
     if (value === null || value === undefined || value === false) continue;
     if (key === "class") element.setAttribute("class", value);
-    else if (key === "on") for (const [event, run] of Object.entries(value)) element.addEventListener(event, run);
-    else if (key === "style") for (const [name, part] of Object.entries(value)) element.style.setProperty(name, part);
-    else if (key === "value" || key === "checked" || key === "disabled" || key === "selected") element[key] = value;
+    else if (key === "on")
+      for (const [event, run] of Object.entries(value)) element.addEventListener(event, run);
+    else if (key === "style")
+      for (const [name, part] of Object.entries(value)) element.style.setProperty(name, part);
+    else if (key === "value" || key === "checked" || key === "disabled" || key === "selected")
+      element[key] = value;
     else element.setAttribute(key, value === true ? "" : value);
   }
   for (const kid of kids.flat(4)) {
@@ -37,4 +40,4 @@ export function after(milliseconds, run) {
   };
 }
 
-export const plural = (count, one, many) => `${count} ${count === 1 ? one : many ?? one + "s"}`;
+export const plural = (count, one, many) => `${count} ${count === 1 ? one : (many ?? one + "s")}`;

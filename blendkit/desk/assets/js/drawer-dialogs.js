@@ -9,21 +9,51 @@ import { accept, store } from "./store.js";
 import { chip } from "./swatch.js";
 
 const KIND_WORDS = { marker: "marker", paper: "card stock", ribbon: "ribbon", ink: "stamp ink" };
-const LIGHTS = [["D50", "D50 (most instruments)"], ["D65", "D65 daylight"], ["A", "A lamp"], ["LED-B3", "LED-B3"], ["F11", "F11 tubes"]];
+const LIGHTS = [
+  ["D50", "D50 (most instruments)"],
+  ["D65", "D65 daylight"],
+  ["A", "A lamp"],
+  ["LED-B3", "LED-B3"],
+  ["F11", "F11 tubes"],
+];
 const undo = () => post("/undo").then(accept).catch(faultNotice);
 
 // Fields for a colour: typed or picked, with what an instrument says beside it.
 export function colourFields(value) {
   const spot = chip("#ffffff", "try");
-  const words = h("small", { "aria-live": "polite" }, "A hex colour, or a measured Lab such as 52.1, 38.4, 20.9");
-  const input = text("colour", value, { required: true, placeholder: "#c8553d  or  L, a, b", maxlength: "120" });
-  const picker = h("input", { type: "color", value: "#c8553d", "aria-label": "Pick the colour", on: { input: () => ((input.value = picker.value), look()) } });
+  const words = h(
+    "small",
+    { "aria-live": "polite" },
+    "A hex colour, or a measured Lab such as 52.1, 38.4, 20.9",
+  );
+  const input = text("colour", value, {
+    required: true,
+    placeholder: "#c8553d  or  L, a, b",
+    maxlength: "120",
+  });
+  const picker = h("input", {
+    type: "color",
+    value: "#c8553d",
+    "aria-label": "Pick the colour",
+    on: { input: () => ((input.value = picker.value), look()) },
+  });
   const light = choice("light", LIGHTS, "D50");
-  const observer = choice("observer", [["2", "2°"], ["10", "10°"]], "2");
+  const observer = choice(
+    "observer",
+    [
+      ["2", "2°"],
+      ["10", "10°"],
+    ],
+    "2",
+  );
   const look = after(120, async () => {
     if (!input.value.trim()) return;
     try {
-      const seen = await get("/colour", { colour: input.value, light: light.value, observer: observer.value });
+      const seen = await get("/colour", {
+        colour: input.value,
+        light: light.value,
+        observer: observer.value,
+      });
       spot.style.backgroundColor = seen.hex;
       words.textContent = `${seen.words}${seen.mapped ? ", stronger than this screen can show" : ""}`;
       input.setCustomValidity("");
@@ -39,7 +69,16 @@ export function colourFields(value) {
       "details",
       { class: "inner" },
       h("summary", {}, "It was measured with an instrument"),
-      h("div", { class: "row" }, field("Light", light), field("Observer", observer), field("Sure to ΔE00", h("input", { type: "number", name: "uncertainty", min: "0", max: "20", step: "0.1" }))),
+      h(
+        "div",
+        { class: "row" },
+        field("Light", light),
+        field("Observer", observer),
+        field(
+          "Sure to ΔE00",
+          h("input", { type: "number", name: "uncertainty", min: "0", max: "20", step: "0.1" }),
+        ),
+      ),
       field("How it was measured", text("setup")),
     ),
   ];
@@ -49,8 +88,22 @@ export function addThing(kind = "marker") {
   return dialog(`Add a ${KIND_WORDS[kind]}`, (close) => {
     const faults = h("div");
     const kinds = choice("kind", Object.entries(KIND_WORDS), kind);
-    const forMarker = h("div", {}, field("Swatch lies on", choice("on_paper", [["", "not stated"], ...store.state.papers], store.state.usual_paper)));
-    const forPaper = h("div", {}, field("Coats it takes", h("input", { type: "number", name: "coat_limit", min: "1", max: "20", value: "4" })));
+    const forMarker = h(
+      "div",
+      {},
+      field(
+        "Swatch lies on",
+        choice("on_paper", [["", "not stated"], ...store.state.papers], store.state.usual_paper),
+      ),
+    );
+    const forPaper = h(
+      "div",
+      {},
+      field(
+        "Coats it takes",
+        h("input", { type: "number", name: "coat_limit", min: "1", max: "20", value: "4" }),
+      ),
+    );
     const show = () => {
       forMarker.hidden = kinds.value !== "marker";
       forPaper.hidden = kinds.value !== "paper";
@@ -65,11 +118,19 @@ export function addThing(kind = "marker") {
             event.preventDefault();
             const given = values(event.target);
             const body = {
-              name: given.name, kind: given.kind, colour: given.colour, light: given.light, observer: Number(given.observer), setup: given.setup,
-              family: given.family, finish: given.finish, note: given.note,
+              name: given.name,
+              kind: given.kind,
+              colour: given.colour,
+              light: given.light,
+              observer: Number(given.observer),
+              setup: given.setup,
+              family: given.family,
+              finish: given.finish,
+              note: given.note,
             };
             if (given.uncertainty) body.uncertainty = Number(given.uncertainty);
-            if (given.kind === "marker" && store.state.papers.includes(given.on_paper)) body.on_paper = given.on_paper;
+            if (given.kind === "marker" && store.state.papers.includes(given.on_paper))
+              body.on_paper = given.on_paper;
             if (given.kind === "paper" && given.coat_limit) body.coat_limit = Number(given.coat_limit);
             try {
               accept(await post("/items/add", body));
@@ -82,14 +143,41 @@ export function addThing(kind = "marker") {
         },
       },
       faults,
-      h("div", { class: "row" }, field("What is it?", kinds), field("Name", text("name", "", { required: true, maxlength: "100", autofocus: true }), "As written on it, or as you call it.")),
+      h(
+        "div",
+        { class: "row" },
+        field("What is it?", kinds),
+        field(
+          "Name",
+          text("name", "", { required: true, maxlength: "100", autofocus: true }),
+          "As written on it, or as you call it.",
+        ),
+      ),
       colourFields(""),
       forMarker,
       forPaper,
-      h("div", { class: "row" }, field("Family", text("family", "", { list: "add-families" }), "Light and dark of one hue share a family."), field("Finish", choice("finish", ["matt", "gloss", "pearl", "glitter", "foil"], "matt"))),
-      h("datalist", { id: "add-families" }, (store.drawer?.families || []).map((one) => h("option", { value: one }))),
+      h(
+        "div",
+        { class: "row" },
+        field(
+          "Family",
+          text("family", "", { list: "add-families" }),
+          "Light and dark of one hue share a family.",
+        ),
+        field("Finish", choice("finish", ["matt", "gloss", "pearl", "glitter", "foil"], "matt")),
+      ),
+      h(
+        "datalist",
+        { id: "add-families" },
+        (store.drawer?.families || []).map((one) => h("option", { value: one })),
+      ),
       field("Note", text("note")),
-      h("div", { class: "dialog-acts" }, h("button", { type: "button", on: { click: () => close() } }, "Cancel"), h("button", { type: "submit", class: "main" }, "Put it in the drawer")),
+      h(
+        "div",
+        { class: "dialog-acts" },
+        h("button", { type: "button", on: { click: () => close() } }, "Cancel"),
+        h("button", { type: "submit", class: "main" }, "Put it in the drawer"),
+      ),
     );
   });
 }
@@ -108,7 +196,9 @@ export function importFile() {
             try {
               const kept = await send("/import", { kind: kinds.value, keep: "true" }, file);
               accept(kept.state);
-              notice(`${kept.kept} things from ${file.name} are in the drawer.`, { action: { words: "Undo", run: undo } });
+              notice(`${kept.kept} things from ${file.name} are in the drawer.`, {
+                action: { words: "Undo", run: undo },
+              });
               close();
             } catch (error) {
               put(found, faultBlock(error));
@@ -116,10 +206,31 @@ export function importFile() {
           };
           put(
             found,
-            h("p", {}, h("strong", {}, `${answer.fresh.length} of ${answer.found}`), " things in this file are new to the drawer."),
-            h("ul", { class: "notes" }, answer.notes.map((note) => h("li", {}, note))),
-            h("ul", { class: "import-list" }, answer.fresh.map((one) => h("li", {}, chip(one.hex), one.name, h("small", {}, one.kind)))),
-            h("div", { class: "dialog-acts" }, h("button", { type: "button", class: "main", disabled: !answer.fresh.length, on: { click: keep } }, `Add ${answer.fresh.length} to the drawer`)),
+            h(
+              "p",
+              {},
+              h("strong", {}, `${answer.fresh.length} of ${answer.found}`),
+              " things in this file are new to the drawer.",
+            ),
+            h(
+              "ul",
+              { class: "notes" },
+              answer.notes.map((note) => h("li", {}, note)),
+            ),
+            h(
+              "ul",
+              { class: "import-list" },
+              answer.fresh.map((one) => h("li", {}, chip(one.hex), one.name, h("small", {}, one.kind))),
+            ),
+            h(
+              "div",
+              { class: "dialog-acts" },
+              h(
+                "button",
+                { type: "button", class: "main", disabled: !answer.fresh.length, on: { click: keep } },
+                `Add ${answer.fresh.length} to the drawer`,
+              ),
+            ),
           );
         } catch (error) {
           put(found, faultBlock(error));
@@ -149,7 +260,12 @@ export async function showVersions() {
     h(
       "div",
       {},
-      h("p", {}, "Every change keeps the file as it was before, in a folder beside it. Putting one back keeps today's version too."),
+      h(
+        "p",
+        {},
+        "Every change keeps the file as it was before, in a folder beside it. Putting one back " +
+          "keeps today's version too.",
+      ),
       versions.length
         ? h(
             "ul",
@@ -158,7 +274,12 @@ export async function showVersions() {
               h(
                 "li",
                 {},
-                h("span", {}, "as it was until ", h("time", { datetime: one.replaced }, new Date(one.replaced).toLocaleString())),
+                h(
+                  "span",
+                  {},
+                  "as it was until ",
+                  h("time", { datetime: one.replaced }, new Date(one.replaced).toLocaleString()),
+                ),
                 h(
                   "button",
                   {
@@ -186,11 +307,14 @@ export async function showVersions() {
 }
 
 export function welcome() {
-  const card = (title, words, button) => h("li", { class: "way" }, h("h3", {}, title), h("p", {}, words), button);
+  const card = (title, words, button) =>
+    h("li", { class: "way" }, h("h3", {}, title), h("p", {}, words), button);
   const demo = async () => {
     try {
       accept(await post("/demo"));
-      notice("The invented demo drawer is in your file. Undo takes it out again.", { action: { words: "Undo", run: undo } });
+      notice("The invented demo drawer is in your file. Undo takes it out again.", {
+        action: { words: "Undo", run: undo },
+      });
     } catch (error) {
       faultNotice(error);
     }
@@ -198,17 +322,55 @@ export function welcome() {
   return h(
     "div",
     { class: "welcome" },
-    h("div", { class: "empty-tray", "aria-hidden": "true" }, Array.from({ length: 7 }, (_, place) => h("i", { class: `slot slot-${place}` }))),
+    h(
+      "div",
+      { class: "empty-tray", "aria-hidden": "true" },
+      Array.from({ length: 7 }, (_, place) => h("i", { class: `slot slot-${place}` })),
+    ),
     h("h2", {}, "This drawer is empty"),
-    h("p", { class: "lead" }, "Put your markers in, and every answer rests on what you own. Start with the five that you reach for most; a colour picked by eye is enough for a first look, and a coloured chart makes it true later."),
+    h(
+      "p",
+      { class: "lead" },
+      "Put your markers in, and every answer rests on what you own. Start with the five that you " +
+        "reach for most; a colour picked by eye is enough for a first look, and a coloured chart " +
+        "makes it true later.",
+    ),
     h(
       "ul",
       { class: "ways" },
-      card("Type a few", "A name and a colour each. Two minutes for the first five.", h("button", { type: "button", class: "main", on: { click: () => addThing("marker") } }, "Add a marker")),
-      card("Bring a file", "A spreadsheet saved as CSV, a GIMP palette, or what a colorimeter wrote.", h("button", { type: "button", on: { click: () => importFile() } }, "Import a file")),
-      card("Read a coloured chart", "Add markers with a rough colour, print a chart, colour its boxes, photograph it: the true colours are read for you.", h("button", { type: "button", on: { click: () => go("scrap") } }, "To the scrap test")),
-      card("Look around first", "134 invented markers and 40 papers, to try everything with. They can be taken out again in one step.", h("button", { type: "button", on: { click: demo } }, "Fill it with the demo")),
+      card(
+        "Type a few",
+        "A name and a colour each. Two minutes for the first five.",
+        h(
+          "button",
+          { type: "button", class: "main", on: { click: () => addThing("marker") } },
+          "Add a marker",
+        ),
+      ),
+      card(
+        "Bring a file",
+        "A spreadsheet saved as CSV, a GIMP palette, or what a colorimeter wrote.",
+        h("button", { type: "button", on: { click: () => importFile() } }, "Import a file"),
+      ),
+      card(
+        "Read a coloured chart",
+        "Add markers with a rough colour, print a chart, colour its boxes, photograph it: the " +
+          "true colours are read for you.",
+        h("button", { type: "button", on: { click: () => go("scrap") } }, "To the scrap test"),
+      ),
+      card(
+        "Look around first",
+        "134 invented markers and 40 papers, to try everything with. They can be taken out again " +
+          "in one step.",
+        h("button", { type: "button", on: { click: demo } }, "Fill it with the demo"),
+      ),
     ),
-    h("p", { class: "soft" }, "Kept in ", h("code", {}, `${store.state.folder}/${store.state.palette}`), ", a plain file that any spreadsheet opens."),
+    h(
+      "p",
+      { class: "soft" },
+      "Kept in ",
+      h("code", {}, `${store.state.folder}/${store.state.palette}`),
+      ", a plain file that any spreadsheet opens.",
+    ),
   );
 }

@@ -14,7 +14,15 @@ export function isEmpty(root, title, words) {
       { class: "photo-welcome" },
       h("h1", {}, title),
       h("p", { class: "lead" }, words),
-      h("p", {}, h("button", { type: "button", class: "main", on: { click: () => go("drawer") } }, "Put the first markers in the drawer")),
+      h(
+        "p",
+        {},
+        h(
+          "button",
+          { type: "button", class: "main", on: { click: () => go("drawer") } },
+          "Put the first markers in the drawer",
+        ),
+      ),
     ),
   );
   return true;

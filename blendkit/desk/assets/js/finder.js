@@ -9,7 +9,9 @@ const SHOWN = 9;
 // Things of the drawer whose name holds every word typed; those that begin with it first.
 export function findNames(text, kinds = null) {
   const words = text.toLowerCase().trim().split(/\s+/).filter(Boolean);
-  const all = [...store.drawer.markers, ...store.drawer.others].filter((one) => !kinds || kinds.includes(one.kind));
+  const all = [...store.drawer.markers, ...store.drawer.others].filter(
+    (one) => !kinds || kinds.includes(one.kind),
+  );
   const hits = all.filter((one) => {
     const held = `${one.name} ${one.family} ${one.note}`.toLowerCase();
     return words.every((word) => held.includes(word));
@@ -23,10 +25,24 @@ export function finder({ label, value = "", kinds = null, choose, hint = "", hid
   const inputId = newId("finder");
   let hits = [];
   let at = -1;
-  const list = h("ul", { id: listId, role: "listbox", class: "finder-list", "aria-label": label, hidden: true });
+  const list = h("ul", {
+    id: listId,
+    role: "listbox",
+    class: "finder-list",
+    "aria-label": label,
+    hidden: true,
+  });
   const input = h("input", {
-    id: inputId, type: "text", role: "combobox", autocomplete: "off", spellcheck: "false", value,
-    "aria-expanded": "false", "aria-controls": listId, "aria-autocomplete": "list", placeholder: hint,
+    id: inputId,
+    type: "text",
+    role: "combobox",
+    autocomplete: "off",
+    spellcheck: "false",
+    value,
+    "aria-expanded": "false",
+    "aria-controls": listId,
+    "aria-autocomplete": "list",
+    placeholder: hint,
   });
   const close = () => {
     list.hidden = true;
@@ -54,7 +70,12 @@ export function finder({ label, value = "", kinds = null, choose, hint = "", hid
       hits.map((one) =>
         h(
           "li",
-          { role: "option", id: newId("hit"), "aria-selected": "false", on: { mousedown: (event) => (event.preventDefault(), take(one.name)) } },
+          {
+            role: "option",
+            id: newId("hit"),
+            "aria-selected": "false",
+            on: { mousedown: (event) => (event.preventDefault(), take(one.name)) },
+          },
           chip(one.hex),
           h("span", {}, one.name),
           one.kind !== "marker" ? h("small", {}, one.kind) : null,
@@ -82,7 +103,13 @@ export function finder({ label, value = "", kinds = null, choose, hint = "", hid
     }
   });
   return {
-    element: h("div", { class: "finder" }, h("label", { for: inputId, class: hideLabel ? "unseen" : "" }, label), input, list),
+    element: h(
+      "div",
+      { class: "finder" },
+      h("label", { for: inputId, class: hideLabel ? "unseen" : "" }, label),
+      input,
+      list,
+    ),
     set: (text) => (input.value = text),
     input,
   };

@@ -10,8 +10,17 @@ export function notice(words, { kind = "good", action = null, stay = 7000 } = {}
     "div",
     { class: `notice ${kind}` },
     h("p", {}, words),
-    action && h("button", { class: "plain", type: "button", on: { click: () => (close(), action.run()) } }, action.words),
-    h("button", { class: "plain close", type: "button", "aria-label": "Close this notice", on: { click: close } }, "×"),
+    action &&
+      h(
+        "button",
+        { class: "plain", type: "button", on: { click: () => (close(), action.run()) } },
+        action.words,
+      ),
+    h(
+      "button",
+      { class: "plain close", type: "button", "aria-label": "Close this notice", on: { click: close } },
+      "×",
+    ),
   );
   box.append(item);
   while (box.children.length > 3) box.firstChild.remove();
@@ -21,7 +30,9 @@ export function notice(words, { kind = "good", action = null, stay = 7000 } = {}
 
 export function faultNotice(error) {
   if (error.name === "AbortError") return;
-  const more = (error.problems || []).slice(0, 3).map((one) => `${one.where}: found ${one.found}; accepted: ${one.accepted}`);
+  const more = (error.problems || [])
+    .slice(0, 3)
+    .map((one) => `${one.where}: found ${one.found}; accepted: ${one.accepted}`);
   notice([error.message, ...more].join("  "), { kind: "bad" });
 }
 
@@ -32,7 +43,15 @@ export function faultBlock(error) {
     { class: "fault", role: "alert" },
     h("p", {}, error.message),
     error.problems?.length
-      ? h("ul", {}, error.problems.slice(0, 40).map((one) => h("li", {}, h("strong", {}, one.where), ` found ${one.found}; accepted: ${one.accepted}`)))
+      ? h(
+          "ul",
+          {},
+          error.problems
+            .slice(0, 40)
+            .map((one) =>
+              h("li", {}, h("strong", {}, one.where), ` found ${one.found}; accepted: ${one.accepted}`),
+            ),
+        )
       : null,
   );
 }
@@ -61,7 +80,11 @@ export function dialog(title, build, { wide = false } = {}) {
           "div",
           { class: "dialog-head" },
           h("h2", { id }, title),
-          h("button", { type: "button", class: "plain close", "aria-label": "Close", on: { click: () => close() } }, "×"),
+          h(
+            "button",
+            { type: "button", class: "plain close", "aria-label": "Close", on: { click: () => close() } },
+            "×",
+          ),
         ),
         build(close),
       ),
@@ -75,8 +98,15 @@ export function dialog(title, build, { wide = false } = {}) {
 export async function work(place, job, title) {
   const bar = h("progress", { max: "1", value: 0, "aria-label": title });
   const words = h("p", { class: "soft" }, "beginning");
-  const stop = h("button", { type: "button", on: { click: () => post("/job/stop", { job }).catch(faultNotice) } }, "Stop");
-  put(place, h("div", { class: "work", role: "group", "aria-label": title }, h("strong", {}, title), bar, words, stop));
+  const stop = h(
+    "button",
+    { type: "button", on: { click: () => post("/job/stop", { job }).catch(faultNotice) } },
+    "Stop",
+  );
+  put(
+    place,
+    h("div", { class: "work", role: "group", "aria-label": title }, h("strong", {}, title), bar, words, stop),
+  );
   return follow(job, (view) => {
     bar.value = view.share;
     words.textContent = view.words;

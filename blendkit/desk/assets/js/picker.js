@@ -1,4 +1,5 @@
-// Pick a colour by a click in a photo. The photo goes to the desk, which reads its profile and gives the colour.
+// Pick a colour by a click in a photo. The photo goes to the desk, which reads its profile and gives the
+// colour.
 
 import { address, get, send } from "./api.js";
 import { h, put } from "./dom.js";
@@ -22,15 +23,25 @@ export function pickFromPicture() {
           put(stage, faultBlock(error), zone);
         }
       };
-      const zone = dropZone("Drop a photo here, or choose one", PICTURES, take, { note: "It stays on this computer." });
+      const zone = dropZone("Drop a photo here, or choose one", PICTURES, take, {
+        note: "It stays on this computer.",
+      });
       const show = (picture) => {
         const spot = chip("#ffffff", "try");
-        const words = h("p", { "aria-live": "polite" }, "Click the colour; use the arrow keys and Enter if you can't point.");
+        const words = h(
+          "p",
+          { "aria-live": "polite" },
+          "Click the colour; use the arrow keys and Enter if you can't point.",
+        );
         const use = h("button", { type: "button", class: "main", disabled: true }, "Use this colour");
         let at = [0.5, 0.5];
         let hex = null;
         const cross = h("span", { class: "cross", "aria-hidden": "true" });
-        const image = h("img", { src: address("/file", { file: picture.view }), alt: `${picture.name}, to pick a colour from`, draggable: "false" });
+        const image = h("img", {
+          src: address("/file", { file: picture.view }),
+          alt: `${picture.name}, to pick a colour from`,
+          draggable: "false",
+        });
         const look = async () => {
           cross.style.left = `${at[0] * 100}%`;
           cross.style.top = `${at[1] * 100}%`;
@@ -43,20 +54,29 @@ export function pickFromPicture() {
         const board = h(
           "div",
           {
-            class: "pick", tabindex: "0", role: "application", "aria-label": "Photo; arrow keys move the cross",
+            class: "pick",
+            tabindex: "0",
+            role: "application",
+            "aria-label": "Photo; arrow keys move the cross",
             on: {
               click: (event) => {
                 const box = image.getBoundingClientRect();
-                at = [(event.clientX - box.left) / box.width, (event.clientY - box.top) / box.height].map((one) => Math.min(Math.max(one, 0), 1));
+                at = [(event.clientX - box.left) / box.width, (event.clientY - box.top) / box.height].map(
+                  (one) => Math.min(Math.max(one, 0), 1),
+                );
                 look();
               },
               keydown: (event) => {
-                const move = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[event.key];
+                const move = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] }[
+                  event.key
+                ];
                 if (event.key === "Enter" && hex) close(hex);
                 if (!move) return;
                 event.preventDefault();
                 const step = event.shiftKey ? 0.05 : 0.01;
-                at = [at[0] + move[0] * step, at[1] + move[1] * step].map((one) => Math.min(Math.max(one, 0), 1));
+                at = [at[0] + move[0] * step, at[1] + move[1] * step].map((one) =>
+                  Math.min(Math.max(one, 0), 1),
+                );
                 look();
               },
             },
@@ -65,7 +85,18 @@ export function pickFromPicture() {
           cross,
         );
         use.addEventListener("click", () => close(hex));
-        put(stage, board, h("div", { class: "pick-foot" }, spot, words, use), picture.notes.length ? h("ul", { class: "notes" }, picture.notes.map((note) => h("li", {}, note))) : null);
+        put(
+          stage,
+          board,
+          h("div", { class: "pick-foot" }, spot, words, use),
+          picture.notes.length
+            ? h(
+                "ul",
+                { class: "notes" },
+                picture.notes.map((note) => h("li", {}, note)),
+              )
+            : null,
+        );
         board.focus();
       };
       put(stage, zone);

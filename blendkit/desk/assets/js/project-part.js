@@ -10,11 +10,21 @@ import { chip, strip } from "./swatch.js";
 
 const NONE = "none";
 
-// `act(path, body)` changes the project; `look(part, markers)` tries colours without keeping them; `settle()` ends that.
+// `act(path, body)` changes the project; `look(part, markers)` tries colours without keeping them;
+// `settle()` ends that.
 export function partPanel(panel, view, part, { act, look, settle, close, next, more }) {
   const set = (body) => act("/project/part/set", { part: part.name, ...body });
-  const name = text("new_name", part.name, { maxlength: "100", on: { change: () => name.value.trim() && set({ new_name: name.value.trim() }) } });
-  const base = finder({ label: "Base coat", kinds: ["marker"], value: part.named.base, hint: "a marker of the drawer", choose: (value) => set({ base: value }) });
+  const name = text("new_name", part.name, {
+    maxlength: "100",
+    on: { change: () => name.value.trim() && set({ new_name: name.value.trim() }) },
+  });
+  const base = finder({
+    label: "Base coat",
+    kinds: ["marker"],
+    value: part.named.base,
+    hint: "a marker of the drawer",
+    choose: (value) => set({ base: value }),
+  });
   const fits = h("div", { class: "fit-list" });
   put(
     panel,
@@ -22,9 +32,19 @@ export function partPanel(panel, view, part, { act, look, settle, close, next, m
       "div",
       { class: "part-head" },
       h("h2", { tabindex: "-1" }, part.name),
-      h("button", { type: "button", class: "plain close", "aria-label": `Close ${part.name}`, on: { click: close } }, "×"),
+      h(
+        "button",
+        { type: "button", class: "plain close", "aria-label": `Close ${part.name}`, on: { click: close } },
+        "×",
+      ),
     ),
-    part.strip.length ? strip(part.strip, "tall") : h("p", { class: "soft" }, part.leave_white ? "Stays bare paper." : "No marker yet: choose a base coat."),
+    part.strip.length
+      ? strip(part.strip, "tall")
+      : h(
+          "p",
+          { class: "soft" },
+          part.leave_white ? "Stays bare paper." : "No marker yet: choose a base coat.",
+        ),
     base.element,
     fits,
     borders(view, part, act),
@@ -35,15 +55,49 @@ export function partPanel(panel, view, part, { act, look, settle, close, next, m
       field("Name", name),
       tick("Leave it white", part.leave_white, (white) => set({ leave_white: white })),
       tick("It takes every area that no other part has", part.rest, (rest) => set({ rest })),
-      h("div", { class: "lean" }, h("span", {}, "Toward the light"), segments("Toward the light", [["paper", "paper"], ["light", "light marker"], ["none", "nothing"]], part.highlight, (highlight) => set({ highlight }))),
-      field("Order", choice("order", [["light-first", "Light first"], ["dark-first", "Dark first"]], part.order)),
+      h(
+        "div",
+        { class: "lean" },
+        h("span", {}, "Toward the light"),
+        segments(
+          "Toward the light",
+          [
+            ["paper", "paper"],
+            ["light", "light marker"],
+            ["none", "nothing"],
+          ],
+          part.highlight,
+          (highlight) => set({ highlight }),
+        ),
+      ),
+      field(
+        "Order",
+        choice(
+          "order",
+          [
+            ["light-first", "Light first"],
+            ["dark-first", "Dark first"],
+          ],
+          part.order,
+        ),
+      ),
       field("Note for the table", area("note", part.note)),
-      h("button", { type: "button", class: "plain take-out", on: { click: () => act("/project/part/remove", { part: part.name }) } }, "Take this part out"),
+      h(
+        "button",
+        {
+          type: "button",
+          class: "plain take-out",
+          on: { click: () => act("/project/part/remove", { part: part.name }) },
+        },
+        "Take this part out",
+      ),
     ),
     more,
     next ? h("button", { type: "button", class: "wide", on: { click: next } }, "Next part") : null,
   );
-  panel.querySelector("[name=order]").addEventListener("change", (event) => set({ order: event.target.value }));
+  panel
+    .querySelector("[name=order]")
+    .addEventListener("change", (event) => set({ order: event.target.value }));
   panel.querySelector("[name=note]").addEventListener("change", (event) => set({ note: event.target.value }));
   if (part.named.base && !part.leave_white) companions(fits, view, part, { set, look, settle });
 }
@@ -51,7 +105,12 @@ export function partPanel(panel, view, part, { act, look, settle, close, next, m
 async function companions(place, view, part, { set, look, settle }) {
   let answer;
   try {
-    answer = await get("/pair", { colour: part.named.base, on: store.state.papers.includes(view.paper) ? view.paper : "", count: 6, all_ways: "false" });
+    answer = await get("/pair", {
+      colour: part.named.base,
+      on: store.state.papers.includes(view.paper) ? view.paper : "",
+      count: 6,
+      all_ways: "false",
+    });
   } catch (error) {
     return faultNotice(error);
   }
@@ -61,7 +120,10 @@ async function companions(place, view, part, { set, look, settle }) {
     h(
       "button",
       {
-        type: "button", class: "fit", "aria-pressed": String(pressed), "data-role": role,
+        type: "button",
+        class: "fit",
+        "aria-pressed": String(pressed),
+        "data-role": role,
         on: {
           click: () => set({ [key]: value }),
           pointerenter: () => look(part, { [key]: value }),
@@ -75,24 +137,73 @@ async function companions(place, view, part, { set, look, settle }) {
       h("small", {}, note),
     );
   const made = part.made;
-  const madeWords = made && (made.how === "coats" ? `${made.coats} coats` : `${made.name}${made.how === "marker" ? "" : `, laid ${made.how}`}`);
+  const madeWords =
+    made &&
+    (made.how === "coats"
+      ? `${made.coats} coats`
+      : `${made.name}${made.how === "marker" ? "" : `, laid ${made.how}`}`);
   const choiceWords = part.chosen && made ? `The drawer's choice: ${madeWords}` : "Let the drawer choose";
-  const other = (key, label, kinds) => finder({ label, kinds, hint: "another marker", hideLabel: false, choose: (value) => value && set({ [key]: value }) }).element;
+  const other = (key, label, kinds) =>
+    finder({
+      label,
+      kinds,
+      hint: "another marker",
+      hideLabel: false,
+      choose: (value) => value && set({ [key]: value }),
+    }).element;
   place.dataset.version = view.version;
   put(
     place,
     h("h3", {}, "Shadow"),
-    row("shadow", "shadow", "", choiceWords, part.chosen && part.shadow ? chip(part.shadow.hex) : chip("#e7ddcc"), "", part.named.shadow === ""),
-    shadows.map((one) => row("shadow", "shadow", one.name, one.name, strip(one.blend), Math.floor(one.score), part.named.shadow === one.name)),
+    row(
+      "shadow",
+      "shadow",
+      "",
+      choiceWords,
+      part.chosen && part.shadow ? chip(part.shadow.hex) : chip("#e7ddcc"),
+      "",
+      part.named.shadow === "",
+    ),
+    shadows.map((one) =>
+      row(
+        "shadow",
+        "shadow",
+        one.name,
+        one.name,
+        strip(one.blend),
+        Math.floor(one.score),
+        part.named.shadow === one.name,
+      ),
+    ),
     part.named.shadow && part.named.shadow !== NONE && !shadows.some((one) => one.name === part.named.shadow)
-      ? row("shadow", "shadow", part.named.shadow, part.named.shadow, chip(part.shadow?.hex || "#fff"), "", true)
+      ? row(
+          "shadow",
+          "shadow",
+          part.named.shadow,
+          part.named.shadow,
+          chip(part.shadow?.hex || "#fff"),
+          "",
+          true,
+        )
       : null,
     row("shadow", "shadow", NONE, "No shadow", chip(answer.base.hex), "", part.named.shadow === NONE),
     other("shadow", "Another shadow", ["marker"]),
     h("h3", {}, "Light"),
     row("light", "light", "", "Bare paper", chip(view.on.hex), "", part.named.light === ""),
-    lights.map((one) => row("light", "light", one.name, one.name, strip([...one.blend].reverse()), Math.floor(one.score), part.named.light === one.name)),
-    part.named.light && !lights.some((one) => one.name === part.named.light) ? row("light", "light", part.named.light, part.named.light, chip(part.light?.hex || "#fff"), "", true) : null,
+    lights.map((one) =>
+      row(
+        "light",
+        "light",
+        one.name,
+        one.name,
+        strip([...one.blend].reverse()),
+        Math.floor(one.score),
+        part.named.light === one.name,
+      ),
+    ),
+    part.named.light && !lights.some((one) => one.name === part.named.light)
+      ? row("light", "light", part.named.light, part.named.light, chip(part.light?.hex || "#fff"), "", true)
+      : null,
     other("light", "Another light", ["marker"]),
   );
 }
@@ -110,7 +221,8 @@ function borders(view, part, act) {
     const front = a === mine ? one.one_in_front : 1 - one.one_in_front;
     const ends = a === mine ? [one.one, one.other] : [one.other, one.one];
     const held = beside.get(others);
-    if (!held || one.border_mm > held.border_mm) beside.set(others, { border_mm: one.border_mm, front, ends, given: one.given });
+    if (!held || one.border_mm > held.border_mm)
+      beside.set(others, { border_mm: one.border_mm, front, ends, given: one.given });
   }
   if (!beside.size) return null;
   const rows = [...beside].sort((a, b) => b[1].border_mm - a[1].border_mm).slice(0, 8);
@@ -128,8 +240,29 @@ function borders(view, part, act) {
         return h(
           "li",
           {},
-          h("span", {}, inFront ? `in front of ${named}` : `behind ${named}`, h("small", {}, one.given ? "as you decided" : sure > 0.6 ? "fairly sure" : "a guess")),
-          h("button", { type: "button", "aria-label": `Flip ${part.name} and ${named}`, on: { click: () => act("/project/front", inFront ? { front: one.ends[1], behind: one.ends[0] } : { front: one.ends[0], behind: one.ends[1] }) } }, "Flip"),
+          h(
+            "span",
+            {},
+            inFront ? `in front of ${named}` : `behind ${named}`,
+            h("small", {}, one.given ? "as you decided" : sure > 0.6 ? "fairly sure" : "a guess"),
+          ),
+          h(
+            "button",
+            {
+              type: "button",
+              "aria-label": `Flip ${part.name} and ${named}`,
+              on: {
+                click: () =>
+                  act(
+                    "/project/front",
+                    inFront
+                      ? { front: one.ends[1], behind: one.ends[0] }
+                      : { front: one.ends[0], behind: one.ends[1] },
+                  ),
+              },
+            },
+            "Flip",
+          ),
         );
       }),
     ),

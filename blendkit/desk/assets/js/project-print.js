@@ -5,11 +5,24 @@ import { h, put } from "./dom.js";
 import { dialog, faultBlock, work } from "./notice.js";
 
 const SHEETS = [
-  ["plan", "The plan sheet", "Numbered parts with hatched shadows, the coloured preview, every part's markers in working order, papers, and what to pull from the drawer. PDF."],
-  ["handout", "A class hand-out", "The numbered drawing, and an empty box beside every printed colour to try the markers in. PDF."],
+  [
+    "plan",
+    "The plan sheet",
+    "Numbered parts with hatched shadows, the coloured preview, every part's markers in working " +
+      "order, papers, and what to pull from the drawer. PDF.",
+  ],
+  [
+    "handout",
+    "A class hand-out",
+    "The numbered drawing, and an empty box beside every printed colour to try the markers in. PDF.",
+  ],
   ["areas", "The map of areas", "Every closed area with its number, to edit the project file by hand. PDF."],
   ["preview", "The coloured preview", "A picture at print resolution. PNG."],
-  ["cut", "The cut line", "Around the figure with a white rim, for a cutting machine or a knife. SVG in millimetres."],
+  [
+    "cut",
+    "The cut line",
+    "Around the figure with a white rim, for a cutting machine or a knife. SVG in millimetres.",
+  ],
 ];
 
 export function printSheets(view) {
@@ -17,22 +30,46 @@ export function printSheets(view) {
     h(
       "div",
       {},
-      h("p", { class: "caution-box" }, h("strong", {}, "Print at 100 %, "), "never “fit to page”. Alcohol inks are flammable and their vapour needs fresh air; keep them from children, food and skin. Local rules and the maker's safety sheet come first."),
-      h("ul", { class: "sheets" }, SHEETS.map((one) => row(view, ...one))),
+      h(
+        "p",
+        { class: "caution-box" },
+        h("strong", {}, "Print at 100 %, "),
+        "never “fit to page”. Alcohol inks are flammable and their vapour needs fresh air; keep " +
+          "them from children, food and skin. Local rules and the maker's safety sheet come first.",
+      ),
+      h(
+        "ul",
+        { class: "sheets" },
+        SHEETS.map((one) => row(view, ...one)),
+      ),
     ),
   );
 }
 
 function row(view, form, title, words) {
   const place = h("div", { class: "made", "aria-live": "polite" });
-  const button = h("button", { type: "button", "data-form": form, "aria-label": `Make: ${title}`, on: { click: make } }, "Make");
+  const button = h(
+    "button",
+    { type: "button", "data-form": form, "aria-label": `Make: ${title}`, on: { click: make } },
+    "Make",
+  );
   async function make() {
     button.disabled = true;
     try {
       const { job } = await post("/project/print", { project: view.project, form });
       const made = await work(place, job, title);
       const saved = made.media_type === "image/svg+xml";
-      const link = h("a", { class: "button main", href: address("/file", { file: made.file }), target: saved ? null : "_blank", rel: "noopener", download: saved ? made.name : null }, saved ? "Save it" : "Open it");
+      const link = h(
+        "a",
+        {
+          class: "button main",
+          href: address("/file", { file: made.file }),
+          target: saved ? null : "_blank",
+          rel: "noopener",
+          download: saved ? made.name : null,
+        },
+        saved ? "Save it" : "Open it",
+      );
       put(place, link);
       link.focus();
     } catch (error) {
@@ -41,5 +78,10 @@ function row(view, form, title, words) {
     button.disabled = false;
     button.textContent = "Make again";
   }
-  return h("li", {}, h("div", {}, h("strong", {}, title), h("p", { class: "soft small" }, words), place), button);
+  return h(
+    "li",
+    {},
+    h("div", {}, h("strong", {}, title), h("p", { class: "soft small" }, words), place),
+    button,
+  );
 }

@@ -32,12 +32,19 @@ export async function loadState() {
 }
 
 export async function loadDrawer(force = false) {
-  if (!force && store.drawer && store.drawer.version === store.state?.version && store.drawer.asked === store.on) {
+  if (
+    !force &&
+    store.drawer &&
+    store.drawer.version === store.state?.version &&
+    store.drawer.asked === store.on
+  ) {
     return store.drawer;
   }
   const drawer = await get("/drawer", { on: store.on });
   drawer.asked = store.on;
-  drawer.byName = new Map([...drawer.markers, ...drawer.others].map((item) => [item.name.toLowerCase(), item]));
+  drawer.byName = new Map(
+    [...drawer.markers, ...drawer.others].map((item) => [item.name.toLowerCase(), item]),
+  );
   store.drawer = drawer;
   return drawer;
 }
@@ -54,13 +61,14 @@ export function choosePaper(name) {
   tell("paper");
 }
 
-// Another window or the command line may write the file: look every few seconds, and whenever this page is looked at.
+// Another window or the command line may write the file: look every few seconds, and whenever this page is
+// looked at.
 export function watch() {
   const look = async () => {
     if (document.hidden) return;
     try {
       if (await loadState()) {
-              tell("palette");
+        tell("palette");
       }
     } catch {
       tell("gone");

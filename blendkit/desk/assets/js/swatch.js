@@ -10,7 +10,9 @@ export function dab(item, paperHex, more = "") {
     { class: `dab ${more}`, "aria-hidden": "true", style: paperHex ? { "background-color": paperHex } : {} },
     item.pattern?.length
       ? patternOf(item)
-      : coats.map((coat) => h("i", { class: `coat coat-${coat.coats}`, style: { "background-color": coat.hex } })),
+      : coats.map((coat) =>
+          h("i", { class: `coat coat-${coat.coats}`, style: { "background-color": coat.hex } }),
+        ),
     item.rough ? h("i", { class: "shine" }) : null,
   );
 }
@@ -22,13 +24,22 @@ function patternOf(item) {
     from += part.share * 100;
     return `${part.hex} ${start.toFixed(1)}% ${from.toFixed(1)}%`;
   });
-  return h("i", { class: "coat coat-1", style: { background: `linear-gradient(115deg, ${stops.join(", ")})` } });
+  return h("i", {
+    class: "coat coat-1",
+    style: { background: `linear-gradient(115deg, ${stops.join(", ")})` },
+  });
 }
 
 // A blend as the ink model predicts it, step by step.
 export function strip(swatches, more = "") {
-  const stops = swatches.map((one, place) => `${one.hex} ${((place / (swatches.length - 1)) * 100).toFixed(1)}%`);
-  return h("span", { class: `strip ${more}`, "aria-hidden": "true", style: { "background-image": `linear-gradient(90deg, ${stops.join(", ")})` } });
+  const stops = swatches.map(
+    (one, place) => `${one.hex} ${((place / (swatches.length - 1)) * 100).toFixed(1)}%`,
+  );
+  return h("span", {
+    class: `strip ${more}`,
+    "aria-hidden": "true",
+    style: { "background-image": `linear-gradient(90deg, ${stops.join(", ")})` },
+  });
 }
 
 export const chip = (hex, more = "") =>

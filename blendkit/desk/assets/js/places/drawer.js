@@ -11,19 +11,35 @@ import { dab } from "../swatch.js";
 import { addThing, importFile, showVersions, welcome } from "../drawer-dialogs.js";
 import { showThing } from "../drawer-thing.js";
 
-const KINDS = [["marker", "Markers"], ["paper", "Papers"], ["ribbon", "Ribbons"], ["ink", "Inks"]];
-const BY = [["hue", "Hue"], ["family", "Family"], ["gap", "What is missing"]];
+const KINDS = [
+  ["marker", "Markers"],
+  ["paper", "Papers"],
+  ["ribbon", "Ribbons"],
+  ["ink", "Inks"],
+];
+const BY = [
+  ["hue", "Hue"],
+  ["family", "Family"],
+  ["gap", "What is missing"],
+];
 
 export async function open(root, params) {
-  const view = { by: sessionStorage.getItem("blendkit-by") || "hue", kind: "marker", text: "", chosen: params.get("name") };
+  const view = {
+    by: sessionStorage.getItem("blendkit-by") || "hue",
+    kind: "marker",
+    text: "",
+    chosen: params.get("name"),
+  };
   const trays = h("div", { class: "trays" });
   const panel = h("aside", { class: "thing", hidden: true, "aria-label": "Details", tabindex: "0" });
   let bar = h("div");
   let loading = 0;
 
   const search = h("input", {
-    type: "search", placeholder: "Search names, families, notes", "aria-label": "Search the drawer",
-    on: { input: after(60, (event) => ((view.text = search.value), draw())) },
+    type: "search",
+    placeholder: "Search names, families, notes",
+    "aria-label": "Search the drawer",
+    on: { input: after(60, () => ((view.text = search.value), draw())) },
   });
 
   async function refresh() {
@@ -63,12 +79,17 @@ export async function open(root, params) {
       }
     };
     return [
-      segments("What to show", KINDS.map(([kind, words]) => [kind, `${words} ${counts[kind]}`]), view.kind, (kind) => {
-        view.kind = kind;
-        put(bar, tools());
-        draw();
-        bar.querySelector(`[data-value="${kind}"]`).focus();
-      }),
+      segments(
+        "What to show",
+        KINDS.map(([kind, words]) => [kind, `${words} ${counts[kind]}`]),
+        view.kind,
+        (kind) => {
+          view.kind = kind;
+          put(bar, tools());
+          draw();
+          bar.querySelector(`[data-value="${kind}"]`).focus();
+        },
+      ),
       view.kind === "marker"
         ? segments("Arranged by", BY, view.by, (by) => {
             view.by = by;
@@ -81,11 +102,35 @@ export async function open(root, params) {
         { class: "acts" },
         h("button", { type: "button", class: "main", on: { click: () => addThing(view.kind) } }, "Add"),
         h("button", { type: "button", on: { click: () => importFile() } }, "Import"),
-        h("button", { type: "button", disabled: !undo, title: undo ? `Take back: ${undo}` : "Nothing to take back", on: { click: () => step("/undo") } }, "Undo"),
-        h("button", { type: "button", disabled: !redo, title: redo ? `Do again: ${redo}` : "Nothing to do again", on: { click: () => step("/redo") } }, "Redo"),
+        h(
+          "button",
+          {
+            type: "button",
+            disabled: !undo,
+            title: undo ? `Take back: ${undo}` : "Nothing to take back",
+            on: { click: () => step("/undo") },
+          },
+          "Undo",
+        ),
+        h(
+          "button",
+          {
+            type: "button",
+            disabled: !redo,
+            title: redo ? `Do again: ${redo}` : "Nothing to do again",
+            on: { click: () => step("/redo") },
+          },
+          "Redo",
+        ),
         h("button", { type: "button", on: { click: () => showVersions() } }, "Earlier versions"),
       ),
-      is_demo ? h("p", { class: "demo-note" }, "This is the invented demo drawer. It stays as it is; open a file of your own to keep changes.") : null,
+      is_demo
+        ? h(
+            "p",
+            { class: "demo-note" },
+            "This is the invented demo drawer. It stays as it is; open a file of your own to keep changes.",
+          )
+        : null,
     ];
   }
 
@@ -97,7 +142,10 @@ export async function open(root, params) {
     if (view.kind === "marker") {
       const answer = await get("/drawer/trays", { on: store.on, by: view.by });
       if (view.by === "gap" && !hits) wanted = wantedTray(answer);
-      groups = answer.trays.map((tray) => ({ ...tray, items: tray.names.map((name) => drawer.byName.get(name.toLowerCase())) }));
+      groups = answer.trays.map((tray) => ({
+        ...tray,
+        items: tray.names.map((name) => drawer.byName.get(name.toLowerCase())),
+      }));
     } else {
       const items = drawer.others.filter((one) => one.kind === view.kind);
       groups = [{ title: KINDS.find(([kind]) => kind === view.kind)[1], words: "", items }];
@@ -115,7 +163,16 @@ export async function open(root, params) {
         h("ul", { class: "dabs" }, items.map(tile)),
       );
     });
-    put(trays, count ? [wanted, sections] : h("p", { class: "nothing" }, view.text ? `Nothing in the drawer is called “${view.text}”.` : "Nothing of this kind yet."));
+    put(
+      trays,
+      count
+        ? [wanted, sections]
+        : h(
+            "p",
+            { class: "nothing" },
+            view.text ? `Nothing in the drawer is called “${view.text}”.` : "Nothing of this kind yet.",
+          ),
+    );
     trays.dataset.count = count;
   }
 
@@ -134,10 +191,26 @@ export async function open(root, params) {
           h(
             "li",
             {},
-            h("button", { type: "button", class: "tile", on: { click: () => go("pair", { colour: `lab(${one.colour.lab.join(" ")})` }) }, title: `Closes: ${one.completes.join(", ")}` },
-              h("span", { class: "hollow", "aria-hidden": "true" }, h("i", { style: { "background-color": one.colour.hex } })),
+            h(
+              "button",
+              {
+                type: "button",
+                class: "tile",
+                on: { click: () => go("pair", { colour: `lab(${one.colour.lab.join(" ")})` }) },
+                title: `Closes: ${one.completes.join(", ")}`,
+              },
+              h(
+                "span",
+                { class: "hollow", "aria-hidden": "true" },
+                h("i", { style: { "background-color": one.colour.hex } }),
+              ),
               h("span", { class: "tile-words" }, one.words),
-              h("small", {}, `${one.lacks} for ${one.for_base}${one.completes.length > 1 ? ` and ${one.completes.length - 1} more` : ""}`),
+              h(
+                "small",
+                {},
+                `${one.lacks} for ${one.for_base}` +
+                  (one.completes.length > 1 ? ` and ${one.completes.length - 1} more` : ""),
+              ),
             ),
           ),
         ),
@@ -146,13 +219,25 @@ export async function open(root, params) {
   }
 
   function tile(item) {
-    const facts = [item.words, item.family && `family ${item.family}`, item.measured ? "measured" : "typed", item.rough && `${item.finish}, so rough`];
+    const facts = [
+      item.words,
+      item.family && `family ${item.family}`,
+      item.measured ? "measured" : "typed",
+      item.rough && `${item.finish}, so rough`,
+    ];
     return h(
       "li",
       {},
       h(
         "button",
-        { type: "button", class: "tile", "aria-pressed": String(view.chosen === item.name), title: facts.filter(Boolean).join(", "), "data-name": item.name, on: { click: () => openThing(item.name) } },
+        {
+          type: "button",
+          class: "tile",
+          "aria-pressed": String(view.chosen === item.name),
+          title: facts.filter(Boolean).join(", "),
+          "data-name": item.name,
+          on: { click: () => openThing(item.name) },
+        },
         dab(item, item.kind === "marker" ? store.drawer.paper.hex : null, item.kind),
         h("span", { class: "tile-name" }, item.name),
       ),
@@ -161,7 +246,8 @@ export async function open(root, params) {
 
   async function openThing(name, focus = true) {
     view.chosen = name;
-    for (const button of trays.querySelectorAll(".tile")) button.setAttribute("aria-pressed", String(button.dataset.name === name));
+    for (const button of trays.querySelectorAll(".tile"))
+      button.setAttribute("aria-pressed", String(button.dataset.name === name));
     const close = () => {
       view.chosen = null;
       panel.hidden = true;
@@ -184,7 +270,10 @@ export async function open(root, params) {
     if (focus) panel.querySelector("h2").focus({ preventScroll: true });
   }
 
-  panel.addEventListener("keydown", (event) => event.key === "Escape" && panel.querySelector(".close")?.click());
+  panel.addEventListener(
+    "keydown",
+    (event) => event.key === "Escape" && panel.querySelector(".close")?.click(),
+  );
   await refresh();
   return { refresh: () => refresh().catch(faultNotice), update: () => {} };
 }

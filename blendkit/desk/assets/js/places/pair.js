@@ -13,16 +13,33 @@ import { loadDrawer, store } from "../store.js";
 import { labText, strip } from "../swatch.js";
 
 const HOW = { marker: "", coats: "more coats", over: "laid over", under: "laid under" };
-const LEANS = [["none", "True"], ["cool", "Cooler"], ["warm", "Warmer"]];
-const STYLES = [["light-first", "Light first"], ["dark-first", "Dark first"]];
+const LEANS = [
+  ["none", "True"],
+  ["cool", "Cooler"],
+  ["warm", "Warmer"],
+];
+const STYLES = [
+  ["light-first", "Light first"],
+  ["dark-first", "Dark first"],
+];
 
 export async function open(root, params) {
   await loadDrawer();
   document.dispatchEvent(new Event("blendkit-drawer"));
-  if (isEmpty(root, "Pair", "Shadows and lights come from your own markers, and the drawer has none yet.")) return { refresh: () => store.state.counts.marker && go("pair", {}, { again: true }) };
+  if (isEmpty(root, "Pair", "Shadows and lights come from your own markers, and the drawer has none yet."))
+    return { refresh: () => store.state.counts.marker && go("pair", {}, { again: true }) };
   const view = {
-    colour: params.get("colour") || sessionStorage.getItem("blendkit-colour") || store.drawer.markers[0]?.name || "#c8553d",
-    lean: "none", low: 10, high: 25, style: "light-first", chosen: null, answer: null,
+    colour:
+      params.get("colour") ||
+      sessionStorage.getItem("blendkit-colour") ||
+      store.drawer.markers[0]?.name ||
+      "#c8553d",
+    lean: "none",
+    low: 10,
+    high: 25,
+    style: "light-first",
+    chosen: null,
+    answer: null,
   };
   const left = h("div", { class: "pair-base" });
   const shadows = h("section", { class: "companions", "aria-label": "Shadows" });
@@ -30,13 +47,28 @@ export async function open(root, params) {
   const detail = h("section", { class: "pair-detail", "aria-label": "Layering order" });
   const hero = h("div", { class: "hero" });
   const chart = h("div");
-  const picker = h("input", { type: "color", value: "#c8553d", "aria-label": "Pick any colour", on: { change: () => ask(picker.value) } });
-  const search = finder({ label: "A marker, or any colour", value: view.colour, hint: "name, #c8553d, lab(52 38 21)", choose: (text) => text && ask(text) });
+  const picker = h("input", {
+    type: "color",
+    value: "#c8553d",
+    "aria-label": "Pick any colour",
+    on: { change: () => ask(picker.value) },
+  });
+  const search = finder({
+    label: "A marker, or any colour",
+    value: view.colour,
+    hint: "name, #c8553d, lab(52 38 21)",
+    choose: (text) => text && ask(text),
+  });
   const options = h(
     "details",
     { class: "options" },
     h("summary", {}, "How the shadow should be"),
-    h("div", { class: "lean" }, h("span", {}, "It leans"), segments("The shadow leans", LEANS, view.lean, (lean) => ((view.lean = lean), load()))),
+    h(
+      "div",
+      { class: "lean" },
+      h("span", {}, "It leans"),
+      segments("The shadow leans", LEANS, view.lean, (lean) => ((view.lean = lean), load())),
+    ),
     h("div", { class: "row" }, limit("Least step L*", "low"), limit("Largest step L*", "high")),
   );
   put(
@@ -44,14 +76,39 @@ export async function open(root, params) {
     h("h1", { class: "unseen" }, "Pair"),
     hero,
     h("div", { class: "ask" }, search.element, picker),
-    h("button", { type: "button", class: "wide", on: { click: async () => { const hex = await pickFromPicture(); if (hex) ask(hex); } } }, "Pick it from a photo"),
+    h(
+      "button",
+      {
+        type: "button",
+        class: "wide",
+        on: {
+          click: async () => {
+            const hex = await pickFromPicture();
+            if (hex) ask(hex);
+          },
+        },
+      },
+      "Pick it from a photo",
+    ),
     options,
     chart,
   );
-  put(root, h("div", { class: "pair-grid" }, left, h("div", { class: "pair-lists" }, shadows, lights), detail));
+  put(
+    root,
+    h("div", { class: "pair-grid" }, left, h("div", { class: "pair-lists" }, shadows, lights), detail),
+  );
 
   function limit(label, key) {
-    return field(label, h("input", { type: "number", min: "1", max: "100", value: view[key], on: { change: (event) => ((view[key] = Number(event.target.value) || view[key]), load()) } }));
+    return field(
+      label,
+      h("input", {
+        type: "number",
+        min: "1",
+        max: "100",
+        value: view[key],
+        on: { change: (event) => ((view[key] = Number(event.target.value) || view[key]), load()) },
+      }),
+    );
   }
 
   function ask(colour) {
@@ -62,17 +119,26 @@ export async function open(root, params) {
   async function load() {
     controller?.abort();
     controller = new AbortController();
-    const started = performance.now();
     sessionStorage.setItem("blendkit-colour", view.colour);
     try {
-      const asked = { colour: view.colour, on: store.on, lean: view.lean, low: view.low, high: view.high, count: 5 };
+      const asked = {
+        colour: view.colour,
+        on: store.on,
+        lean: view.lean,
+        low: view.low,
+        high: view.high,
+        count: 5,
+      };
       const answer = await get("/pair", { ...asked, all_ways: "false" }, controller.signal);
       view.answer = answer;
-      const kept = view.chosen && [...answer.shadow, ...answer.light].find((one) => one.name === view.chosen.name && one.how === view.chosen.how);
+      const kept =
+        view.chosen &&
+        [...answer.shadow, ...answer.light].find(
+          (one) => one.name === view.chosen.name && one.how === view.chosen.how,
+        );
       const markers = answer.shadow.filter((one) => one.how === "marker");
       view.chosen = kept || markers.find((one) => one.fits) || answer.shadow[0] || answer.light[0] || null;
       show();
-      root.dataset.took = (performance.now() - started).toFixed(1);
       root.dataset.shown = view.colour;
       await loadOrder();
       // More coats, over and under take longer to find, so they come once the markers stand there.
@@ -107,7 +173,12 @@ export async function open(root, params) {
         ),
       ),
     );
-    const count = (some, none) => h("span", { class: "count" }, some.some((one) => one.fits) ? plural(some.filter((one) => one.fits).length, "fits", "fit") : none);
+    const count = (some, none) =>
+      h(
+        "span",
+        { class: "count" },
+        some.some((one) => one.fits) ? plural(some.filter((one) => one.fits).length, "fits", "fit") : none,
+      );
     const markers = answer.shadow.filter((one) => one.how === "marker").slice(0, 4);
     const light = answer.light.slice(0, 5);
     put(
@@ -125,7 +196,9 @@ export async function open(root, params) {
   function showWays() {
     // The best of more coats, and the best of laying another marker over or under.
     const found = view.answer.shadow.filter((one) => one.how !== "marker");
-    const ways = [found.find((one) => one.how === "coats"), found.find((one) => one.how !== "coats")].filter(Boolean);
+    const ways = [found.find((one) => one.how === "coats"), found.find((one) => one.how !== "coats")].filter(
+      Boolean,
+    );
     put(others, ways.length ? [h("h3", {}, "Or without another shadow marker"), list(ways)] : []);
   }
 
@@ -141,10 +214,25 @@ export async function open(root, params) {
       {},
       h(
         "button",
-        { type: "button", class: `companion ${one.fits ? "fits" : "miss"}`, "aria-pressed": String(one === view.chosen), on: { click: () => choose(one) } },
+        {
+          type: "button",
+          class: `companion ${one.fits ? "fits" : "miss"}`,
+          "aria-pressed": String(one === view.chosen),
+          on: { click: () => choose(one) },
+        },
         strip(one.blend),
-        h("span", { class: "companion-name" }, h("strong", {}, title), HOW[one.how] ? h("em", {}, HOW[one.how]) : null),
-        h("span", { class: "score", title: one.fits ? "It fits: 70 or more of 100" : "A near miss: below 70 of 100" }, h("b", {}, Math.floor(one.score)), h("small", {}, one.fits ? "fits" : "near miss")),
+        h(
+          "span",
+          { class: "companion-name" },
+          h("strong", {}, title),
+          HOW[one.how] ? h("em", {}, HOW[one.how]) : null,
+        ),
+        h(
+          "span",
+          { class: "score", title: one.fits ? "It fits: 70 or more of 100" : "A near miss: below 70 of 100" },
+          h("b", {}, Math.floor(one.score)),
+          h("small", {}, one.fits ? "fits" : "near miss"),
+        ),
         h("span", { class: "why" }, one.reasons.words),
       ),
     );
@@ -169,7 +257,17 @@ export async function open(root, params) {
     try {
       const made = shading && chosen.how !== "marker";
       const layers = made ? await get("/layer", { markers: stack(chosen), on: store.on }) : null;
-      const order = made ? null : await get("/order", { base, shadows: shadowNames, on: store.on, style: view.style, lean: view.lean, low: view.low, high: view.high });
+      const order = made
+        ? null
+        : await get("/order", {
+            base,
+            shadows: shadowNames,
+            on: store.on,
+            style: view.style,
+            lean: view.lean,
+            low: view.low,
+            high: view.high,
+          });
       if (mine === orderTurn) showOrder(order, layers);
     } catch (error) {
       if (mine === orderTurn) put(detail, faultBlock(error));
@@ -186,16 +284,41 @@ export async function open(root, params) {
     const { chosen, answer } = view;
     const reasons = chosen?.reasons;
     const steps = order
-      ? order.steps.map((step) => ({ hex: step.hex, text: step.text, number: step.number, title: step.marker, words: step.where, coats: step.coat, caution: step.caution }))
-      : layers.coats.map((coat) => ({ hex: coat.hex, text: coat.text, number: coat.coat, title: coat.marker, words: coat.coat === 1 ? "the whole part; let it dry" : "where the shadow falls, once the last is dry", coats: coat.coat, caution: coat.caution }));
+      ? order.steps.map((step) => ({
+          hex: step.hex,
+          text: step.text,
+          number: step.number,
+          title: step.marker,
+          words: step.where,
+          coats: step.coat,
+          caution: step.caution,
+        }))
+      : layers.coats.map((coat) => ({
+          hex: coat.hex,
+          text: coat.text,
+          number: coat.coat,
+          title: coat.marker,
+          words:
+            coat.coat === 1 ? "the whole part; let it dry" : "where the shadow falls, once the last is dry",
+          coats: coat.coat,
+          caution: coat.caution,
+        }));
     put(
       detail,
       h(
         "div",
         { class: "order-head" },
         h("h2", {}, "In this order"),
-        order ? segments("Way of working", STYLES, view.style, (style) => ((view.style = style), loadOrder())) : null,
-        order ? h("p", { class: "soft" }, `${order.on} takes ${order.coat_limit} coats; this uses ${order.coats}.`) : h("p", { class: "soft" }, layers.words.join(" ")),
+        order
+          ? segments("Way of working", STYLES, view.style, (style) => ((view.style = style), loadOrder()))
+          : null,
+        order
+          ? h(
+              "p",
+              { class: "soft" },
+              `${order.on} takes ${order.coat_limit} coats; this uses ${order.coats}.`,
+            )
+          : h("p", { class: "soft" }, layers.words.join(" ")),
       ),
       h(
         "ol",
@@ -204,7 +327,12 @@ export async function open(root, params) {
           h(
             "li",
             {},
-            h("span", { class: "step-ink", style: { "background-color": step.hex, color: step.text } }, h("b", {}, step.number), h("small", { class: "on-ink" }, step.coats ? plural(step.coats, "coat") : "dry first")),
+            h(
+              "span",
+              { class: "step-ink", style: { "background-color": step.hex, color: step.text } },
+              h("b", {}, step.number),
+              h("small", { class: "on-ink" }, step.coats ? plural(step.coats, "coat") : "dry first"),
+            ),
             h("strong", {}, step.title),
             h("span", { class: "where" }, step.words),
             step.caution ? h("em", { class: "caution" }, step.caution) : null,
@@ -214,7 +342,29 @@ export async function open(root, params) {
       reasons ? numbers(chosen, reasons) : null,
       order?.words?.length ? h("p", { class: "order-words" }, order.words[0]) : null,
       answer.trios.length
-        ? h("div", { class: "trios" }, h("h3", {}, "Light, mid and dark"), h("ul", {}, answer.trios.map((trio) => h("li", {}, [trio.light, trio.mid, trio.dark].map((one) => h("span", { class: "trio-part", style: { "background-color": one.hex, color: one.text } }, one.name)), h("small", {}, `score ${trio.score.toFixed(0)}`)))))
+        ? h(
+            "div",
+            { class: "trios" },
+            h("h3", {}, "Light, mid and dark"),
+            h(
+              "ul",
+              {},
+              answer.trios.map((trio) =>
+                h(
+                  "li",
+                  {},
+                  [trio.light, trio.mid, trio.dark].map((one) =>
+                    h(
+                      "span",
+                      { class: "trio-part", style: { "background-color": one.hex, color: one.text } },
+                      one.name,
+                    ),
+                  ),
+                  h("small", {}, `score ${trio.score.toFixed(0)}`),
+                ),
+              ),
+            ),
+          )
         : null,
     );
   }
@@ -233,9 +383,18 @@ export async function open(root, params) {
         fact("Step in lightness", `${reasons.lightness_step.toFixed(1)} L*`),
         fact("Off the shade line, hue", off(reasons.series_hue)),
         fact("Off it, vividness", `${reasons.series_chroma > 0 ? "+" : "−"}${off(reasons.series_chroma)}`),
-        fact("Evenness of the blend", reasons.blend_evenness === null ? "–" : `${Math.round(reasons.blend_evenness * 100)} %`),
+        fact(
+          "Evenness of the blend",
+          reasons.blend_evenness === null ? "–" : `${Math.round(reasons.blend_evenness * 100)} %`,
+        ),
         fact("Muddiness", reasons.blend_dip === null ? "–" : reasons.blend_dip.toFixed(1)),
-        fact("Markers between", reasons.in_between ? reasons.in_between_markers.slice(0, reasons.in_between).join(", ") || `${reasons.in_between}, none in the drawer` : "none needed"),
+        fact(
+          "Markers between",
+          reasons.in_between
+            ? reasons.in_between_markers.slice(0, reasons.in_between).join(", ") ||
+                `${reasons.in_between}, none in the drawer`
+            : "none needed",
+        ),
       ),
     );
   }

@@ -13,17 +13,30 @@ import { partPanel } from "../project-part.js";
 import { printSheets } from "../project-print.js";
 import { loadDrawer, store } from "../store.js";
 
-const MODES = [["choose", "Choose", "Click a part to choose its markers; click a bare area to make a part of it."],
+const MODES = [
+  ["choose", "Choose", "Click a part to choose its markers; click a bare area to make a part of it."],
   ["add", "Add areas", "Click areas to give them to the chosen part, or to take them away again."],
   ["close", "Close a gap", "Draw a short stroke across the gap; it becomes a line that nobody sees."],
-  ["open", "Gaps closed", "Coloured strokes are gaps that were closed for you. Click one to leave it open, or to close it again."],
+  [
+    "open",
+    "Gaps closed",
+    "Coloured strokes are gaps that were closed for you. Click one to leave it open, or to close it again.",
+  ],
   ["split", "Split", "Draw a stroke across an area, from edge to edge, to make two of it."],
-  ["merge", "Merge", "Draw from one area into its neighbour to make one of them; out onto the paper to drop an area."]];
+  [
+    "merge",
+    "Merge",
+    "Draw from one area into its neighbour to make one of them; out onto the paper to drop an area.",
+  ],
+];
+
+const across = (colours) => `linear-gradient(90deg, ${colours.join(", ")})`;
 
 export async function open(root, params) {
   await loadDrawer();
   document.dispatchEvent(new Event("blendkit-drawer"));
-  if (isEmpty(root, "Project", "Parts are coloured with your own markers, and the drawer has none yet.")) return { refresh: () => store.state.counts.marker && go("project", {}, { again: true }) };
+  if (isEmpty(root, "Project", "Parts are coloured with your own markers, and the drawer has none yet."))
+    return { refresh: () => store.state.counts.marker && go("project", {}, { again: true }) };
   let view = null;
   let chosen = null;
   let board = null;
@@ -44,12 +57,45 @@ export async function open(root, params) {
         "div",
         { class: "project-welcome" },
         h("h2", { class: "big" }, "Colour it before the first stroke"),
-        h("p", { class: "lead" }, "Drop in a stamped outline: a scan, a photo or a clean drawing. Its closed parts are found, you choose a marker for each, drag the light, and print a plan to work from."),
+        h(
+          "p",
+          { class: "lead" },
+          "Drop in a stamped outline: a scan, a photo or a clean drawing. Its closed parts are " +
+            "found, you choose a marker for each, drag the light, and print a plan to work from.",
+        ),
         error ? faultBlock(error) : null,
-        dropZone("Drop a line image here, or choose one", PICTURES, make, { note: "Black lines on lighter paper. It is copied beside your drawer." }),
+        dropZone("Drop a line image here, or choose one", PICTURES, make, {
+          note: "Black lines on lighter paper. It is copied beside your drawer.",
+        }),
         projects.length
-          ? h("div", {}, h("h2", {}, "Your projects"), h("ul", { class: "project-list" }, projects.map((one) => h("li", {}, h("a", { class: "button", href: `/project?project=${one.project}` }, one.file.split("/")[0].replaceAll("-", " ")), h("small", {}, `changed ${new Date(one.changed).toLocaleString()}`)))))
-          : h("p", { class: "soft" }, "They are kept in ", h("code", {}, folder), ", each with its image and a text file that can be edited by hand."),
+          ? h(
+              "div",
+              {},
+              h("h2", {}, "Your projects"),
+              h(
+                "ul",
+                { class: "project-list" },
+                projects.map((one) =>
+                  h(
+                    "li",
+                    {},
+                    h(
+                      "a",
+                      { class: "button", href: `/project?project=${one.project}` },
+                      one.file.split("/")[0].replaceAll("-", " "),
+                    ),
+                    h("small", {}, `changed ${new Date(one.changed).toLocaleString()}`),
+                  ),
+                ),
+              ),
+            )
+          : h(
+              "p",
+              { class: "soft" },
+              "They are kept in ",
+              h("code", {}, folder),
+              ", each with its image and a text file that can be edited by hand.",
+            ),
       ),
     );
   }
@@ -86,12 +132,25 @@ export async function open(root, params) {
 
   function build() {
     board = new Board({ click, stroke, light: lightFrom, say: (words) => (said.textContent = words) });
-    modes = segments("What a click does", MODES.map(([key, words]) => [key, words]), mode, setMode);
-    const showing = segments("Show", [["coloured", "Coloured"], ["parts", "Areas"]], board.showing, (what) => {
-      board.showing = what;
-      board.paintAll();
-      marks();
-    });
+    modes = segments(
+      "What a click does",
+      MODES.map(([key, words]) => [key, words]),
+      mode,
+      setMode,
+    );
+    const showing = segments(
+      "Show",
+      [
+        ["coloured", "Coloured"],
+        ["parts", "Areas"],
+      ],
+      board.showing,
+      (what) => {
+        board.showing = what;
+        board.paintAll();
+        marks();
+      },
+    );
     board.element.append(said);
     put(
       area,
@@ -121,12 +180,34 @@ export async function open(root, params) {
     put(
       tools,
       h("h2", { class: "project-name" }, view.name),
-      h("span", { class: "soft" }, `${view.width_mm.toFixed(0)} × ${view.height_mm.toFixed(0)} mm on ${view.on.name}`),
+      h(
+        "span",
+        { class: "soft" },
+        `${view.width_mm.toFixed(0)} × ${view.height_mm.toFixed(0)} mm on ${view.on.name}`,
+      ),
       h(
         "div",
         { class: "acts" },
-        h("button", { type: "button", disabled: !view.undo, title: view.undo ? `Take back: ${view.undo}` : "", on: { click: () => step("/project/undo") } }, "Undo"),
-        h("button", { type: "button", disabled: !view.redo, title: view.redo ? `Do again: ${view.redo}` : "", on: { click: () => step("/project/redo") } }, "Redo"),
+        h(
+          "button",
+          {
+            type: "button",
+            disabled: !view.undo,
+            title: view.undo ? `Take back: ${view.undo}` : "",
+            on: { click: () => step("/project/undo") },
+          },
+          "Undo",
+        ),
+        h(
+          "button",
+          {
+            type: "button",
+            disabled: !view.redo,
+            title: view.redo ? `Do again: ${view.redo}` : "",
+            on: { click: () => step("/project/redo") },
+          },
+          "Redo",
+        ),
         h("button", { type: "button", on: { click: settings } }, "Card and light"),
         h("button", { type: "button", class: "main", on: { click: () => printSheets(view) } }, "Print"),
         h("a", { class: "button", href: "/project?list=1" }, "All projects"),
@@ -159,12 +240,31 @@ export async function open(root, params) {
       view.parts.map((part) =>
         h(
           "button",
-          { type: "button", class: "part-chip", "aria-pressed": String(part.name === chosen), on: { click: () => choose(part.name) } },
-          h("span", { class: "part-strip", "aria-hidden": "true", style: part.strip.length ? { "background-image": `linear-gradient(90deg, ${part.strip.map((one) => one.hex).join(", ")})` } : {} }),
+          {
+            type: "button",
+            class: "part-chip",
+            "aria-pressed": String(part.name === chosen),
+            on: { click: () => choose(part.name) },
+          },
+          h("span", {
+            class: "part-strip",
+            "aria-hidden": "true",
+            style: part.strip.length
+              ? {
+                  "background-image": across(part.strip.map((one) => one.hex)),
+                }
+              : {},
+          }),
           part.name,
         ),
       ),
-      view.areas.some((one) => one.part < 0) ? h("span", { class: "soft small" }, `${plural(view.areas.filter((one) => one.part < 0).length, "area")} without a part`) : null,
+      view.areas.some((one) => one.part < 0)
+        ? h(
+            "span",
+            { class: "soft small" },
+            `${plural(view.areas.filter((one) => one.part < 0).length, "area")} without a part`,
+          )
+        : null,
     );
   }
 
@@ -175,15 +275,31 @@ export async function open(root, params) {
       put(
         panel,
         h("h2", {}, view.parts.length ? "Choose a part" : "Click a part of the drawing"),
-        h("p", {}, view.parts.length ? "Click it in the drawing, or in the list above it." : "Each click on a bare area makes a part. Then choose its base coat; the drawer proposes the shadow. Areas that belong together, such as both sleeves, go into one part with “Add areas”."),
-        view.remarks.length ? h("ul", { class: "notes" }, view.remarks.map((one) => h("li", {}, one))) : null,
+        h(
+          "p",
+          {},
+          view.parts.length
+            ? "Click it in the drawing, or in the list above it."
+            : "Each click on a bare area makes a part. Then choose its base coat; the drawer " +
+                "proposes the shadow. Areas that belong together, such as both sleeves, go into one " +
+                "part with “Add areas”.",
+        ),
+        view.remarks.length
+          ? h(
+              "ul",
+              { class: "notes" },
+              view.remarks.map((one) => h("li", {}, one)),
+            )
+          : null,
         freeAreas(),
       );
       return;
     }
     const at = view.parts.indexOf(part);
     partPanel(panel, view, part, {
-      act, look, settle,
+      act,
+      look,
+      settle,
       more: freeAreas(part),
       close: () => choose(null),
       next: view.parts.length > 1 ? () => choose(view.parts[(at + 1) % view.parts.length].name) : null,
@@ -194,7 +310,14 @@ export async function open(root, params) {
   function freeAreas(part = null) {
     const free = view.areas.filter((one) => one.part < 0).sort((a, b) => b.share - a.share);
     if (!free.length) return null;
-    const list = choice("area", free.map((one) => [String(one.number), `area ${one.number}, ${(one.share * 100).toFixed(1)} % of the figure`]), String(free[0].number));
+    const list = choice(
+      "area",
+      free.map((one) => [
+        String(one.number),
+        `area ${one.number}, ${(one.share * 100).toFixed(1)} % of the figure`,
+      ]),
+      String(free[0].number),
+    );
     const here = () => free.find((one) => String(one.number) === list.value);
     const show = () => board.mark({ chosen: [...(part ? part.areas : []), here().number] });
     list.addEventListener("change", show);
@@ -204,23 +327,60 @@ export async function open(root, params) {
       {},
       h("summary", {}, "Areas without a part"),
       field("Area", list),
-      h("button", { type: "button", on: { click: () => act(part ? "/project/part/area" : "/project/part/add", part ? { part: part.name, place: [here().x, here().y] } : { place: [here().x, here().y] }) } }, part ? `Give it to ${part.name}` : "Make a part of it"),
+      h(
+        "button",
+        {
+          type: "button",
+          on: {
+            click: () =>
+              act(
+                part ? "/project/part/area" : "/project/part/add",
+                part ? { part: part.name, place: [here().x, here().y] } : { place: [here().x, here().y] },
+              ),
+          },
+        },
+        part ? `Give it to ${part.name}` : "Make a part of it",
+      ),
     );
   }
 
   function showGaps() {
-    const rows = view.closures.map((one, place) => ({ one, place })).filter(({ one }) => one.parts_two || !one.on);
+    const rows = view.closures
+      .map((one, place) => ({ one, place }))
+      .filter(({ one }) => one.parts_two || !one.on);
     put(
       panel,
       h("h2", {}, "Gaps that were closed"),
-      h("p", { class: "soft small" }, rows.length ? "Red parts two areas; blue is left open. Violet ones part nothing." : "None of them parts two areas."),
+      h(
+        "p",
+        { class: "soft small" },
+        rows.length
+          ? "Red parts two areas; blue is left open. Violet ones part nothing."
+          : "None of them parts two areas.",
+      ),
       h(
         "ul",
         { class: "gap-list" },
         rows.map(({ one, place }) => {
           const middle = one.path[Math.floor(one.path.length / 2)];
-          const where = `${Math.round(middle[0] * view.width_mm)}, ${Math.round(middle[1] * view.height_mm)} mm`;
-          return h("li", {}, h("span", {}, `Gap ${place + 1}`, h("small", {}, `at ${where}`)), h("button", { type: "button", on: { click: () => act("/project/areas", { kind: one.on ? "open" : "close again", stroke: [middle] }) } }, one.on ? "Leave open" : "Close again"));
+          const [right, down] = [middle[0] * view.width_mm, middle[1] * view.height_mm].map(Math.round);
+          const where = `${right}, ${down} mm`;
+          return h(
+            "li",
+            {},
+            h("span", {}, `Gap ${place + 1}`, h("small", {}, `at ${where}`)),
+            h(
+              "button",
+              {
+                type: "button",
+                on: {
+                  click: () =>
+                    act("/project/areas", { kind: one.on ? "open" : "close again", stroke: [middle] }),
+                },
+              },
+              one.on ? "Leave open" : "Close again",
+            ),
+          );
         }),
       ),
     );
@@ -289,9 +449,15 @@ export async function open(root, params) {
       const [first, last] = [board.drawing.areaAt(places[0]), board.drawing.areaAt(places.at(-1))];
       if (!first) return notice("Begin the stroke inside an area.");
       if (first === last) return notice("Draw into another area.");
-      return last ? act("/project/areas", { kind: "merge", stroke: [places[0], places.at(-1)] }) : act("/project/areas", { kind: "outside", stroke: [places[0]] });
+      return last
+        ? act("/project/areas", { kind: "merge", stroke: [places[0], places.at(-1)] })
+        : act("/project/areas", { kind: "outside", stroke: [places[0]] });
     }
-    if (places.length < 2 || Math.hypot(places[0][0] - places.at(-1)[0], places[0][1] - places.at(-1)[1]) < 0.002) return notice("Draw a stroke, not a dot.");
+    if (
+      places.length < 2 ||
+      Math.hypot(places[0][0] - places.at(-1)[0], places[0][1] - places.at(-1)[1]) < 0.002
+    )
+      return notice("Draw a stroke, not a dot.");
     return act("/project/areas", { kind: mode, stroke: places });
   }
 
@@ -302,12 +468,11 @@ export async function open(root, params) {
     if (over) return act("/project/set", { light });
     if (lighting) return;
     lighting = true;
-    const started = performance.now();
     while (wantedLight && board.dragging) {
       const now = wantedLight;
       wantedLight = null;
       await board.load(view, now).catch(faultNotice);
-      root.dataset.lit = (performance.now() - started).toFixed(0);
+      root.dataset.lit = now;
     }
     lighting = false;
   }
@@ -317,12 +482,16 @@ export async function open(root, params) {
   async function look(part, markers) {
     const mine = ++trial;
     const named = { base: part.named.base, shadow: part.named.shadow, light: part.named.light, ...markers };
-    const started = performance.now();
     try {
-      const answer = await get("/project/try", { project: view.project, part: part.name, ...named, highlight: named.light ? "light" : part.highlight });
+      const answer = await get("/project/try", {
+        project: view.project,
+        part: part.name,
+        ...named,
+        highlight: named.light ? "light" : part.highlight,
+      });
       if (mine !== trial) return;
       board.tryRamp(part, answer.ramp);
-      root.dataset.tried = (performance.now() - started).toFixed(1);
+      root.dataset.tried = Object.values(named).join("/");
     } catch (error) {
       if (mine === trial) faultNotice(error);
     }
@@ -341,7 +510,27 @@ export async function open(root, params) {
         check,
         h("h2", {}, "Plan check"),
         h("p", { class: found.fits ? "verdict good" : "verdict bad" }, found.words.join(" ")),
-        h("ul", {}, found.findings.slice(0, 12).map((one) => h("li", { class: one.level }, partOf(one.where) ? h("button", { type: "button", class: "plain", on: { click: () => choose(one.where) } }, one.where) : h("strong", {}, one.where), " ", one.words))),
+        h(
+          "ul",
+          {},
+          found.findings
+            .slice(0, 12)
+            .map((one) =>
+              h(
+                "li",
+                { class: one.level },
+                partOf(one.where)
+                  ? h(
+                      "button",
+                      { type: "button", class: "plain", on: { click: () => choose(one.where) } },
+                      one.where,
+                    )
+                  : h("strong", {}, one.where),
+                " ",
+                one.words,
+              ),
+            ),
+        ),
       );
     } catch (error) {
       put(check, faultBlock(error));
@@ -361,30 +550,120 @@ export async function open(root, params) {
       const words = text("words", greeting.words, { maxlength: "200" });
       const ink = choice("ink", names("ink"), greeting.ink);
       const size = number(greeting.size_pt, { min: "3", max: "400", step: "1" });
-      const greet = () => act("/project/greeting", { words: words.value, ink: ink.value, size_pt: Number(size.value) || 18, bold: greeting.bold });
+      const greet = () =>
+        act("/project/greeting", {
+          words: words.value,
+          ink: ink.value,
+          size_pt: Number(size.value) || 18,
+          bold: greeting.bold,
+        });
       for (const one of [words, ink, size]) one.addEventListener("change", greet);
       return h(
         "div",
         {},
-        field("Title", on(text("name", view.name), (name) => act("/project/set", { name }))),
-        h(
-          "div",
-          { class: "row" },
-          field("Coloured on", on(choice("paper", [["", `the drawer's usual: ${store.state.usual_paper}`], ...papers], view.paper), (paper) => act("/project/set", { paper }))),
-          field("Lines in", on(choice("outline", [["", "black"], ...names("ink")], view.outline), (outline) => act("/project/set", { outline }))),
+        field(
+          "Title",
+          on(text("name", view.name), (name) => act("/project/set", { name })),
         ),
         h(
           "div",
           { class: "row" },
-          field("Shadow, mm", on(number(view.shadow_mm, { min: "0.2", max: "100" }), (value) => act("/project/set", { shadow_mm: Number(value) }))),
-          field("Softness, mm", on(number(view.softness_mm, { min: "0.1", max: "100" }), (value) => act("/project/set", { softness_mm: Number(value) }))),
-          field("Image width, mm", on(number(view.width_mm, { min: "5", max: "2000" }), (value) => act("/project/set", { width_mm: Number(value) }))),
-          field("Light, o'clock", on(text("light", view.light, { maxlength: "10" }), (light) => act("/project/set", { light }))),
+          field(
+            "Coloured on",
+            on(
+              choice(
+                "paper",
+                [["", `the drawer's usual: ${store.state.usual_paper}`], ...papers],
+                view.paper,
+              ),
+              (paper) => act("/project/set", { paper }),
+            ),
+          ),
+          field(
+            "Lines in",
+            on(choice("outline", [["", "black"], ...names("ink")], view.outline), (outline) =>
+              act("/project/set", { outline }),
+            ),
+          ),
+        ),
+        h(
+          "div",
+          { class: "row" },
+          field(
+            "Shadow, mm",
+            on(number(view.shadow_mm, { min: "0.2", max: "100" }), (value) =>
+              act("/project/set", { shadow_mm: Number(value) }),
+            ),
+          ),
+          field(
+            "Softness, mm",
+            on(number(view.softness_mm, { min: "0.1", max: "100" }), (value) =>
+              act("/project/set", { softness_mm: Number(value) }),
+            ),
+          ),
+          field(
+            "Image width, mm",
+            on(number(view.width_mm, { min: "5", max: "2000" }), (value) =>
+              act("/project/set", { width_mm: Number(value) }),
+            ),
+          ),
+          field(
+            "Light, o'clock",
+            on(text("light", view.light, { maxlength: "10" }), (light) => act("/project/set", { light })),
+          ),
         ),
         h("h3", {}, "The card"),
-        h("div", { class: "row" }, [["card", "Card base"], ["mat", "Mat"], ["accent", "Accent"]].map(([role, label]) => field(label, on(choice(role, [["", "none"], ...papers], paperOf(role)), (name) => act("/project/paper", { role, name })))), field("Ribbon", on(choice("ribbon", [["", "none"], ...names("ribbon")], paperOf("ribbon")), (name) => act("/project/paper", { role: "ribbon", name })))),
+        h(
+          "div",
+          { class: "row" },
+          [
+            ["card", "Card base"],
+            ["mat", "Mat"],
+            ["accent", "Accent"],
+          ].map(([role, label]) =>
+            field(
+              label,
+              on(choice(role, [["", "none"], ...papers], paperOf(role)), (name) =>
+                act("/project/paper", { role, name }),
+              ),
+            ),
+          ),
+          field(
+            "Ribbon",
+            on(choice("ribbon", [["", "none"], ...names("ribbon")], paperOf("ribbon")), (name) =>
+              act("/project/paper", { role: "ribbon", name }),
+            ),
+          ),
+        ),
         h("div", { class: "row" }, field("Greeting", words), field("In", ink), field("Size, pt", size)),
-        h("div", { class: "row" }, field("White rim, mm", on(number(view.rim_mm, { min: "0", max: "50" }), (value) => act("/project/set", { rim_mm: Number(value) }))), field("Thin things", on(choice("spikes", [["bridge", "wrapped in the rim"], ["cut", "cut straight past"]], view.spikes), (spikes) => act("/project/set", { spikes }))), field("Sheets", on(choice("page", ["A4", "Letter"], view.page), (page) => act("/project/set", { page })))),
+        h(
+          "div",
+          { class: "row" },
+          field(
+            "White rim, mm",
+            on(number(view.rim_mm, { min: "0", max: "50" }), (value) =>
+              act("/project/set", { rim_mm: Number(value) }),
+            ),
+          ),
+          field(
+            "Thin things",
+            on(
+              choice(
+                "spikes",
+                [
+                  ["bridge", "wrapped in the rim"],
+                  ["cut", "cut straight past"],
+                ],
+                view.spikes,
+              ),
+              (spikes) => act("/project/set", { spikes }),
+            ),
+          ),
+          field(
+            "Sheets",
+            on(choice("page", ["A4", "Letter"], view.page), (page) => act("/project/set", { page })),
+          ),
+        ),
       );
     });
   }
@@ -406,7 +685,8 @@ export async function open(root, params) {
     if (!view || document.hidden || busy || board?.dragging) return;
     try {
       const fresh = await get("/project", { project: view.project });
-      if (!busy && view && fresh.project === view.project && fresh.version !== view.version) await take(fresh);
+      if (!busy && view && fresh.project === view.project && fresh.version !== view.version)
+        await take(fresh);
     } catch {
       // The desk says elsewhere when it is closed; a file that is spoilt just now is asked for again.
     }
@@ -417,7 +697,8 @@ export async function open(root, params) {
     refresh: async (what) => {
       await loadDrawer();
       document.dispatchEvent(new Event("blendkit-drawer"));
-      if (view && what === "palette") take(await get("/project", { project: view.project })).catch(faultNotice);
+      if (view && what === "palette")
+        take(await get("/project", { project: view.project })).catch(faultNotice);
     },
     update: (given) => enter(given),
     close: () => clearInterval(look4changes),
