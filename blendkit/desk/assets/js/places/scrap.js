@@ -455,11 +455,7 @@ export async function open(root, params) {
         h(
           "div",
           {},
-          h(
-            "h2",
-            {},
-            `${scan.title}: ` + `${plural(scan.readings.filter(isRead).length, "box", "boxes")} read`,
-          ),
+          h("h2", {}, `${scan.title}: ${plural(scan.readings.filter(isRead).length, "box", "boxes")} read`),
           scan.notes.length
             ? h(
                 "ul",
