@@ -11,6 +11,23 @@ const clock = (degrees) => {
   return `${hour}:${String(minutes % 60).padStart(2, "0")}`;
 };
 
+const SIDES = ["top", "upper right", "right", "lower right", "bottom", "lower left", "left", "upper left"];
+const HOURS = "twelve one two three four five six seven eight nine ten eleven".split(" ");
+
+// A direction as people say it: “upper right, half past one”.
+export function lightWords(degrees) {
+  const side = SIDES[Math.round((((degrees % 360) + 360) % 360) / 45) % 8];
+  const [hour, minutes] = clock(degrees).split(":").map(Number);
+  const after = HOURS[hour % 12];
+  const words = {
+    0: `${after} o’clock`,
+    15: `quarter past ${after}`,
+    30: `half past ${after}`,
+    45: `quarter to ${HOURS[(hour + 1) % 12]}`,
+  };
+  return `${side}, ${words[minutes]}`;
+}
+
 export class Board {
   // `told` is told of clicks { share, area }, strokes [[x, y] …], lights "10:30" (over: kept), and what is
   // to be said.
@@ -24,11 +41,14 @@ export class Board {
       "aria-hidden": "true",
     });
     this.sun = h(
-      "button",
+      "div",
       {
-        type: "button",
         class: "sun",
-        "aria-label": "Where the light comes from; arrow keys turn it",
+        role: "slider",
+        tabindex: "0",
+        "aria-label": "Where the light comes from",
+        "aria-valuemin": "0",
+        "aria-valuemax": "345",
         title: "Drag the light around the image",
       },
       h("span", { "aria-hidden": "true" }),
@@ -112,7 +132,6 @@ export class Board {
     const light = clock(degrees);
     this.degrees = (degrees + 360) % 360;
     this.placeSun();
-    this.sun.title = `Light from ${light}`;
     this.told.light(light, over);
   }
 
@@ -120,6 +139,9 @@ export class Board {
     if (!this.view) return;
     const angle = (this.degrees * Math.PI) / 180;
     const [dx, dy] = [Math.sin(angle), -Math.cos(angle)];
+    this.sun.setAttribute("aria-valuenow", Math.round(this.degrees));
+    this.sun.setAttribute("aria-valuetext", lightWords(this.degrees));
+    this.sun.title = `Light from the ${lightWords(this.degrees)}; drag it, or turn it with the arrow keys`;
     const reach = 0.5 / Math.max(Math.abs(dx), Math.abs(dy));
     this.sun.style.left = `calc(${(0.5 + dx * reach) * 100}% + ${(dx * 20).toFixed(1)}px)`;
     this.sun.style.top = `calc(${(0.5 + dy * reach) * 100}% + ${(dy * 20).toFixed(1)}px)`;

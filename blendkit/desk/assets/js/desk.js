@@ -2,7 +2,8 @@
 
 import { put, h } from "./dom.js";
 import { choosePaper, listen, loadState, store, watch } from "./store.js";
-import { faultBlock, notice } from "./notice.js";
+import { keyHelp } from "./keys.js";
+import { dropActions, faultBlock, notice } from "./notice.js";
 import { chip } from "./swatch.js";
 
 const main = document.getElementById("place");
@@ -58,6 +59,16 @@ document.addEventListener("click", (event) => {
   event.preventDefault();
   go(link.pathname + link.search);
 });
+document.addEventListener("keydown", (event) => {
+  const typing = event.target.closest("input, textarea, select, [role=application]");
+  if (document.querySelector("dialog[open]") || typing) return;
+  if (event.key === "?") return keyHelp();
+  if (event.key.toLowerCase() !== "z" || !(event.ctrlKey || event.metaKey)) return;
+  const step = event.shiftKey ? shown?.redo : shown?.undo;
+  if (!step) return;
+  event.preventDefault();
+  step();
+});
 document.addEventListener("blendkit-go", (event) => go(event.detail.path, event.detail));
 window.addEventListener("popstate", () => show(location.pathname + location.search));
 
@@ -85,14 +96,24 @@ document.addEventListener("blendkit-drawer", () => {
   if (spot) spot.style.backgroundColor = paperHex();
 });
 
-let gone = false;
-listen((what) => {
-  if (what === "gone") {
-    if (!gone) notice("The desk is closed. Start it again with: blendkit desk", { kind: "bad", stay: 0 });
-    gone = true;
+// What is wrong with the desk or its file is said once, and taken away when it is right again.
+let trouble = null;
+listen((what, error) => {
+  if (what === "newer") return dropActions();
+  if (what === "gone" || what === "unreadable") {
+    if (trouble?.what === what) return;
+    trouble?.close();
+    const words =
+      what === "gone"
+        ? "The desk is closed. Start it again with: blendkit desk. What you have typed stays on this page."
+        : [error.message, ...error.problems.slice(0, 3).map((one) => `${one.where}: ${one.found}.`)].join(
+            " ",
+          );
+    trouble = { what, close: notice(words, { kind: "bad", stay: 0 }) };
     return;
   }
-  gone = false;
+  trouble?.close();
+  trouble = null;
   showPaper();
   shown?.refresh?.(what);
 });

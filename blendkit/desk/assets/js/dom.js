@@ -29,6 +29,17 @@ export function put(parent, ...kids) {
   return parent;
 }
 
+// What was looked at stays looked at while `root` is drawn anew: the same kind of thing with the same words.
+export async function keepFocus(root, draw) {
+  const words = (one) => one.name || one.getAttribute("aria-label") || one.textContent;
+  const before = root.contains(document.activeElement) ? document.activeElement : null;
+  const [tag, said] = before ? [before.tagName, words(before)] : [];
+  await draw();
+  if (!before || before.isConnected || document.activeElement !== document.body) return;
+  const same = [...root.querySelectorAll(tag)].filter((one) => !one.disabled);
+  (same.find((one) => words(one) === said) ?? root.querySelector("[tabindex='-1'], h2"))?.focus();
+}
+
 let counter = 0;
 export const newId = (word) => `${word}-${++counter}`;
 

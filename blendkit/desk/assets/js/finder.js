@@ -5,6 +5,7 @@ import { store } from "./store.js";
 import { chip } from "./swatch.js";
 
 const SHOWN = 9;
+const COLOUR = /^(#|[a-z-]+\(|[-+.\d])/i; // typed as a colour, not as a name
 
 // Things of the drawer whose name holds every word typed; those that begin with it first.
 export function findNames(text, kinds = null) {
@@ -23,6 +24,7 @@ export function findNames(text, kinds = null) {
 export function finder({ label, value = "", kinds = null, choose, hint = "", hideLabel = false }) {
   const listId = newId("list");
   const inputId = newId("finder");
+  let kept = value;
   let hits = [];
   let at = -1;
   const list = h("ul", {
@@ -51,6 +53,7 @@ export function finder({ label, value = "", kinds = null, choose, hint = "", hid
     input.removeAttribute("aria-activedescendant");
   };
   const take = (text) => {
+    kept = text;
     input.value = text;
     close();
     choose(text);
@@ -87,7 +90,15 @@ export function finder({ label, value = "", kinds = null, choose, hint = "", hid
   };
   input.addEventListener("input", open);
   input.addEventListener("focus", () => input.select());
-  input.addEventListener("blur", close);
+  // Leaving the field keeps a whole name, and puts back what was chosen where it is none.
+  input.addEventListener("blur", () => {
+    close();
+    const text = input.value.trim();
+    if (text.toLowerCase() === kept.toLowerCase()) return;
+    const named = findNames(text, kinds).find((one) => one.name.toLowerCase() === text.toLowerCase());
+    if (named || !text) take(named ? named.name : "");
+    else if (kinds) input.value = kept;
+  });
   input.addEventListener("keydown", (event) => {
     if (event.key === "ArrowDown" || event.key === "ArrowUp") {
       event.preventDefault();
@@ -96,7 +107,13 @@ export function finder({ label, value = "", kinds = null, choose, hint = "", hid
       mark();
     } else if (event.key === "Enter") {
       event.preventDefault();
-      take(at >= 0 ? hits[at].name : input.value.trim());
+      const text = input.value.trim();
+      const named = hits.find((one) => one.name.toLowerCase() === text.toLowerCase());
+      if (at >= 0) take(hits[at].name);
+      else if (named || !text) take(named ? named.name : "");
+      else if (!kinds && COLOUR.test(text)) take(text);
+      else if (hits.length && !list.hidden) take(hits[0].name);
+      else if (!kinds) take(text);
     } else if (event.key === "Escape" && !list.hidden) {
       event.stopPropagation();
       close();
@@ -110,7 +127,7 @@ export function finder({ label, value = "", kinds = null, choose, hint = "", hid
       input,
       list,
     ),
-    set: (text) => (input.value = text),
+    set: (text) => (kept = input.value = text),
     input,
   };
 }

@@ -3,8 +3,11 @@
 import { follow, post } from "./api.js";
 import { h, newId, put } from "./dom.js";
 
+// A notice stands in the topmost dialog while one is open, for what lies outside it can't be reached then.
+// An action belongs to the state that it was offered for: a later change takes it away.
 export function notice(words, { kind = "good", action = null, stay = 7000 } = {}) {
   const box = document.getElementById("notices");
+  ([...document.querySelectorAll("dialog[open]")].at(-1) ?? document.body).append(box);
   const close = () => item.remove();
   const item = h(
     "div",
@@ -13,7 +16,7 @@ export function notice(words, { kind = "good", action = null, stay = 7000 } = {}
     action &&
       h(
         "button",
-        { class: "plain", type: "button", on: { click: () => (close(), action.run()) } },
+        { class: "plain act", type: "button", on: { click: () => (close(), action.run()) } },
         action.words,
       ),
     h(
@@ -26,6 +29,11 @@ export function notice(words, { kind = "good", action = null, stay = 7000 } = {}
   while (box.children.length > 3) box.firstChild.remove();
   if (stay) setTimeout(close, kind === "bad" ? stay * 2 : stay);
   return close;
+}
+
+// What was offered for an older state can't be pressed any more.
+export function dropActions() {
+  for (const button of document.querySelectorAll("#notices .act")) button.remove();
 }
 
 export function faultNotice(error) {
@@ -67,10 +75,11 @@ export function dialog(title, build, { wide = false } = {}) {
       box.close();
     };
     box.addEventListener("close", () => {
+      const notices = document.getElementById("notices");
+      if (box.contains(notices)) document.body.append(notices);
       box.remove();
       done(answer);
     });
-    box.addEventListener("click", (event) => event.target === box && close());
     put(
       box,
       h(

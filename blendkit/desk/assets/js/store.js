@@ -16,13 +16,14 @@ export function listen(run) {
   return () => listeners.delete(run);
 }
 
-function tell(what) {
-  for (const run of [...listeners]) run(what);
+function tell(what, error = null) {
+  for (const run of [...listeners]) run(what, error);
 }
 
 export async function loadState() {
   const state = await get("/state");
   const changed = !store.state || store.state.version !== state.version;
+  if (changed) tell("newer");
   store.state = state;
   if (!state.papers.includes(store.on)) {
     const kept = sessionStorage.getItem(KEPT) || "";
@@ -51,6 +52,7 @@ export async function loadDrawer(force = false) {
 
 // Take over the state that an edit gave back.
 export function accept(state) {
+  tell("newer");
   store.state = { ...store.state, ...state };
   tell("palette");
 }
@@ -70,8 +72,8 @@ export function watch() {
       if (await loadState()) {
         tell("palette");
       }
-    } catch {
-      tell("gone");
+    } catch (error) {
+      tell(error.status ? "unreadable" : "gone", error);
     }
   };
   setInterval(look, 3000);

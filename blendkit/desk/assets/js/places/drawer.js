@@ -5,6 +5,7 @@ import { after, h, put } from "../dom.js";
 import { segments } from "../fields.js";
 import { findNames } from "../finder.js";
 import { go } from "../go.js";
+import { roving } from "../keys.js";
 import { faultNotice, notice } from "../notice.js";
 import { accept, loadDrawer, store } from "../store.js";
 import { dab } from "../swatch.js";
@@ -67,17 +68,18 @@ export async function open(root, params) {
     );
   }
 
+  async function step(path) {
+    try {
+      const state = await post(path);
+      accept(state);
+      notice(state.done);
+    } catch (error) {
+      faultNotice(error);
+    }
+  }
+
   function tools() {
     const { counts, undo, redo, is_demo } = store.state;
-    const step = async (path) => {
-      try {
-        const state = await post(path);
-        notice(state.done);
-        accept(state);
-      } catch (error) {
-        faultNotice(error);
-      }
-    };
     return [
       segments(
         "What to show",
@@ -174,6 +176,7 @@ export async function open(root, params) {
           ),
     );
     trays.dataset.count = count;
+    roving(trays, ".tile");
   }
 
   // Colours that would complete families: hollow places, to look for in a shop.
@@ -275,5 +278,10 @@ export async function open(root, params) {
     (event) => event.key === "Escape" && panel.querySelector(".close")?.click(),
   );
   await refresh();
-  return { refresh: () => refresh().catch(faultNotice), update: () => {} };
+  return {
+    refresh: () => refresh().catch(faultNotice),
+    update: () => {},
+    undo: () => store.state.undo && step("/undo"),
+    redo: () => store.state.redo && step("/redo"),
+  };
 }

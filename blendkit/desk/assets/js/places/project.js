@@ -3,10 +3,11 @@
 import { get, post, send } from "../api.js";
 import { Board } from "../board.js";
 import { CROSS_WORDS } from "../cross.js";
-import { after, h, plural, put } from "../dom.js";
+import { after, h, keepFocus, plural, put } from "../dom.js";
 import { choice, dropZone, field, segments, text } from "../fields.js";
 import { go } from "../go.js";
 import { isEmpty } from "../empty.js";
+import { roving } from "../keys.js";
 import { dialog, faultBlock, faultNotice, notice, work } from "../notice.js";
 import { PICTURES } from "../picker.js";
 import { partPanel } from "../project-part.js";
@@ -221,9 +222,11 @@ export async function open(root, params) {
     view = fresh;
     if (chosen && !partOf(chosen)) chosen = null;
     await board.load(view);
-    showTools();
-    showParts();
-    showPanel();
+    await keepFocus(area, () => {
+      showTools();
+      showParts();
+      showPanel();
+    });
     marks();
     askCheck();
     root.dataset.version = view.version;
@@ -269,6 +272,7 @@ export async function open(root, params) {
   }
 
   function showPanel() {
+    roving(parts, ".part-chip");
     const part = chosen && partOf(chosen);
     if (mode === "open") return showGaps();
     if (!part) {
@@ -389,8 +393,10 @@ export async function open(root, params) {
   function choose(name) {
     if (mode === "open" && name) modes.querySelector("[data-value=choose]").click();
     chosen = name;
-    showParts();
-    showPanel();
+    keepFocus(area, () => {
+      showParts();
+      showPanel();
+    });
     marks();
     panel.scrollTop = 0;
   }
@@ -702,5 +708,7 @@ export async function open(root, params) {
     },
     update: (given) => enter(given),
     close: () => clearInterval(look4changes),
+    undo: () => view?.undo && act("/project/undo", {}, true),
+    redo: () => view?.redo && act("/project/redo", {}, true),
   };
 }

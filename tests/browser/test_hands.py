@@ -1,0 +1,173 @@
+"""What a hand does without meaning it, and hands without a pointer: nothing typed is lost, focus stays."""
+
+import pytest
+from simulate.desk import open_desk
+
+from blendkit.palette import read_palette
+
+
+def add(page, name, colour):
+    page.click("button:has-text('Add')")
+    page.fill("[name=name]", name)
+    page.fill("[name=colour]", colour)
+    page.click("button:has-text('Put it in the drawer')")
+    page.locator(f".notice:has-text('{name}')").wait_for()
+
+
+@pytest.fixture
+def empty(tmp_path):
+    """A desk on a drawer that has nothing in it yet."""
+    with open_desk(tmp_path / "my-drawer.csv") as opened:
+        yield opened
+
+
+def test_a_click_beside_a_dialog_keeps_what_was_typed(desk, visit):
+    """Only Cancel, the cross and Escape close it."""
+    page = visit(desk)
+    page.click("button:has-text('Add')")
+    page.fill("[name=name]", "half a name")
+    page.mouse.click(5, 5)
+    page.mouse.move(700, 300)
+    page.mouse.down()
+    page.mouse.move(5, 5)
+    page.mouse.up()
+    assert page.locator("dialog [name=name]").input_value() == "half a name"
+
+
+def test_undo_on_a_notice_takes_back_its_own_step_or_is_gone(empty, visit):
+    """After a second thing is added the first notice offers no Undo any more; the second takes back the second."""
+    page = visit(empty)
+    page.click("button:has-text('Add a marker')")
+    page.fill("[name=name]", "acorn one")
+    page.fill("[name=colour]", "#b07a3c")
+    page.click("button:has-text('Put it in the drawer')")
+    page.locator(".notice:has-text('acorn one')").wait_for()
+    add(page, "acorn two", "#7a4a20")
+    assert page.locator(".notice:has-text('acorn one') .act").count() == 0
+    page.locator(".notice:has-text('acorn two') .act").click()
+    page.wait_for_function("() => !document.querySelector('[data-name=\"acorn two\"]')")
+    assert [one.name for one in read_palette(empty.palette).markers] == ["acorn one"]
+
+
+def test_a_notice_can_be_read_and_pressed_over_a_dialog(desk, visit):
+    """It stands in the dialog while that is open, and outside when it is closed."""
+    page = visit(desk)
+    page.click("button:has-text('Earlier versions')")
+    page.locator("dialog h2").wait_for()
+    page.evaluate("() => import('/assets/js/notice.js').then((one) => one.notice('a word in between'))")
+    close = page.locator("dialog .notice:has-text('a word in between') .close")
+    close.click()
+    page.keyboard.press("Escape")
+    assert page.locator("body > #notices").count() == 1
+
+
+def test_ctrl_z_takes_the_last_step_back_and_with_shift_does_it_again(empty, visit):
+    """Not while somebody types in a field, where it is the field's own."""
+    page = visit(empty)
+    page.click("button:has-text('Add a marker')")
+    page.fill("[name=name]", "quill")
+    page.fill("[name=colour]", "#5a4632")
+    page.click("button:has-text('Put it in the drawer')")
+    tile = page.locator("[data-name='quill']")
+    tile.wait_for()
+    page.keyboard.press("Control+z")
+    tile.wait_for(state="detached")
+    page.keyboard.press("Control+Shift+Z")
+    # An empty drawer's welcome has taken the place of the trays meanwhile.
+    tile.wait_for()
+    page.locator("input[type=search]").focus()
+    page.keyboard.press("Control+z")
+    page.wait_for_timeout(300)
+    assert tile.count() == 1
+
+
+def test_the_swatches_are_one_tab_stop_with_arrow_keys_within(desk, visit):
+    """One of all tiles is in the tab order; arrows go on, down goes to the next row."""
+    page = visit(desk)
+    page.wait_for_selector(".tile")
+    stops = "() => document.querySelectorAll('.tile[tabindex=\"0\"]').length"
+    assert page.evaluate(stops) == 1
+    names = page.locator(".tile").evaluate_all("(all) => all.map((one) => one.dataset.name)")
+    page.locator(".tile >> nth=0").focus()
+    page.keyboard.press("ArrowRight")
+    focused = "() => document.activeElement.dataset.name"
+    assert page.evaluate(focused) == names[1]
+    top = page.evaluate("() => document.activeElement.getBoundingClientRect().top")
+    page.keyboard.press("ArrowDown")
+    assert page.evaluate("() => document.activeElement.getBoundingClientRect().top") > top
+    page.keyboard.press("End")
+    assert page.evaluate(focused) == names[-1]
+    assert page.evaluate(stops) == 1
+
+
+def test_the_list_of_keys_opens_with_a_question_mark(desk, visit, check_access):
+    """And names what the keys do."""
+    page = visit(desk)
+    page.keyboard.press("?")
+    page.locator("dialog:has-text('take the last step back')").wait_for()
+    check_access(page)
+
+
+def test_a_file_that_became_unreadable_is_said_as_that(tmp_path, visit):
+    """The desk is not closed then; when the file is mended the notice goes."""
+    with open_desk(tmp_path / "my-drawer.csv") as desk:
+        page = visit(desk)
+        page.expected_complaints.append("422")
+        desk.palette.write_text("name,kind,hex\nquill,marker,#zz\n", encoding="utf-8")
+        page.evaluate("() => window.dispatchEvent(new Event('focus'))")
+        bad = page.locator(".notice.bad")
+        bad.wait_for()
+        assert "closed" not in bad.inner_text()
+        assert "#zz" in bad.inner_text()
+        desk.palette.write_text("name,kind,hex\nquill,marker,#5a4632\n", encoding="utf-8")
+        page.evaluate("() => window.dispatchEvent(new Event('focus'))")
+        bad.wait_for(state="detached")
+
+
+def test_forced_colours_leave_ink_its_colour(desk, chromium):
+    """A swatch keeps its colour, and what is chosen a frame, where the system forces its own colours."""
+    context = chromium.new_context(forced_colors="active")
+    page = context.new_page()
+    page.goto(desk.address)
+    page.wait_for_selector(".tile")
+    looks = page.locator(".coat-1").evaluate_all(
+        "(all) => new Set(all.map((one) => getComputedStyle(one).backgroundColor)).size"
+    )
+    assert looks > 50
+    page.locator(".tile >> nth=2").click()
+    chosen = page.locator('.tile[aria-pressed="true"]')
+    assert chosen.evaluate("(one) => getComputedStyle(one).outlineStyle") == "solid"
+    context.close()
+
+
+def test_by_night_the_page_is_dark_and_swatches_lie_on_their_paper(desk, chromium, check_access):
+    """The drawer, pair and papers at night: no accessibility fault, paper as light as by day."""
+    context = chromium.new_context(color_scheme="dark")
+    page = context.new_page()
+    page.expected_complaints = []
+    page.goto(desk.address)
+    page.wait_for_selector(".tile")
+    ground = page.evaluate("() => getComputedStyle(document.querySelector('main')).backgroundColor")
+    assert max(int(one) for one in ground[4:-1].split(",")) < 80
+    paper = page.locator(".dab.marker >> nth=0").evaluate("(one) => getComputedStyle(one).backgroundColor")
+    assert min(int(one) for one in paper[4:-1].split(",")) > 200
+    check_access(page)
+    for place in ("pair", "papers", "project", "scrap", "photo"):
+        page.goto(desk.origin + "/" + place)
+        page.wait_for_selector("body.ready")
+        page.wait_for_timeout(500)
+        check_access(page)
+    context.close()
+
+
+def test_the_base_coat_keeps_a_whole_name_and_refuses_half_a_one(desk, visit):
+    """A whole name and a click away is kept; half a name and Enter takes the first suggestion."""
+    page = visit(desk, "/pair")
+    field = page.get_by_role("combobox", name="A marker, or any colour")
+    field.fill("moss stone dawn")
+    page.locator("h2 >> nth=0").click()
+    page.wait_for_function("() => document.getElementById('place').dataset.shown === 'moss stone dawn'")
+    field.fill("rosehip")
+    first = page.locator(".finder-list li >> nth=0 >> span >> nth=1").inner_text()
+    page.keyboard.press("Enter")
+    page.wait_for_function("(name) => document.getElementById('place').dataset.shown === name", arg=first)
