@@ -1,7 +1,8 @@
-"""The drawer on one paper: every marker as it looks there, ready for array arithmetic.
+"""The drawer on one paper: its coats, stacks, crossings and blends.
 
-Advice starts here. A palette and a paper become arrays once, and every search is then a few calls of the ink
-model on them.
+A palette and a paper become arrays once, and every search is then a few calls on them. Only here is the ink
+model asked about a drawer, so that every face gives one answer to one question: later coats as they were
+measured, constants as they were fitted. (What fits those constants, advice/ink_fit.py, asks it too.)
 """
 
 import re
@@ -11,19 +12,21 @@ from functools import cached_property
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from blendkit.colour import is_in_srgb, labs_to_display_srgb1, parse_colour
 from blendkit.errors import ColourError, InkError, PaletteError, Problem
+from blendkit.ink import DEFAULT_MODEL as DEFAULT_MODEL
 from blendkit.ink import (
-    DEFAULT_MODEL,
-    InkModel,
+    INCREMENT_COLUMNS,
     ink_increment,
     layer_increments,
+    predict_blend_labs,
     predict_from_increments,
     surface_part,
     swatch_and_surface,
 )
+from blendkit.ink import InkModel as InkModel
 from blendkit.palette import Marker, Palette, Paper, Reading, StampInk, name_key
 from blendkit.palette.calibration_file import stored_model
 from blendkit.spectrum import BANDS, reflectance_from_lab, reflectance_to_lab
@@ -152,14 +155,39 @@ class Looks:
         reflectance, surface = swatch_and_surface(lab, model)
         return cls(reflectance_to_lab(reflectance), reflectance, surface)
 
+    def broadcast_to(self, shape: tuple[int, ...]) -> "Looks":
+        """Give the same colours in a larger leading shape, as NumPy does."""
+        whole = (
+            np.broadcast_to(part, (*shape, part.shape[-1]))
+            for part in (self.lab, self.reflectance, self.surface)
+        )
+        return Looks(*whole)
+
     def __getitem__(self, at: Any) -> "Looks":
         """Index the leading axes, as NumPy does."""
         return Looks(self.lab[at], self.reflectance[at], self.surface[at])
 
 
+def blend_labs(first: Looks, second: Looks, ratios: ArrayLike, model: InkModel) -> Floats:
+    """Lab of wet blends of two inks on the paper.
+
+    Args:
+        first, second: of shapes that broadcast.
+        ratios: shares of the second ink, 0 to 1, shape (M,).
+        model: the ink model's constants for that paper.
+
+    Returns: shape (..., M, 3).
+    """
+    surface = np.minimum(first.surface, second.surface)
+    return predict_blend_labs(first.reflectance, second.reflectance, ratios, model=model, surface=surface)
+
+
 @dataclass(frozen=True)
 class Inked:
     """The markers of a drawer on one paper.
+
+    What a coat adds is an *increment*, shape (37,): such numbers add up (``ink.ink_increment``). A stack is an
+    array of them, first laid first.
 
     Args:
         palette: the drawer.
@@ -167,8 +195,7 @@ class Inked:
         model: the ink model's constants for that paper.
         markers: the drawer's markers, in its order; rows of every array below.
         paper_reflectance: shape (36,).
-        increments: what one coat of each adds to bare paper, shape (n, 37).
-        later: the same for coats 2, 3, … where they were measured: {(row, coats): (37,)}.
+        coats: what coat 1, 2, … of each adds, as far as any marker was measured, shape (n, coats, 37).
         looks: one coat of each on the paper, shape (n,).
     """
 
@@ -177,8 +204,7 @@ class Inked:
     model: InkModel
     markers: tuple[Marker, ...]
     paper_reflectance: Floats = field(repr=False)
-    increments: Floats = field(repr=False)
-    later: dict[tuple[int, int], Floats] = field(repr=False)
+    coats: Floats = field(repr=False)
     looks: Looks = field(repr=False)
 
     @property
@@ -202,6 +228,13 @@ class Inked:
         """
         return self._rows[name_key(self.palette.marker(name).name)]
 
+    def rows(self, names: Sequence[str]) -> NDArray[np.intp]:
+        """Rows of several markers, shape (names,).
+
+        Raises: PaletteError with the nearest names.
+        """
+        return np.array([self.row(name) for name in names], dtype=np.intp)
+
     def asked(self, row: int) -> "Asked":
         """Give the marker in a row as something that was asked about."""
         marker = self.markers[row]
@@ -209,44 +242,69 @@ class Inked:
         swatch = swatch_of(marker.name, self.lab[row])
         return Asked(swatch, marker, row, self.looks[row], uncertainty, marker.rough)
 
-    def coat_increments(self, row: int, coats: int) -> Floats:
-        """What each of *coats* coats of one marker adds, first to last; measured where it was.
+    def lay(self, rows: ArrayLike) -> Floats:
+        """Stacks of markers; where one comes again, it is its next coat, as measured or else as the last one.
 
         Args:
-            row: the marker's row.
-            coats: 1 or more.
+            rows: of the markers, first laid first, shape (..., K).
 
-        Returns: shape (coats, 37), for ``ink.layer_increments``.
+        Returns: increments, shape (..., K, 37), for :meth:`after`.
         """
-        adds = [self.increments[row]]
-        for coat in range(2, coats + 1):
-            # Beyond the last coat that was measured, each adds what that one did.
-            adds.append(self.later.get((row, coat), adds[-1]))
-        return np.stack(adds)
+        laid = np.asarray(rows, dtype=np.intp)
+        before = [
+            (laid[..., :place] == laid[..., place : place + 1]).sum(-1) for place in range(laid.shape[-1])
+        ]
+        coats: Floats = self.coats[laid, np.minimum(np.stack(before, axis=-1), self.coats.shape[1] - 1)]
+        return coats
 
-    def coats_of(self, asked: "Asked", coats: int) -> Floats:
-        """Increments of *coats* coats of what was asked about; a typed colour counts as one coat here.
+    def lay_asked(self, asked: Sequence["Asked"]) -> Floats:
+        """The same of what was asked about, shape (K, 37); a typed colour counts as one coat on this paper."""
+        laid = np.empty((len(asked), INCREMENT_COLUMNS))
+        counts: dict[int, int] = {}
+        for place, one in enumerate(asked):
+            if one.row is None:
+                laid[place] = ink_increment(one.reflectance, self.paper_reflectance, self.model)
+            else:
+                count = counts[one.row] = counts.get(one.row, 0) + 1
+                laid[place] = self.coats[one.row, min(count, self.coats.shape[1]) - 1]
+        return laid
 
-        Returns: shape (coats, 37), for ``ink.layer_increments``.
+    def after(self, laid: Floats) -> Floats:
+        """Reflectance of the paper after each coat of a stack, each dry before the next.
+
+        Args:
+            laid: increments of shape (..., K, 37); half an increment is half a coat.
+
+        Returns: shape (..., K, 36).
         """
-        if asked.row is not None:
-            return self.coat_increments(asked.row, coats)
-        one = ink_increment(asked.reflectance, self.paper_reflectance, self.model)
-        return np.repeat(one[None, :], coats, axis=0)
+        return predict_from_increments(self.paper_reflectance, layer_increments(laid, self.model), self.model)
 
-    def paint_stack(self, increments: Sequence[Floats]) -> Floats:
-        """Reflectance of the paper after some coats, each dry before the next, shape (36,); bare for none."""
-        if not increments:
-            return self.paper_reflectance
-        return self.paint(layer_increments(np.stack(increments), self.model)[-1])
+    def total(self, laid: Floats) -> Floats:
+        """What a whole stack, shape (..., K, 37), adds to the paper, as one increment of shape (..., 37)."""
+        total: Floats = layer_increments(laid, self.model)[..., -1, :]
+        return total
 
-    def paint(self, total: Floats) -> Floats:
-        """Reflectance of the paper under a total of increments of shape (..., 37): shape (..., 36)."""
-        return predict_from_increments(self.paper_reflectance, total, self.model)
+    def lab_after(self, laid: Floats) -> Floats:
+        """Lab of the paper after each coat of a stack, shape (..., K, 3), as :meth:`after`."""
+        labs: Floats = reflectance_to_lab(self.after(laid))
+        return labs
 
-    def paint_lab(self, total: Floats) -> Floats:
-        """Lab of the paper under a total of increments of shape (..., 37): shape (..., 3)."""
-        return reflectance_to_lab(self.paint(total))
+    def coat_labs(self, rows: ArrayLike, coats: int) -> Floats:
+        """Lab of 1 to *coats* coats of markers: *rows* of shape (m,) give (m, coats, 3)."""
+        return self.lab_after(self.lay(np.repeat(np.asarray(rows)[:, None], coats, axis=1)))
+
+    def crossing_labs(self, unders: ArrayLike, overs: ArrayLike) -> Floats:
+        """Lab of one coat of each of *overs* on a dry one of each of *unders*: shape (unders, overs, 3)."""
+        crossed = np.stack(np.broadcast_arrays(np.asarray(unders)[:, None], np.asarray(overs)), axis=-1)
+        return self.lab_after(self.lay(crossed))[..., -1, :]
+
+    def blend_labs(self, first: Looks, second: Looks, ratios: ArrayLike) -> Floats:
+        """Lab of wet blends on this paper, as :func:`blend_labs`, with its constants."""
+        return blend_labs(first, second, ratios, self.model)
+
+    def look(self, reflectance: Floats) -> Looks:
+        """Give reflectances on this paper, of shape (..., 36), with what a blend of them needs."""
+        return Looks.of(reflectance, self.model)
 
 
 def _swatch_papers(palette: Palette, paper: Paper) -> dict[str, Reading]:
@@ -288,9 +346,9 @@ def ink_drawer(
     readings: list[Reading] = []
     keys: list[tuple[int, int]] = []
     for row, marker in enumerate(palette.markers):
-        for coats, reading in marker.readings:
+        for count, reading in marker.readings:
             readings.append(reading)
-            keys.append((row, coats))
+            keys.append((row, count))
     papers = _swatch_papers(palette, paper)
     paper_keys = list(papers)
     paper_rows = dict(zip(paper_keys, measured_or_estimated(list(papers.values())), strict=True))
@@ -299,18 +357,17 @@ def ink_drawer(
     from_paper = ink_increment(swatches, beneath, model, surfaces)
     at = {key: place for place, key in enumerate(keys)}
     first = np.array([at[row, 1] for row in range(len(palette.markers))], dtype=np.intp)
-    later: dict[tuple[int, int], Floats] = {}
-    for (row, coats), place in at.items():
-        if coats > 1:
-            before = max(held for held in range(1, coats) if (row, held) in at)
-            step = (from_paper[place] - from_paper[at[row, before]]) / (coats - before)
+    coats = np.repeat(from_paper[first][:, None], max((count for _, count in keys), default=1), axis=1)
+    for (row, count), place in at.items():
+        if count > 1:
+            before = max(held for held in range(1, count) if (row, held) in at)
+            step = (from_paper[place] - from_paper[at[row, before]]) / (count - before)
             # A later coat is weakened by the transfer when coats are layered; what was measured already is.
             step[:BANDS] /= model.transfer
-            for coat in range(before + 1, coats + 1):
-                later[row, coat] = step
-    increments = from_paper[first]
+            # Beyond the last coat that was measured, each adds what that one did.
+            coats[row, before:] = step
     own = paper_rows[name_key(paper.name)]
-    painted = predict_from_increments(own, increments, model)
+    painted = predict_from_increments(own, from_paper[first], model)
     # On the paper that it was measured on, a coat is its swatch again, and its surface is known.
     surface = surfaces[first]
     carried = np.abs(painted - swatches[first]).max(axis=-1) > _SAME_REFLECTANCE
@@ -322,8 +379,7 @@ def ink_drawer(
         model=model,
         markers=palette.markers,
         paper_reflectance=own,
-        increments=increments,
-        later=later,
+        coats=coats,
         looks=Looks(reflectance_to_lab(painted), painted, surface),
     )
 

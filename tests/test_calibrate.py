@@ -140,7 +140,7 @@ def test_the_residuals_are_those_of_the_predictions_that_the_drawer_makes(demo, 
         errors = []
         for stack in demo_fit.stacks:
             row = inked.row(stack.markers[0])
-            painted = inked.paint_stack([inked.increments[row]] * len(stack.markers))
+            painted = inked.after(inked.coats[[row] * len(stack.markers), 0])[-1]
             errors.append(delta_e_2000(np.array(stack.measured.lab), ink_fit.reflectance_to_lab(painted)))
             assert getattr(stack, attribute) == pytest.approx(float(errors[-1]), abs=1e-6)
         assert residual.median == pytest.approx(np.median(errors), abs=1e-6)

@@ -24,12 +24,9 @@ from blendkit.chart.layout import (
 )
 from blendkit.colour import contrast_wcag, delta_e_2000, hex_to_lab, lab_to_lch
 from blendkit.errors import PaletteError, SheetError
-from blendkit.ink import predict_coats, predict_stack
-from blendkit.inked import ink_drawer
 from blendkit.page.marks import find_outlines, mark_cells
 from blendkit.page.page import Line, Rect, Text, draw_pdf
 from blendkit.palette import read_palette
-from blendkit.spectrum import reflectance_to_lab
 
 DPI = 300
 PX = DPI / 25.4
@@ -446,15 +443,13 @@ def test_one_coat_is_expected_as_measured_and_another_paper_shows_another_colour
     assert on_oat["Berry Ω 灯"] == pytest.approx([40, 45, 5], abs=0.02)
 
 
-def test_more_coats_are_expected_as_measured_or_else_as_the_ink_model_predicts(drawer, full):
+def test_a_second_coat_is_expected_as_measured_and_a_third_to_go_on_from_there(full):
+    """Colours are asked of every face in test_one_truth.py; here it is what stands on the chart."""
     expected = {box.label: box.expected_lab for box in boxes(full, "swatch")}
     assert expected["Quill Noon, 2 coats"] == pytest.approx([52, 17, 38], abs=0.02)
-    inked = ink_drawer(drawer, "Snow Card")
-    swatch = inked.reflectance[inked.row("Quill Dawn")]
+    assert expected["Quill Noon, 3 coats"][0] < 52 - 4
     for coats in (2, 3):
-        predicted = reflectance_to_lab(predict_coats(inked.paper_reflectance, swatch, coats))
-        assert predicted[0] < 82 - 2 * coats
-        assert expected[f"Quill Dawn, {coats} coats"] == pytest.approx(predicted, abs=0.02)
+        assert expected[f"Quill Dawn, {coats} coats"][0] < 82 - 2 * coats
 
 
 def test_a_strip_s_steps_are_even_and_their_shares_of_dark_ink_rise(full):
@@ -472,16 +467,14 @@ def test_a_strip_s_steps_are_even_and_their_shares_of_dark_ink_rise(full):
         assert steps == pytest.approx(np.full(6, steps.mean()), rel=0.12)
 
 
-def test_a_crossing_holds_every_pair_once_with_the_stack_s_colour(drawer, full):
+def test_a_crossing_holds_every_pair_once_darker_than_what_lies_under(full):
     crossings = boxes(full, "over")
     unders, overs = ["Quill Dawn", "Pond Noon"], ["Quill Dusk", "Lantern Noon", "Pewter"]
     assert [box.markers for box in crossings] == list(itertools.product(unders, overs))
-    inked = ink_drawer(drawer, "Snow Card")
+    first = {box.markers: box.expected_lab for box in boxes(full, "swatch") if box.coats == 1}
     for box in crossings:
-        swatches = np.stack([inked.reflectance[inked.row(name)] for name in box.markers])
-        predicted = reflectance_to_lab(predict_stack(inked.paper_reflectance, swatches))
-        assert box.expected_lab == pytest.approx(predicted, abs=0.02)
         assert box.label == f"{box.markers[1]} over {box.markers[0]}"
+        assert box.expected_lab[0] < first[box.markers[:1]][0]
 
 
 def test_a_crossing_wider_than_the_page_is_cut_into_parts_that_hold_all_of_it(drawer):

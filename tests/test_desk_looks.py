@@ -9,11 +9,8 @@ from hypothesis import strategies as st
 
 from blendkit.colour import contrast_wcag, delta_e_2000, hex_to_lab
 from blendkit.desk.drawer_looks import _from_home
-from blendkit.desk.looks import coat_labs, hexes_of, light_tint, look_under, shown, text_on
-from blendkit.ink import predict_coats
-from blendkit.inked import ink_drawer
+from blendkit.desk.looks import hexes_of, light_tint, look_under, shown, text_on
 from blendkit.records import to_json
-from blendkit.spectrum import reflectance_to_lab
 
 HEX = st.integers(0, 0xFFFFFF).map(lambda value: f"#{value:06x}")
 
@@ -40,20 +37,6 @@ def test_a_record_is_shown_as_json_gives_it_with_text_colours_beside(demo):
     assert without_text(data) == to_json(record)
     assert data["base"]["text"] in ("#241d19", "#fffdf9", "#000000", "#ffffff")
     assert data["shadow"][0]["blend"][0]["text"]
-
-
-def test_coats_are_those_of_the_ink_model(demo):
-    """One coat is the drawer's own colour; where nothing more was measured the next are the model's coats."""
-    inked = ink_drawer(demo)
-    labs = coat_labs(inked)
-    assert labs.shape == (len(demo.markers), 3, 3)
-    np.testing.assert_allclose(labs[:, 0], inked.lab, atol=1e-6)
-    alone = next(row for row, marker in enumerate(demo.markers) if len(marker.readings) == 1)
-    two = reflectance_to_lab(predict_coats(inked.paper_reflectance, inked.reflectance[alone], 2))
-    np.testing.assert_allclose(labs[alone, 1], two, atol=1e-6)
-    several = next(row for row, marker in enumerate(demo.markers) if marker.reading(2) is not None)
-    reading = demo.markers[several].reading(2)
-    assert float(delta_e_2000(reading.lab, labs[several, 1])) < 0.5
 
 
 def test_hexes_are_those_of_the_colours():

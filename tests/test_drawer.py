@@ -12,7 +12,7 @@ from blendkit.advice.shading_series import FIT
 from blendkit.advice.skin import find_skin, ita_class, ita_deg, skin_from_ita
 from blendkit.colour import delta_e_2000
 from blendkit.errors import ColourError
-from blendkit.inked import Looks, ink_drawer
+from blendkit.inked import ink_drawer
 from blendkit.palette import demo_palette_path, read_palette
 
 
@@ -69,7 +69,7 @@ def test_what_to_buy_is_the_best_choice_by_brute_force(first_box, shop):
     inked = ink_drawer(first_box)
     needs, rows = _needs(inked, score_all_pairs(inked), FIT)
     offered = ink_drawer(shop)
-    closes = _closes(inked, needs, rows, Looks.of(inked.paint(offered.increments), inked.model), Taste(), FIT)
+    closes = _closes(inked, needs, rows, inked.look(inked.after(offered.coats[:, :1])[:, 0]), Taste(), FIT)
     best = max(closes[list(pair)].any(axis=0).sum() for pair in combinations(range(len(shop.markers)), 2))
     assert answer.shop is not None
     assert answer.shop.exact

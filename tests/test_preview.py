@@ -8,12 +8,14 @@ import pytest
 from PIL import Image
 
 from blendkit.art.depth import find_fronts
-from blendkit.art.preview import draw_line_table, draw_ramp, encode_part_png, paint
+from blendkit.art.preview import draw_line_table, draw_ramp, encode_part_png, paint, ramp_labs
 from blendkit.art.relief import find_relief
 from blendkit.art.shading import BASE_TONE, shade
 from blendkit.colour import delta_e_2000, srgb1_to_lab
 from blendkit.errors import ProjectError
 from blendkit.ink import predict_coats, predict_stack, swatch_from_lab
+from blendkit.inked import ink_drawer
+from blendkit.palette import read_palette
 from blendkit.spectrum import reflectance_from_lab, reflectance_to_lab
 
 DPI = 127.0
@@ -96,71 +98,79 @@ def lab_of(ramp):
     return srgb1_to_lab(ramp / 255.0)
 
 
+ROWS = """\
+name,kind,L,a,b,on
+Snow,paper,95,0,2,
+Kraft,paper,65,8,22,
+Base,marker,70,18,45,Snow
+Shadow,marker,50,25,35,Snow
+Light,marker,86,6,24,Snow
+Yellow,marker,88,-4,70,Snow
+Blue,marker,60,-18,-38,Snow
+"""
+
+
 @pytest.fixture(scope="module")
-def inks():
+def drawer(tmp_path_factory):
+    path = tmp_path_factory.mktemp("drawer") / "five.csv"
+    path.write_text(ROWS, encoding="utf-8")
+    return read_palette(path)
+
+
+def ramp_of(drawer, base, *shadow, light=None, on="Snow", bare_highlight=True):
+    inked = ink_drawer(drawer, on)
+    asked = [inked.asked(inked.row(name)) for name in (base, *shadow)]
+    toward = light and inked.asked(inked.row(light))
+    return draw_ramp(ramp_labs(inked, asked, asked[0], toward, bare_highlight=bare_highlight))
+
+
+def test_the_ramp_runs_from_paper_over_one_coat_to_shadow_over_base(drawer):
+    """By the ink model itself, from Lab and not from a drawer."""
     paper = reflectance_from_lab([95.0, 0.0, 2.0])
-    base, shadow, light = (swatch_from_lab(lab) for lab in ([70.0, 18, 45], [50.0, 25, 35], [86.0, 6, 24]))
-    return paper, base, shadow, light
-
-
-def test_the_ramp_runs_from_paper_over_one_coat_to_shadow_over_base(inks):
-    paper, base, shadow, _ = inks
-    ramp = draw_ramp(paper, base, shadow)
+    base, shadow = swatch_from_lab([70.0, 18, 45]), swatch_from_lab([50.0, 25, 35])
+    ramp = ramp_of(drawer, "Base", "Shadow")
     assert ramp.shape == (256, 3)
     expected = [paper, predict_coats(paper, base, 1), predict_stack(paper, np.stack([base, shadow]))]
     for place, reflectance in zip((0, round(255 * BASE_TONE), 255), expected, strict=True):
         assert delta_e_2000(reflectance_to_lab(reflectance), lab_of(ramp[place])) < 0.8
+    twice = ramp_of(drawer, "Base", "Base")
+    assert delta_e_2000(reflectance_to_lab(predict_coats(paper, base, 2)), lab_of(twice[255])) < 0.8
 
 
-def test_the_ramp_never_gets_lighter(inks):
-    paper, base, shadow, light = inks
+def test_the_ramp_never_gets_lighter(drawer):
     for ramp in (
-        draw_ramp(paper, base, shadow),
-        draw_ramp(paper, base, shadow, light),
-        draw_ramp(paper, base),
+        ramp_of(drawer, "Base", "Shadow"),
+        ramp_of(drawer, "Base", "Shadow", light="Light"),
+        ramp_of(drawer, "Base", "Base"),
     ):
         assert (np.diff(lab_of(ramp)[:, 0]) < 0.3).all()
 
 
-def test_without_a_shadow_marker_a_second_coat_stands_in(inks):
-    paper, base, _, _ = inks
-    assert (
-        delta_e_2000(reflectance_to_lab(predict_coats(paper, base, 2)), lab_of(draw_ramp(paper, base)[255]))
-        < 0.8
-    )
-
-
-def test_a_light_marker_makes_the_highlight_when_paper_is_not_left(inks):
-    paper, base, shadow, light = inks
-    ramp = draw_ramp(paper, base, shadow, light, bare_highlight=False)
-    assert delta_e_2000(reflectance_to_lab(predict_coats(paper, light, 1)), lab_of(ramp[0])) < 0.8
-    bare = draw_ramp(paper, base, shadow, light, bare_highlight=True)
-    assert delta_e_2000(reflectance_to_lab(paper), lab_of(bare[0])) < 0.8
+def test_a_light_marker_makes_the_highlight_when_paper_is_not_left(drawer):
+    ramp = ramp_of(drawer, "Base", "Shadow", light="Light", bare_highlight=False)
+    assert delta_e_2000([86.0, 6, 24], lab_of(ramp[0])) < 0.8
+    bare = ramp_of(drawer, "Base", "Shadow", light="Light")
+    assert delta_e_2000([95.0, 0, 2], lab_of(bare[0])) < 0.8
     half = bare[round(255 * BASE_TONE / 2)]
-    assert delta_e_2000(reflectance_to_lab(predict_coats(paper, light, 1)), lab_of(half)) < 1.5
+    assert delta_e_2000([86.0, 6, 24], lab_of(half)) < 1.5
 
 
-def test_without_highlight_or_light_marker_the_base_coat_is_even(inks):
-    paper, base, shadow, _ = inks
-    ramp = draw_ramp(paper, base, shadow, bare_highlight=False)
+def test_without_highlight_or_light_marker_the_base_coat_is_even(drawer):
+    ramp = ramp_of(drawer, "Base", "Shadow", bare_highlight=False)
     assert (ramp[: round(255 * BASE_TONE)] == ramp[0]).all()
 
 
-def test_the_blend_is_ink_and_not_a_mixture_of_screen_colours():
+def test_the_blend_is_ink_and_not_a_mixture_of_screen_colours(drawer):
     """Yellow worked into blue is green (subtractive); the mean of their screen colours is grey."""
-    paper = reflectance_from_lab([95.0, 0.0, 2.0])
-    yellow, blue = swatch_from_lab([88.0, -4, 70]), swatch_from_lab([60.0, -18, -38])
-    ramp = draw_ramp(paper, yellow, blue)
+    ramp = ramp_of(drawer, "Yellow", "Blue")
     lab = lab_of(ramp[round(255 * (BASE_TONE + 0.5 * (1 - BASE_TONE)))])
     assert lab[1] < -20
 
 
-def test_on_tinted_card_the_highlight_is_the_card(inks):
-    _, base, shadow, _ = inks
-    kraft = reflectance_from_lab([65.0, 8.0, 22.0])
-    ramp = draw_ramp(kraft, base, shadow, swatch_paper=reflectance_from_lab([95.0, 0, 2]))
+def test_on_tinted_card_the_highlight_is_the_card(drawer):
+    ramp = ramp_of(drawer, "Base", "Shadow", on="Kraft")
     assert delta_e_2000([65.0, 8, 22], lab_of(ramp[0])) < 0.8
-    assert lab_of(ramp[255])[0] < lab_of(draw_ramp(inks[0], base, shadow)[255])[0] + 1
+    assert lab_of(ramp[255])[0] < lab_of(ramp_of(drawer, "Base", "Shadow")[255])[0] + 1
 
 
 def test_the_line_table_paints_as_painting_does(picture):

@@ -250,7 +250,7 @@ def _target(inked: Inked, row: int, lacks: str, taste: Taste) -> Floats | None:
         return series
     # No ink on this paper is that vivid and that light; a thinner coat of the same dye is what can be had.
     shares = np.linspace(0.02, 0.98, 49)
-    thinner = inked.paint_lab(shares[:, None] * inked.increments[row])
+    thinner = inked.lab_after((shares[:, None] * inked.coats[row, 0])[:, None])[:, 0]
     nearest: Floats = thinner[int(np.argmin(np.abs(thinner[:, 0] - lightness)))]
     return nearest
 
@@ -319,7 +319,7 @@ def find_purchases(
     Returns: the choice, and whether it is proven best.
     """
     offered = ink_drawer(shop, None, inked.model)
-    looks = Looks.of(inked.paint(offered.increments), inked.model)
+    looks = inked.look(inked.after(offered.coats[:, :1])[:, 0])
     closes = _closes(inked, needs, rows, looks, taste, threshold)
     choice = choose_cover(closes, purchases, seconds)
     bought: list[Purchase] = []

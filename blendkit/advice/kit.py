@@ -9,7 +9,6 @@ from numpy.typing import NDArray
 from blendkit.advice.optimum import Selection, choose_fewest
 from blendkit.colour import delta_e_2000
 from blendkit.errors import ColourError
-from blendkit.ink import layer_increments
 from blendkit.inked import Inked, Swatch, find_colour, ink_drawer, swatch_of
 from blendkit.palette import Palette
 
@@ -204,8 +203,7 @@ def _ways(inked: Inked, lab: Floats, tolerance: float, layered: bool) -> list[_W
         # The lighter is laid first: common practice, no source.
         swap = inked.lab[first, 0] < inked.lab[second, 0]
         first, second = np.where(swap, second, first), np.where(swap, first, second)
-        laid = np.stack([inked.increments[first], inked.increments[second]], axis=1)
-        painted = inked.paint_lab(layer_increments(laid, inked.model)[:, -1])
+        painted = inked.lab_after(inked.lay(np.stack([first, second], axis=1)))[:, -1]
         apart = delta_e_2000(lab, painted)
         close = np.flatnonzero(apart <= tolerance)
         for place in close[np.argsort(apart[close], kind="stable")][:_WAYS_AT_MOST]:

@@ -14,7 +14,6 @@ from blendkit.advice.pairs import Companion, find_companions, paper_caution
 from blendkit.advice.shading_series import FIT, Taste
 from blendkit.colour import contrast_wcag
 from blendkit.errors import ColourError, PaletteError, Problem
-from blendkit.ink import layer_increments
 from blendkit.inked import Asked, Inked, Swatch, find_colour, ink_drawer, swatch_of
 from blendkit.palette import Marker, Palette, Paper, StampInk
 from blendkit.spectrum import reflectance_to_lab
@@ -150,12 +149,7 @@ def predict_layers(
     if not markers:
         raise ColourError("There is no marker to lay; name at least one.")
     asked = [_inked_colour(inked, name) for name in markers]
-    laid: dict[str, int] = {}
-    increments: list[Floats] = []
-    for one in asked:
-        laid[one.swatch.name] = laid.get(one.swatch.name, 0) + 1
-        increments.append(inked.coats_of(one, laid[one.swatch.name])[-1])
-    labs = inked.paint_lab(layer_increments(np.stack(increments), inked.model))
+    labs = inked.lab_after(inked.lay_asked(asked))
     before = float(reflectance_to_lab(inked.paper_reflectance)[0])
     coats: list[Coat] = []
     for number, (one, lab) in enumerate(zip(asked, labs, strict=True), start=1):
@@ -300,14 +294,9 @@ class _Work:
         """Lay a colour in some places, by the share of a coat that each gets, and note the colour of one."""
         for place, share in places.items():
             self._laid.setdefault(place, []).append((asked, share))
-        laid = self._laid[shown]
-        increments: list[Floats] = []
-        counts: dict[str, int] = {}
-        for one, share in laid:
-            counts[one.swatch.name] = counts.get(one.swatch.name, 0) + 1
-            increments.append(share * self.inked.coats_of(one, counts[one.swatch.name])[-1])
+        laid, shares = zip(*self._laid[shown], strict=True)
         coat = max(len(self._laid[place]) for place in places)
-        lab = reflectance_to_lab(self.inked.paint_stack(increments))
+        lab = self.inked.lab_after(np.array(shares)[:, None] * self.inked.lay_asked(laid))[-1]
         swatch = swatch_of(asked.swatch.name, lab)
         full = _too_many(coat, self.inked.paper.coat_limit, self.inked.paper.name)
         rough = _ROUGH if asked.rough else ""

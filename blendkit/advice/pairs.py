@@ -16,7 +16,6 @@ from blendkit.advice.shading_series import (
     score_shading,
 )
 from blendkit.colour import lab_to_lch
-from blendkit.ink import layer_increments, predict_blend_labs
 from blendkit.inked import (
     Asked,
     Inked,
@@ -295,13 +294,7 @@ def _companions(
     taste: Taste,
 ) -> list[Companion]:
     """Give companions with their reasons: *made* of shape (n,), *places* where each stands in the scores."""
-    paths = predict_blend_labs(
-        asked.reflectance,
-        made.reflectance,
-        BLEND_RATIOS,
-        model=inked.model,
-        surface=np.minimum(asked.looks.surface, made.surface),
-    )
+    paths = inked.blend_labs(asked.looks, made, BLEND_RATIOS)
     ratios = [f"{100 * ratio:.0f} %" for ratio in BLEND_RATIOS]
     labels = [label for name in names for label in (name, *ratios)]
     labs = np.concatenate([made.lab[:, None, :], paths], axis=1).reshape(-1, 3)
@@ -377,8 +370,8 @@ def _in_between(inked: Inked, path: Floats, leave_out: set[str]) -> tuple[str, .
 def _other_ways(inked: Inked, asked: Asked, taste: Taste) -> list[Companion]:
     """Shadows made without a marker for it: more coats, or a neutral or a complement laid over or under."""
     found: list[Companion] = []
-    own = inked.coats_of(asked, 3)
-    painted = Looks.of(inked.paint(layer_increments(own, inked.model)[1:]), inked.model)
+    own = inked.lay_asked([asked] * 3)
+    painted = inked.look(inked.after(own)[1:])
     scores = score_shading(inked.model, asked.looks, painted, taste=taste)
     places = np.arange(max(0, min(2, inked.paper.coat_limit - 1)))
     names = [asked.swatch.name] * len(places)
@@ -386,10 +379,10 @@ def _other_ways(inked: Inked, asked: Asked, taste: Taste) -> list[Companion]:
     rows = _modifiers(inked, asked)
     if len(rows) and inked.paper.coat_limit >= 2:
         base = np.broadcast_to(own[0], (len(rows), own.shape[-1]))
-        ways = {"over": (base, inked.increments[rows]), "under": (inked.increments[rows], base)}
+        added = inked.coats[rows, 0]
+        ways = {"over": (base, added), "under": (added, base)}
         for how, laid in ways.items():
-            totals = layer_increments(np.stack(laid, axis=1), inked.model)[:, -1]
-            painted = Looks.of(inked.paint(totals), inked.model)
+            painted = inked.look(inked.after(np.stack(laid, axis=1))[:, -1])
             scores = score_shading(inked.model, asked.looks, painted, taste=taste)
             places = np.argsort(-scores.score, kind="stable")[:2]
             names = [inked.markers[row].name for row in rows[places]]

@@ -15,8 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from blendkit.colour import hue_step, lab_to_xyz1, xyz1_to_lab
 from blendkit.errors import ColourError
-from blendkit.ink import InkModel, predict_blend_labs
-from blendkit.inked import Looks
+from blendkit.inked import InkModel, Looks, blend_labs
 
 Floats = NDArray[np.float64]
 
@@ -162,13 +161,8 @@ def score_shading(
     dip = np.full(step.shape, np.nan)
     worth = bound >= least
     if worth.any():
-        path = predict_blend_labs(
-            np.broadcast_to(base.reflectance, (*step.shape, base.reflectance.shape[-1]))[worth],
-            np.broadcast_to(other.reflectance, (*step.shape, other.reflectance.shape[-1]))[worth],
-            BLEND_RATIOS,
-            model=model,
-            surface=np.broadcast_to(np.minimum(base.surface, other.surface), (*step.shape, 1))[worth],
-        )
+        bases, others = (looks.broadcast_to(step.shape)[worth] for looks in (base, other))
+        path = blend_labs(bases, others, BLEND_RATIOS, model)
         steps = np.linalg.norm(np.diff(path, axis=-2), axis=-1)
         evenness[worth] = steps.mean(axis=-1) / np.maximum(steps.max(axis=-1), 1e-9)
         saturation = np.hypot(path[..., 1], path[..., 2])

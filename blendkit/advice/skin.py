@@ -19,8 +19,16 @@ from blendkit.advice.papers import verdict_of
 from blendkit.advice.shading_series import FIT, Taste
 from blendkit.colour import delta_e_2000
 from blendkit.errors import ColourError
-from blendkit.ink import DEFAULT_MODEL, layer_increments
-from blendkit.inked import Asked, Inked, Swatch, find_colour, ink_drawer, swatch_of, typed_colour
+from blendkit.inked import (
+    DEFAULT_MODEL,
+    Asked,
+    Inked,
+    Swatch,
+    find_colour,
+    ink_drawer,
+    swatch_of,
+    typed_colour,
+)
 from blendkit.palette import Palette
 from blendkit.spectrum import reflectance_to_lab
 
@@ -274,9 +282,7 @@ def _blush(inked: Inked, base: Asked) -> SkinMarker:
     # The flush is smaller on dark skin, where there is less light left to colour.
     room = np.clip(base.swatch.lab[0] / 60.0, 0.35, 1.0)
     wanted = base.lab + room * _BLUSH
-    under = np.broadcast_to(inked.increments[base.row], inked.increments.shape)
-    laid = np.stack([under, inked.increments], axis=1)
-    over = inked.paint_lab(layer_increments(laid, inked.model)[:, -1])
+    over = inked.crossing_labs([base.row], np.arange(len(inked.markers)))[0]
     off = delta_e_2000(wanted, over)
     row = int(np.argmin(off))
     score = float(max(0.0, 100.0 - off[row] * (100.0 - FIT) / 5.0))

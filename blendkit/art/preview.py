@@ -5,7 +5,7 @@ a ramp of 256 display colours; painting looks them up, so that a changed marker 
 """
 
 import io
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -15,56 +15,54 @@ from blendkit.art.relief import Relief
 from blendkit.art.shading import BASE_TONE, ShadeMap
 from blendkit.colour import labs_to_display_srgb1, linear_to_srgb1, srgb1_to_linear
 from blendkit.errors import ProjectError
-from blendkit.ink import DEFAULT_MODEL, InkModel, ink_increment, layer_increments, predict_from_increments
-from blendkit.spectrum import reflectance_to_lab
+from blendkit.inked import Asked, Inked
 
 RAMP_STOPS = 41
 
 LINE_GAIN = 1.2
 """Makes up for pale places of a stamped line."""
 
+Floats = NDArray[np.float64]
 Ramp = NDArray[np.uint8]
 
 
-def draw_ramp(
-    paper: NDArray[Any],
-    base: NDArray[Any],
-    shadow: NDArray[Any] | None = None,
-    light: NDArray[Any] | None = None,
+def ramp_labs(
+    inked: Inked,
+    stack: Sequence[Asked],
+    base: Asked,
+    light: Asked | None = None,
+    *,
     bare_highlight: bool = True,
-    swatch_paper: NDArray[Any] | None = None,
-    model: InkModel = DEFAULT_MODEL,
-) -> Ramp:
-    """Display colours of one part from highlight to shadow, as the ink model predicts them.
+) -> Floats:
+    """Colours of one part from highlight to shadow, at :data:`RAMP_STOPS` even tones.
 
     Tone 0 is the highlight: the paper left bare, or the light marker; at BASE_TONE lies one coat of the base;
-    from there more and more of the shadow marker is worked in, until tone 1 is its coat over the base coat.
+    from there more and more of the shadow is worked in, until at tone 1 all coats of the stack lie.
 
     Args:
-        paper: reflectance of the card stock, shape (36,), 0 to 1.
-        base, shadow, light: reflectance of one coat of each marker on *swatch_paper*, shape (36,); without a
-            shadow a second coat of the base stands in.
+        inked: the drawer on the part's paper.
+        stack: the coats that make the shadow, first laid first.
+        base: the base coat.
+        light: the light marker, or None.
         bare_highlight: leave the highlight as paper; otherwise it is the light marker, or plain base without one.
-        swatch_paper: what the swatches were made on; None for the same paper.
-        model: constants of the ink model.
 
-    Returns: sRGB, uint8, shape (256, 3).
-    Raises: InkError for reflectances that no ink has.
+    Returns: Lab, shape (RAMP_STOPS, 3).
     """
     tone = np.linspace(0, 1, RAMP_STOPS)
-    made_on = paper if swatch_paper is None else swatch_paper
-    swatches = np.stack([base, base if shadow is None else shadow, base if light is None else light])
-    inks = ink_increment(swatches, made_on, model)
-    if swatch_paper is not None:
-        inks = np.maximum(inks, 0.0)  # on another paper than its own, a dye never lightens
-    over_base = layer_increments(inks[:2], model)  # base, then shadow on the dry base
-    inks[1] = over_base[1] - over_base[0]
+    one, toward = (inked.lay_asked([asked])[0] for asked in (base, light or base))
+    inks = np.stack([one, inked.total(inked.lay_asked(stack)) - one, toward])
     total = _ink_amounts(tone, light is not None, bare_highlight) @ inks
-    linear = srgb1_to_linear(
-        labs_to_display_srgb1(reflectance_to_lab(predict_from_increments(paper, total, model)))
-    )
+    return inked.lab_after(total[:, None])[:, 0]
+
+
+def draw_ramp(labs: Floats) -> Ramp:
+    """Display colours of all tones of a part, from the Lab of some, shape (n, 3); mixed as light between them.
+
+    Returns: sRGB, uint8, shape (256, 3).
+    """
+    linear = srgb1_to_linear(labs_to_display_srgb1(labs))
     fine = np.linspace(0, 1, 256)
-    ramp = np.stack([np.interp(fine, tone, linear[:, k]) for k in range(3)], axis=1)
+    ramp = np.stack([np.interp(fine, np.linspace(0, 1, len(labs)), linear[:, k]) for k in range(3)], axis=1)
     return np.asarray(np.round(np.clip(linear_to_srgb1(ramp), 0, 1) * 255), dtype=np.uint8)
 
 

@@ -13,10 +13,8 @@ from numpy.typing import NDArray
 from blendkit.chart.code import Section
 from blendkit.colour import delta_e_2000, lab_to_lch
 from blendkit.errors import SheetError
-from blendkit.ink import predict_blend_labs, predict_coats, predict_stack
-from blendkit.inked import Inked, choose_paper
-from blendkit.palette import Marker, Palette, Reading, name_key
-from blendkit.spectrum import reflectance_to_lab
+from blendkit.inked import Inked
+from blendkit.palette import Marker, Palette, Reading
 
 Lab = tuple[float, float, float]
 Order = Literal["hue", "family", "palette"]
@@ -165,8 +163,10 @@ def predict(inked: Inked, asked: Asked) -> Content:
     if asked.section.kind == "B":
         return _predict_blends(inked, asked.pairs, asked.section.depth)
     if asked.section.kind == "X":
-        return _predict_crossing(inked, asked.names, asked.overs)
-    return _predict_swatches(inked, asked.names, asked.section.depth, asked.section.kind == "A")
+        crossed = inked.crossing_labs(inked.rows(asked.names), inked.rows(asked.overs))
+        return Crossing(tuple(asked.names), tuple(asked.overs), tuple(_triples(labs) for labs in crossed))
+    coats = inked.coat_labs(inked.rows(asked.names), asked.section.depth)
+    return Swatches(tuple(asked.names), tuple(_triples(labs) for labs in coats), asked.section.kind == "A")
 
 
 def take(content: Content, start: int, end: int, overs: slice) -> Content:
@@ -186,31 +186,14 @@ def take(content: Content, start: int, end: int, overs: slice) -> Content:
             return Crossing(content.unders[start:end], content.overs[overs], labs)
 
 
-def _predict_swatches(inked: Inked, names: Sequence[str], coats: int, anchors: bool) -> Swatches:
-    """Give the colours of 1 to *coats* coats: measured where that is known on this paper, else predicted."""
-    usual = choose_paper(inked.palette, None).name
-    rows = [inked.row(name) for name in names]
-    numbers = np.arange(1, coats + 1)
-    spectra = predict_coats(inked.paper_reflectance, inked.reflectance[rows][:, None, :], numbers[None, :])
-    predicted = reflectance_to_lab(spectra)
-    for place, row in enumerate(rows):
-        marker = inked.markers[row]
-        if name_key(marker.on or usual) != name_key(inked.paper.name):
-            continue
-        for coat in range(1, coats + 1):
-            if (reading := marker.reading(coat)) is not None:
-                predicted[place, coat - 1] = reading.lab
-    return Swatches(tuple(names), tuple(_triples(labs) for labs in predicted), anchors)
-
-
 def _predict_blends(inked: Inked, pairs: Sequence[tuple[str, str]], steps: int) -> Blends:
     """Give the *steps* between both ends of each pair at which the colour has moved on evenly.
 
     The way from light to dark is measured along the blend, as a sum of small CIEDE2000 differences.
     """
     fine = np.linspace(0.0, 1.0, FINE_STEPS + 1)
-    lights, darks = (inked.reflectance[[inked.row(pair[end]) for pair in pairs]] for end in (0, 1))
-    blends = predict_blend_labs(lights, darks, fine)
+    lights, darks = (inked.looks[inked.rows([pair[end] for pair in pairs])] for end in (0, 1))
+    blends = inked.blend_labs(lights, darks, fine)
     small = delta_e_2000(blends[:, :-1], blends[:, 1:])
     ways = np.concatenate([np.zeros((len(pairs), 1)), np.cumsum(small, axis=1)], axis=1)
     ratios: list[tuple[float, ...]] = []
@@ -222,15 +205,6 @@ def _predict_blends(inked: Inked, pairs: Sequence[tuple[str, str]], steps: int) 
         labs.append(_triples(np.stack(between, axis=-1)))
     ends = tuple((_triple(colours[0]), _triple(colours[-1])) for colours in blends)
     return Blends(tuple(pairs), ends, tuple(ratios), tuple(labs))
-
-
-def _predict_crossing(inked: Inked, unders: Sequence[str], overs: Sequence[str]) -> Crossing:
-    """Give the colour of every marker of *overs* laid on every marker of *unders*, dry."""
-    first = inked.reflectance[[inked.row(name) for name in unders]][:, None, :]
-    second = inked.reflectance[[inked.row(name) for name in overs]][None, :, :]
-    swatches = np.stack(np.broadcast_arrays(first, second), axis=-2)
-    labs = reflectance_to_lab(predict_stack(inked.paper_reflectance, swatches))
-    return Crossing(tuple(unders), tuple(overs), tuple(_triples(row) for row in labs))
 
 
 def _triples(labs: Floats) -> tuple[Lab, ...]:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from blendkit.colour import describe_colour, lab_to_display
 from blendkit.desk.calls import Given
-from blendkit.desk.looks import coat_labs, hexes_of, shown
+from blendkit.desk.looks import hexes_of, shown
 from blendkit.desk.session import Desk
 from blendkit.inked import choose_paper
 from blendkit.palette import Item, Marker, Palette, Paper
@@ -79,7 +79,7 @@ def marker_looks(desk: Desk, on: str | None, palette: Palette) -> list[ItemLook]
     if not palette.markers:
         return []
     inked = desk.inked(on)
-    coats = coat_labs(inked)
+    coats = inked.coat_labs(np.arange(len(inked.markers)), 3)
     hexes = np.array(hexes_of(coats.reshape(-1, 3))).reshape(len(palette.markers), -1)
     looks = []
     for row, marker in enumerate(inked.markers):

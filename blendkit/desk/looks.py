@@ -16,8 +16,7 @@ from blendkit.colour import (
     simulate_colour_vision,
     xyz1_to_lab,
 )
-from blendkit.ink import layer_increments
-from blendkit.inked import Inked, measured_or_estimated
+from blendkit.inked import measured_or_estimated
 from blendkit.palette import Reading
 from blendkit.records import to_json
 from blendkit.spectrum import reflectance_to_lab, white_xyz1
@@ -104,18 +103,6 @@ def hexes_of(labs: Floats) -> list[str]:
         return []
     codes = np.round(labs_to_display_srgb1(labs) * 255).astype(int)
     return [f"#{red:02x}{green:02x}{blue:02x}" for red, green, blue in codes]
-
-
-def coat_labs(inked: Inked, coats: int = 3) -> Floats:
-    """Lab of 1 to *coats* coats of every marker on the drawer's paper.
-
-    Returns: shape (markers, coats, 3).
-    """
-    steps = np.repeat(inked.increments[:, None, :], coats, axis=1)
-    for (row, coat), step in inked.later.items():
-        if coat <= coats:
-            steps[row, coat - 1] = step
-    return inked.paint_lab(layer_increments(steps, inked.model))
 
 
 def look_under(readings: Sequence[Reading | Floats], light: str, vision: str = "") -> list[str]:

@@ -62,7 +62,7 @@ def show_looks(desk: Desk, given: Given) -> dict[str, Any]:
             if asked.item is not None and not isinstance(asked.item, Marker)
             else asked.reflectance
         )
-        twice.append(inked.paint_stack(list(inked.coats_of(asked, 2))))
+        twice.append(inked.after(inked.lay_asked([asked] * 2))[-1])
     light, vision = given["light"], given["vision"]
     hexes = look_under(once, light, vision)
     deeper = look_under(twice, light, vision)

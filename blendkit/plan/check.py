@@ -10,7 +10,6 @@ import numpy as np
 from blendkit.advice.shading_series import DEFAULT_WINDOW
 from blendkit.colour import delta_e_2000
 from blendkit.errors import Problem
-from blendkit.ink import layer_increments
 from blendkit.inked import Inked, ink_drawer
 from blendkit.palette import Palette
 from blendkit.plan.papers import check_greeting, check_papers
@@ -18,7 +17,6 @@ from blendkit.plan.records import Finding, PlanCheck
 from blendkit.project.part_colours import PartColours, colour_parts, find_unknown_names
 from blendkit.project.records import Project
 from blendkit.project.work import Work, open_work
-from blendkit.spectrum import reflectance_to_lab
 
 RUN_TOGETHER = 8.0
 """CIEDE2000 below which neighbours with no line between them read as one part."""
@@ -197,8 +195,7 @@ def _shadow_seen(inked: Inked, one: PartColours) -> float:
     """CIEDE2000 between one coat of the base and the shadow laid on it."""
     assert one.base is not None
     assert one.shadow is not None
-    laid = np.stack([inked.coats_of(one.base, 1)[0], inked.coats_of(one.shadow, 1)[0]])
-    labs = reflectance_to_lab(inked.paint(layer_increments(laid, inked.model)))
+    labs = inked.lab_after(inked.lay_asked([one.base, one.shadow]))
     return float(delta_e_2000(labs[0], labs[1]))
 
 

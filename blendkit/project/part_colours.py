@@ -10,8 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.advice.pairs import Companion, find_companions
-from blendkit.art.preview import Ramp, draw_ramp, paint
-from blendkit.art.shading import BASE_TONE
+from blendkit.art.preview import Ramp, draw_ramp, paint, ramp_labs
 from blendkit.colour import labs_to_display_srgb1
 from blendkit.errors import PaletteError, Problem, ProjectError
 from blendkit.inked import Asked, Inked, find_colour
@@ -85,10 +84,9 @@ def _colour_part(part: ProjectPart, inked: Inked) -> PartColours:
         if companion is not None and companion.fits:
             how = companion.how
             shadow = None if how == "coats" else _marker(inked, companion.name)
-    made = None if shadow is None else shadow.reflectance
-    if how == "coats" and companion is not None:
-        made = _further_coats(inked, base, companion.coats)
-    ramp = _ramp(part, inked, base.reflectance, made, None if light is None else light.reflectance, how)
+    coats = companion.coats if how == "coats" and companion is not None else 1
+    stack = [base] * coats if shadow is None else [shadow, base] if how == "under" else [base, shadow]
+    ramp = draw_ramp(ramp_labs(inked, stack, base, light, bare_highlight=part.left_toward_light == "paper"))
     return PartColours(part, base, shadow, light, how, chosen, companion, ramp)
 
 
@@ -99,27 +97,6 @@ def _marker(inked: Inked, name: str) -> Asked | None:
         return find_colour(inked, inked.palette.marker(name).name)
     except PaletteError:
         return None
-
-
-def _further_coats(inked: Inked, base: Asked, coats: int) -> Floats:
-    """Reflectance of the one coat that darkens a coat of *base* as its coats from the second on do."""
-    return inked.paint(inked.coats_of(base, coats)[1:].sum(axis=0))
-
-
-def _ramp(
-    part: ProjectPart, inked: Inked, base: Floats, shadow: Floats | None, light: Floats | None, how: str
-) -> Ramp:
-    ramp = draw_ramp(
-        inked.paper_reflectance,
-        base,
-        shadow,
-        light,
-        bare_highlight=part.left_toward_light == "paper",
-        model=inked.model,
-    )
-    if how == "plain":
-        ramp[round(255 * BASE_TONE) :] = ramp[round(255 * BASE_TONE)]
-    return ramp
 
 
 def ramps_of(work: Work, colours: Sequence[PartColours]) -> dict[int, Ramp]:
