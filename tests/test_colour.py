@@ -234,24 +234,3 @@ def test_typed_colours_are_read_as_css_color_4_writes_them(text, lab):
 def test_what_is_no_colour_is_refused_with_what_is_accepted(text):
     with pytest.raises(ColourError, match=r"not a"):
         colour.parse_colour(text)
-
-
-@pytest.mark.parametrize(
-    ("code", "words"),
-    [
-        ("#ffffff", "white"),
-        ("#0a0a0a", "black"),
-        ("#808080", "mid grey"),
-        ("#7a4a2b", "brown"),
-        ("#f2b6c0", "pink"),
-        ("#2f6f78", "teal"),
-        ("#c81e2b", "red"),
-        ("#f3d34a", "yellow"),
-        ("#2b4fa0", "blue"),
-        ("#3d7a35", "green"),
-        ("#7a4aa0", "violet"),
-    ],
-)
-def test_colours_are_named_in_plain_words(code, words):
-    """Common practice, no source: what people call these colours."""
-    assert words in colour.describe_colour(colour.hex_to_lab(code))

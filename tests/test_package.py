@@ -42,6 +42,7 @@ def test_the_wheel_is_small_and_holds_palettes_fonts_types_and_licences(built):
     for needed in (
         "blendkit/py.typed",
         "blendkit/data/cie_weights.csv",
+        "blendkit/data/colour_names.csv",
         "blendkit/palettes/hedgehog-lane.csv",
         "blendkit/palettes/market-stall.csv",
         "blendkit/palettes/first-box.csv",

@@ -3,10 +3,11 @@
 import numpy as np
 import pytest
 
-from blendkit.advice.papers import VERDICTS, find_matches, verdict_of
+from blendkit.advice.papers import find_matches
 from blendkit.colour import delta_e_2000
 from blendkit.palette import read_palette
 from blendkit.records import to_json
+from blendkit.words import VERDICTS, verdict_of
 
 
 @pytest.mark.gold

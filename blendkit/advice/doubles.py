@@ -5,12 +5,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.advice.papers import VERDICTS
 from blendkit.colour import delta_e_2000
 from blendkit.errors import ColourError
 from blendkit.inked import Swatch, ink_drawer, swatch_of
 from blendkit.palette import Palette
 from blendkit.spectrum import LIGHTS, reflectance_to_lab
+from blendkit.words import VERDICTS
 
 DEFAULT_THRESHOLD = VERDICTS[0].below
 """CIEDE2000 below which nobody sees a difference: the first band of the verdicts."""

@@ -9,10 +9,11 @@ from numpy.typing import NDArray
 from blendkit.advice.check import find_lacking, score_all_pairs
 from blendkit.advice.optimum import choose_cover
 from blendkit.advice.shading_series import FIT, Taste, predict_series, score_shading
-from blendkit.colour import describe_colour, hue_step, lab_to_xyz1
+from blendkit.colour import hue_step, lab_to_xyz1
 from blendkit.inked import Inked, Looks, Swatch, ink_drawer, swatch_of
 from blendkit.palette import Palette
 from blendkit.spectrum import reflectance_to_lab
+from blendkit.words import describe_colour
 
 Floats = NDArray[np.float64]
 

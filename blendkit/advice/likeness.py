@@ -7,12 +7,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.advice.pairs import Companion, find_companions
-from blendkit.advice.papers import Match, find_matches, verdict_of
+from blendkit.advice.papers import Match, find_matches
 from blendkit.advice.shading_series import Taste
 from blendkit.colour import delta_e_2000
 from blendkit.errors import ColourError
 from blendkit.inked import Inked, Swatch, ink_drawer, swatch_of
 from blendkit.palette import Palette
+from blendkit.words import verdict_of
 
 Floats = NDArray[np.float64]
 

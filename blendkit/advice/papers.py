@@ -9,6 +9,7 @@ from blendkit.colour import contrast_wcag, delta_e_2000, lab_to_hex, lightness_s
 from blendkit.inked import Inked, Swatch, find_colour, ink_drawer, measured_or_estimated
 from blendkit.palette import Palette, Paper, Reading, StampInk
 from blendkit.spectrum import LIGHTS, reflectance_to_lab
+from blendkit.words import MATCH_LIMIT, verdict_of
 
 Floats = NDArray[np.float64]
 
@@ -22,34 +23,6 @@ LIGHT_WORDS = {
     "LED-B3": "under an LED room lamp",
     "F11": "under shop tubes",
 }
-
-MATCH_LIMIT = 5.0
-"""CIEDE2000 from which two colours count as different: the last limit of the bands below."""
-
-
-@dataclass(frozen=True, slots=True)
-class Verdict:
-    """A band of colour difference: up to *below*, what an eye makes of it, and the short word for it."""
-
-    below: float
-    word: str
-    words: str
-
-
-# Limits: Mokrzycki and Tatol 2011, Colour difference ΔE: a survey, Machine Graphics and Vision 20, 383-411.
-# The words are our own. The survey gives its limits for a difference of 1976; we read them on CIEDE2000.
-VERDICTS = (
-    Verdict(1.0, "same", "nobody sees a difference"),
-    Verdict(2.0, "very close", "only a practised eye sees a difference"),
-    Verdict(3.5, "close", "most people see a difference when they look for it"),
-    Verdict(5.0, "near", "related, but everybody sees the difference"),
-    Verdict(float("inf"), "different", "two different colours"),
-)
-
-
-def verdict_of(delta_e: float) -> Verdict:
-    """Give the band that a CIEDE2000 of 0 or more falls in."""
-    return next(verdict for verdict in VERDICTS if delta_e < verdict.below)
 
 
 @dataclass(frozen=True, slots=True)

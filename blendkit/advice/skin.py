@@ -15,7 +15,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from blendkit.advice.pairs import Companion, find_companions
-from blendkit.advice.papers import verdict_of
 from blendkit.advice.shading_series import FIT, Taste
 from blendkit.colour import delta_e_2000
 from blendkit.errors import ColourError
@@ -31,6 +30,7 @@ from blendkit.inked import (
 )
 from blendkit.palette import Palette
 from blendkit.spectrum import reflectance_to_lab
+from blendkit.words import verdict_of
 
 Floats = NDArray[np.float64]
 

@@ -20,7 +20,6 @@ from blendkit.colour import (
     WHITE_D50,
     adapt_xyz1,
     delta_e_2000,
-    describe_colour,
     lab_to_display,
     lab_to_xyz1,
     linear_to_srgb1,
@@ -29,6 +28,7 @@ from blendkit.colour import (
 from blendkit.errors import PictureError, Problem
 from blendkit.picture import Picture
 from blendkit.picture.encoding import srgb_encoding
+from blendkit.words import describe_colour
 
 Floats = NDArray[np.float64]
 

@@ -3,7 +3,7 @@
 from typing import Any
 
 from blendkit.advice.gaps import GapAdvice, find_gaps
-from blendkit.colour import describe_colour, lab_to_display
+from blendkit.colour import lab_to_display
 from blendkit.desk.arrangement import ARRANGEMENTS, arrange
 from blendkit.desk.calls import Call, Field, Given
 from blendkit.desk.drawer_edits import (
@@ -35,6 +35,7 @@ from blendkit.palette import (
     read_history,
 )
 from blendkit.spectrum import LIGHTS
+from blendkit.words import describe_colour
 
 ON = Field("on", "text", "the paper that is coloured on; the one under most swatches when left out")
 NAME = Field("name", "text", "a name of the palette", required=True)

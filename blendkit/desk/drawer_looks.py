@@ -8,12 +8,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.colour import describe_colour, lab_to_display
+from blendkit.colour import lab_to_display
 from blendkit.desk.calls import Given
 from blendkit.desk.looks import hexes_of, shown
 from blendkit.desk.session import Desk
 from blendkit.inked import choose_paper
 from blendkit.palette import Item, Marker, Palette, Paper
+from blendkit.words import describe_colour
 
 
 def fingerprint(item: Item) -> str:

@@ -8,12 +8,13 @@ from numpy.typing import NDArray
 from blendkit.advice.order import STYLES, find_order, predict_layers
 from blendkit.advice.pairs import find_pair
 from blendkit.advice.shading_series import DEFAULT_WINDOW, LEANS, Taste, predict_series
-from blendkit.colour import describe_colour, lab_to_lch
+from blendkit.colour import lab_to_lch
 from blendkit.desk.calls import Call, Field, Given
 from blendkit.desk.drawer_calls import ON
 from blendkit.desk.looks import hexes_of, shown
 from blendkit.desk.session import Desk
 from blendkit.inked import find_colour
+from blendkit.words import describe_colour
 
 _TASTE = (
     Field("lean", "text", "which way the shadow leans", default="none", choices=tuple(LEANS)),

@@ -4,13 +4,14 @@ from typing import Any
 
 from blendkit.advice.likeness import LikenessAdvice, find_likenesses
 from blendkit.art.photo import MAX_ACCENTS, MAX_MAIN, MainColours
-from blendkit.colour import describe_colour, lab_to_display
+from blendkit.colour import lab_to_display
 from blendkit.desk.calls import Call, Field, Given
 from blendkit.desk.drawer_calls import ON
 from blendkit.desk.files import File, Upload
 from blendkit.desk.looks import shown
 from blendkit.desk.session import Desk
 from blendkit.errors import BlendkitError, Problem
+from blendkit.words import describe_colour
 
 _FILE = Field("file", "text", "number of a file that was sent", required=True, longest=40)
 _VIEW_PX = 1400

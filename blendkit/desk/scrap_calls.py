@@ -10,6 +10,7 @@ from blendkit.desk.session import Desk
 from blendkit.errors import BlendkitError, Problem
 from blendkit.inked import choose_paper
 from blendkit.palette import Palette, Reading, name_key, reading_from_lab
+from blendkit.words import describe_colour
 
 _CHART = (
     Field("names", "texts", "markers on it; all when families are left out too", longest=100),
@@ -149,8 +150,6 @@ def _newcomers(unknown: Any) -> list[dict[str, Any]]:
 
 
 def _newcomer(readings: list[dict[str, Any]]) -> dict[str, Any]:
-    from blendkit.colour import describe_colour
-
     addable = readings[0]["coats"] == 1
     words = describe_colour(readings[0]["new_lab"])
     return {

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.advice.greeting import contrast_needed, read_ink
-from blendkit.advice.papers import LIGHT_WORDS, MATCH_LIMIT, Match, find_matches
+from blendkit.advice.papers import LIGHT_WORDS, Match, find_matches
 from blendkit.advice.schemes import IMAGE_APART, PAPERS_APART
 from blendkit.colour import delta_e_2000, lab_to_lch, srgb1_to_lab
 from blendkit.errors import PaletteError
@@ -17,6 +17,7 @@ from blendkit.palette import Palette, Paper
 from blendkit.plan.records import Finding, GreetingRead
 from blendkit.project.part_colours import PartColours
 from blendkit.project.records import Project, ProjectPaper
+from blendkit.words import MATCH_LIMIT
 
 ALMOST_SAME = 2.0
 """CIEDE2000 from which two papers that were meant to be the same are seen not to be."""

@@ -1,0 +1,125 @@
+"""The words for numbers: how much two colours differ, lighter or darker by how much, what a colour is called.
+
+Every face and every advice takes its words here, so that one number has one word.
+
+Sources:
+    Mokrzycki and Tatol 2011, Colour difference ΔE: a survey, Machine Graphics and Vision 20, 383-411 (limits of
+    the bands of difference; they give them for the difference of 1976, and we read them on CIEDE2000).
+    Munroe 2010, the xkcd colour survey (CC0): names of colours, chosen by tests/derive/derive_colour_names.py.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from blendkit.colour import delta_e_2000, hex_to_lab, lab_to_lch
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """A band of colour difference: up to *below*, what an eye makes of it, and the short word for it."""
+
+    below: float
+    word: str
+    words: str
+
+
+VERDICTS = (
+    Verdict(1.0, "same", "nobody sees a difference"),
+    Verdict(2.0, "very close", "only a practised eye sees a difference"),
+    Verdict(3.5, "close", "most people see a difference when they look for it"),
+    Verdict(5.0, "near", "related, but everybody sees the difference"),
+    Verdict(float("inf"), "different", "two different colours"),
+)
+
+MATCH_LIMIT = VERDICTS[-2].below
+"""CIEDE2000 from which two colours count as different."""
+
+
+def verdict_of(delta_e: float) -> Verdict:
+    """Give the band that a CIEDE2000 of 0 or more falls in."""
+    return next(verdict for verdict in VERDICTS if delta_e < verdict.below)
+
+
+_STEPS = ((5.0, "barely"), (10.0, "a little"), (20.0, "clearly"), (35.0, "much"), (999.0, "very much"))
+"""Words for a step of L*, each up to its limit. Own judgement; below 5 a step within a part is easily missed."""
+
+
+def lightness_words(step: float) -> str:
+    """Say how much lighter (*step* above 0) or darker a colour is, from its step of L*."""
+    word = next(word for limit, word in _STEPS if abs(step) < limit)
+    return f"{word} {'lighter' if step > 0 else 'darker'}"
+
+
+_SCORES = ((85.0, "very good"), (70.0, "good"), (50.0, "so-so"), (25.0, "poor"), (-1.0, "no"))
+"""Words for a score of 0 to 100, each from its limit; from 70 it fits. Own judgement."""
+
+
+def score_word(score: float) -> str:
+    """Give the word for a score of 0 to 100."""
+    return next(word for limit, word in _SCORES if score >= limit)
+
+
+def count_of(count: int, one: str, many: str = "") -> str:
+    """Give a number with its noun, such as “1 marker” and “3 markers”."""
+    return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+def listed(names: Sequence[str], last: str = "and") -> str:
+    """Give names as “a, b and c”."""
+    if len(names) < 2:
+        return "".join(names)
+    return f"{', '.join(names[:-1])} {last} {names[-1]}"
+
+
+@cache
+def _named() -> tuple[tuple[str, ...], Floats]:
+    """Names of the survey, and their Lab (D50), shape (n, 3)."""
+    path = Path(__file__).with_name("data") / "colour_names.csv"
+    lines = [line for line in path.read_text("utf-8").splitlines() if not line.startswith("#")][1:]
+    names, codes = zip(*(line.split(",") for line in lines), strict=True)
+    return names, np.array([hex_to_lab(code) for code in codes])
+
+
+_GREY_CHROMA = 4.0
+"""Chroma below which a colour is told as white, grey or black. Own judgement."""
+_GREYS = ((14.0, "black"), (30.0, "charcoal"), (50.0, "dark grey"), (68.0, "grey"), (84.0, "light grey"))
+_RARE = 8.0
+"""CIEDE2000 by which the rarest name has to be nearer than the commonest to be taken. Own judgement."""
+_FAR = 10.0
+"""CIEDE2000 from the nearest name from which the name is qualified. Own judgement."""
+
+
+def describe_colour(lab: ArrayLike) -> str:
+    """Give a colour the name that people would, for example “dark olive”.
+
+    Args:
+        lab: Lab (D50, 2 degree), shape (3,).
+
+    Returns: the nearest of the survey's names, with “lighter”, “darker”, “greyer” or “brighter” before it where
+        none is near.
+    """
+    lab = np.asarray(lab, dtype=np.float64)
+    lightness, chroma, _ = (float(value) for value in lab_to_lch(lab))
+    if chroma < _GREY_CHROMA:
+        if lightness > 93.0:
+            return "white"
+        return next((word for limit, word in _GREYS if lightness < limit), "pale grey")
+    names, labs = _named()
+    off = delta_e_2000(lab, labs)
+    nearest = int(np.argmin(off + np.linspace(0.0, _RARE, len(names))))
+    if off[nearest] < _FAR:
+        return names[nearest]
+    plain = [place for place, name in enumerate(names) if " " not in name]
+    nearest = plain[int(np.argmin(off[plain]))]
+    step = lightness - labs[nearest, 0]
+    rise = chroma - float(np.hypot(*labs[nearest, 1:]))
+    if abs(step) >= abs(rise):
+        return f"a {'lighter' if step > 0 else 'darker'} {names[nearest]}"
+    return f"a {'brighter' if rise > 0 else 'greyer'} {names[nearest]}"
