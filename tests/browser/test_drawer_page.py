@@ -148,13 +148,14 @@ def test_a_pair_is_found(desk, visit, check_access, size):
 
 
 def test_the_companions_are_in_view_at_860_px(desk, visit):
-    """Without scrolling, the best shadow and light and the first step of the order are seen whole."""
+    """Without scrolling, the blend, the order, the best shadow and the best light are seen whole."""
     page = visit(desk, "/pair?colour=rosehip+dawn", DESKTOP)
     page.wait_for_selector(".steps li")
     for locator in (
-        ".companions >> nth=0 >> .companion >> nth=3",
+        ".lead-blend .strip",
+        ".steps li >> nth=2",
+        ".companions >> nth=0 >> .companion >> nth=0",
         ".companions >> nth=1 >> .companion >> nth=0",
-        ".step-ink >> nth=0",
     ):
         box = page.locator(locator).bounding_box()
         assert box["y"] + box["height"] <= 860, locator
@@ -172,7 +173,7 @@ def test_another_colour_companion_and_order_are_chosen_by_keyboard(desk, visit):
     name = second.locator("strong").inner_text()
     second.focus()
     page.keyboard.press("Enter")
-    page.wait_for_selector(f".why-numbers h3:has-text('{name}')")
+    page.wait_for_selector(f".lead-blend strong:has-text('{name}')")
     assert page.locator(".companion[aria-pressed=true] strong").inner_text() == name
     page.click("button:has-text('Dark first')")
     page.wait_for_selector(".order-words:has-text('Dark first')")

@@ -171,3 +171,58 @@ def test_the_base_coat_keeps_a_whole_name_and_refuses_half_a_one(desk, visit):
     first = page.locator(".finder-list li >> nth=0 >> span >> nth=1").inner_text()
     page.keyboard.press("Enter")
     page.wait_for_function("(name) => document.getElementById('place').dataset.shown === name", arg=first)
+
+
+SYMBOLS = ("L*", "ΔE", "cones", "uddiness", "shade line", "45/0", "leave_white")
+
+
+@pytest.mark.parametrize("place", ["drawer", "papers", "scrap", "photo"])
+def test_no_symbol_stands_on_the_page_outside_its_fold(desk, visit, place):
+    """What a person without colour science stumbles on is behind “why?” or nowhere."""
+    page = visit(desk, f"/{place}")
+    page.wait_for_timeout(800)
+    shown = page.inner_text("body")
+    assert not [one for one in SYMBOLS if one in shown]
+
+
+def test_pair_shows_blend_sentence_and_order_before_the_fold(desk, visit):
+    """At desk size the first step stands in the window; the plot is behind “why?”; no near miss beside fits."""
+    page = visit(desk, "/pair?colour=rosehip+dawn")
+    page.wait_for_selector(".steps li")
+    bottom = page.locator(".steps li >> nth=0").bounding_box()
+    assert bottom["y"] + bottom["height"] < page.viewport_size["height"]
+    assert page.locator(".lead-blend .strip").is_visible()
+    assert not page.locator(".plot").first.is_visible()
+    page.click("summary:has-text('Why?')")
+    assert page.locator(".plot").first.is_visible()
+    shadows = page.locator("section[aria-label=Shadows] .companion")
+    states = shadows.evaluate_all("(all) => all.map((one) => one.classList.contains('fits'))")
+    assert any(states)
+    assert all(states)
+
+
+@pytest.mark.parametrize("place", ["drawer", "pair", "papers", "project", "scrap", "photo"])
+def test_on_a_phone_every_tab_is_in_sight_and_nothing_scrolls_sideways(desk, visit, place):
+    """Six tabs within the window, no label over another."""
+    page = visit(desk, f"/{place}", (390, 844), touch=True)
+    page.wait_for_timeout(600)
+    tabs = page.locator(".tabs a").evaluate_all(
+        "(all) => all.map((one) => one.getBoundingClientRect()).map((box) => [box.left, box.right])"
+    )
+    assert len(tabs) == 6
+    assert all(left >= 0 and right <= 390 for left, right in tabs)
+    assert page.evaluate("() => document.documentElement.scrollWidth <= innerWidth")
+    over = page.evaluate(
+        "() => [...document.querySelectorAll('.segments button')].filter((one) =>"
+        " one.scrollWidth > one.clientWidth + 1).length"
+    )
+    assert over == 0
+
+
+def test_the_light_speaks_its_place(desk, visit):
+    """A slider with a value in words; arrow keys turn it."""
+    page = visit(desk, "/project")
+    words = "(degrees) => import('/assets/js/board.js').then((one) => one.lightWords(degrees))"
+    assert page.evaluate(words, 45) == "upper right, half past one"
+    assert page.evaluate(words, 0) == "top, twelve o’clock"
+    assert page.evaluate(words, 322.5) == "upper left, quarter to eleven"

@@ -75,7 +75,7 @@ export function colourFields(value) {
         field("Light", light),
         field("Observer", observer),
         field(
-          "Sure to ΔE00",
+          "May be off by",
           h("input", { type: "number", name: "uncertainty", min: "0", max: "20", step: "0.1" }),
         ),
       ),

@@ -6,7 +6,7 @@ import { area, choice, field, text, values } from "./fields.js";
 import { go } from "./go.js";
 import { faultNotice, notice } from "./notice.js";
 import { accept, loadDrawer, store } from "./store.js";
-import { dab, labText } from "./swatch.js";
+import { dab, labText, sureWords } from "./swatch.js";
 import { colourFields } from "./drawer-dialogs.js";
 
 const FINISHES = ["matt", "gloss", "pearl", "glitter", "foil"];
@@ -94,7 +94,7 @@ export async function showThing(panel, name, close, keep = false) {
           {},
           [
             one.has_spectrum ? "spectrum" : one.typed.startsWith("#") ? `typed as ${one.typed}` : "measured",
-            one.uncertainty && `sure to ${one.uncertainty} ΔE00`,
+            one.uncertainty && sureWords(one.uncertainty),
             one.setup,
             one.measured,
           ]

@@ -45,4 +45,10 @@ export function strip(swatches, more = "") {
 export const chip = (hex, more = "") =>
   h("span", { class: `chip ${more}`, "aria-hidden": "true", style: { "background-color": hex } });
 
+// How far a reading can be trusted, with its CIEDE2000 behind it; the limits are our own judgement.
+export const sureWords = (uncertainty) => {
+  const words = uncertainty <= 2 ? "sure" : uncertainty <= 5 ? "fairly sure" : "rough";
+  return `${words} (±${uncertainty.toFixed(1)})`;
+};
+
 export const labText = (lab) => `L* ${lab[0].toFixed(1)}  a* ${lab[1].toFixed(1)}  b* ${lab[2].toFixed(1)}`;

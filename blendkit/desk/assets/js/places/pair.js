@@ -69,7 +69,8 @@ export async function open(root, params) {
       h("span", {}, "It leans"),
       segments("The shadow leans", LEANS, view.lean, (lean) => ((view.lean = lean), load())),
     ),
-    h("div", { class: "row" }, limit("Least step L*", "low"), limit("Largest step L*", "high")),
+    h("div", { class: "row" }, limit("At least darker by", "low"), limit("At most darker by", "high")),
+    h("p", { class: "soft small" }, "On a scale from black, 0, to white, 100."),
   );
   put(
     left,
@@ -91,11 +92,10 @@ export async function open(root, params) {
       "Pick it from a photo",
     ),
     options,
-    chart,
   );
   put(
     root,
-    h("div", { class: "pair-grid" }, left, h("div", { class: "pair-lists" }, shadows, lights), detail),
+    h("div", { class: "pair-grid" }, left, detail, h("div", { class: "pair-lists" }, shadows, lights)),
   );
 
   function limit(label, key) {
@@ -169,7 +169,7 @@ export async function open(root, params) {
           { class: "hero-ink", style: { "background-color": base.hex, color: base.text } },
           h("strong", {}, base.name),
           h("span", {}, answer.words_for_base),
-          h("span", { class: "numbers" }, labText(base.lab), " ", base.hex, base.mapped ? " (stand-in)" : ""),
+          base.mapped ? h("span", { class: "numbers" }, "stronger than this screen can show") : null,
         ),
       ),
     );
@@ -179,8 +179,8 @@ export async function open(root, params) {
         { class: "count" },
         some.some((one) => one.fits) ? plural(some.filter((one) => one.fits).length, "fits", "fit") : none,
       );
-    const markers = answer.shadow.filter((one) => one.how === "marker").slice(0, 4);
-    const light = answer.light.slice(0, 5);
+    const markers = near(answer.shadow.filter((one) => one.how === "marker")).slice(0, 4);
+    const light = near(answer.light).slice(0, 4);
     put(
       shadows,
       h("h2", {}, "Shadows ", count(markers, "no marker fits, nearest first")),
@@ -190,6 +190,12 @@ export async function open(root, params) {
     showWays();
     put(lights, h("h2", {}, "Lights ", count(light, "none fits: leave bare paper")), list(light));
     put(chart, plot(answer, view.chosen, store.drawer.markers));
+  }
+
+  // What fits; near misses only where nothing does.
+  function near(companions) {
+    const fitting = companions.filter((one) => one.fits);
+    return fitting.length ? fitting : companions.slice(0, 3);
   }
 
   const others = h("div", { class: "ways-list" });
@@ -227,12 +233,7 @@ export async function open(root, params) {
           h("strong", {}, title),
           HOW[one.how] ? h("em", {}, HOW[one.how]) : null,
         ),
-        h(
-          "span",
-          { class: "score", title: one.fits ? "It fits: 70 or more of 100" : "A near miss: below 70 of 100" },
-          h("b", {}, Math.floor(one.score)),
-          h("small", {}, one.fits ? "fits" : "near miss"),
-        ),
+        h("span", { class: "score" }, h("small", {}, one.fits ? "fits" : "near miss")),
         h("span", { class: "why" }, one.reasons.words),
       ),
     );
@@ -246,6 +247,7 @@ export async function open(root, params) {
     loadOrder();
   }
 
+  let why = false; // whether the figures are unfolded; they stay so from one answer to the next
   let orderTurn = 0;
   async function loadOrder() {
     const mine = ++orderTurn;
@@ -305,6 +307,7 @@ export async function open(root, params) {
         }));
     put(
       detail,
+      chosen ? lead(chosen, answer) : null,
       h(
         "div",
         { class: "order-head" },
@@ -339,8 +342,8 @@ export async function open(root, params) {
           ),
         ),
       ),
-      reasons ? numbers(chosen, reasons) : null,
       order?.words?.length ? h("p", { class: "order-words" }, order.words[0]) : null,
+      reasons ? numbers(chosen, reasons, answer) : null,
       answer.trios.length
         ? h(
             "div",
@@ -360,7 +363,6 @@ export async function open(root, params) {
                       one.name,
                     ),
                   ),
-                  h("small", {}, `score ${trio.score.toFixed(0)}`),
                 ),
               ),
             ),
@@ -369,17 +371,33 @@ export async function open(root, params) {
     );
   }
 
-  function numbers(chosen, reasons) {
+  // The blend, and one plain sentence about it.
+  function lead(chosen, answer) {
+    const named = chosen.how === "coats" ? `${chosen.coats} coats of ${chosen.name}` : chosen.name;
+    const verb = answer.light.includes(chosen) ? "lightens" : "shades";
+    const words = chosen.fits ? `${named} ${verb} it.` : `Nothing fits; ${named} comes nearest.`;
+    return h(
+      "div",
+      { class: "lead-blend" },
+      strip(chosen.blend),
+      h("p", {}, h("strong", {}, words), " ", chosen.reasons.words),
+    );
+  }
+
+  function numbers(chosen, reasons, answer) {
     const fact = (term, value) => h("div", {}, h("dt", {}, term), h("dd", {}, value));
     const off = (value) => (value === null ? "–" : Math.abs(value).toFixed(1));
     return h(
-      "div",
-      { class: "why-numbers" },
-      h("h3", {}, `Why ${chosen.how === "coats" ? `${chosen.coats} coats` : chosen.name}`),
+      "details",
+      { class: "why-numbers", open: why, on: { toggle: (event) => (why = event.target.open) } },
+      h("summary", {}, "Why?"),
       chosen.caution ? h("p", { class: "caution" }, chosen.caution) : null,
+      h("div", { class: "why-plot" }, chart),
       h(
         "dl",
         {},
+        fact("This colour", `${labText(answer.base.lab)}, ${answer.base.hex}`),
+        fact("Score, of 100; from 70 it fits", Math.floor(chosen.score)),
         fact("Step in lightness", `${reasons.lightness_step.toFixed(1)} L*`),
         fact("Off the shade line, hue", off(reasons.series_hue)),
         fact("Off it, vividness", `${reasons.series_chroma > 0 ? "+" : "−"}${off(reasons.series_chroma)}`),

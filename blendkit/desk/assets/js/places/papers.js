@@ -20,9 +20,9 @@ const LIGHTS = [
 const LIGHT_WORDS = { D65: "daylight", A: "lamp", "LED-B3": "LED", F11: "shop" };
 const EYES = [
   ["", "Usual eyes"],
-  ["protan", "No red cones"],
-  ["deutan", "No green cones"],
-  ["tritan", "No blue cones"],
+  ["protan", "Without red"],
+  ["deutan", "Without green"],
+  ["tritan", "Without blue"],
 ];
 const MOST = 4;
 const KEPT = "blendkit-image-colours";
@@ -261,16 +261,13 @@ export async function open(root, params) {
               h("i", { style: { "background-color": one.hex } }),
             ),
             h("span", { class: "match-name" }, h("strong", {}, one.name), h("small", {}, one.kind)),
-            h(
-              "span",
-              { class: `match-verdict v-${one.verdict.replace(" ", "-")}` },
-              one.verdict,
-              h("small", {}, `ΔE00 ${one.delta_e_2000.toFixed(1)}`),
-            ),
+            h("span", { class: `match-verdict v-${one.verdict.replace(" ", "-")}` }, one.verdict),
             h("span", { class: "match-words" }, one.words),
             h(
-              "span",
+              "details",
               { class: "match-lights" },
+              h("summary", {}, "why?"),
+              h("span", {}, `difference (CIEDE2000): ${one.delta_e_2000.toFixed(1)}`),
               Object.entries(one.by_light).map(([light, value]) =>
                 h(
                   "span",

@@ -258,7 +258,7 @@ export async function open(root) {
                     chip(near.marker.hex),
                     near.marker.name,
                   ),
-                  h("small", {}, `${near.verdict}, ΔE00 ${near.delta_e_2000.toFixed(1)}`),
+                  h("small", {}, near.verdict),
                 ),
               ),
               made.shadow

@@ -9,7 +9,7 @@ import { isEmpty } from "../empty.js";
 import { faultBlock, faultNotice, notice, work } from "../notice.js";
 import { PICTURES } from "../picker.js";
 import { accept, loadDrawer, store } from "../store.js";
-import { chip, dab, labText } from "../swatch.js";
+import { chip, dab, labText, sureWords } from "../swatch.js";
 
 const held = { job: null, result: null };
 
@@ -418,7 +418,7 @@ export async function open(root, params) {
           "td",
           { class: "read-lab" },
           labText(one.new_lab),
-          h("small", { class: "block" }, `sure to ${one.uncertainty.toFixed(1)} ΔE00`),
+          h("small", { class: "block" }, sureWords(one.uncertainty)),
         ),
         h("td", {}, one.delta_e_2000 === null ? "new" : one.delta_e_2000.toFixed(1)),
         h("td", { class: "wide-only" }, one.words),
@@ -497,7 +497,7 @@ export async function open(root, params) {
                           h(
                             "tr",
                             {},
-                            ["Take", "Marker", "Old, new", "Read", "ΔE00"].map((word) =>
+                            ["Take", "Marker", "Old, new", "Read", "Change"].map((word) =>
                               h("th", { scope: "col" }, word),
                             ),
                             h("th", { scope: "col", class: "wide-only" }, "What it means"),
@@ -554,8 +554,8 @@ export async function open(root, params) {
           });
           const read =
             `${one.coats.map((coat) => coat.coats).join(" and ")} ` +
-            `${one.coats.at(-1).coats === 1 ? "coat" : "coats"}, sure to ` +
-            `${Math.max(...one.readings.map((row) => row.uncertainty)).toFixed(1)} ΔE00`;
+            `${one.coats.at(-1).coats === 1 ? "coat" : "coats"}, ` +
+            sureWords(Math.max(...one.readings.map((row) => row.uncertainty)));
           return h(
             "li",
             {},
