@@ -21,7 +21,7 @@ a limit.
 
 Everything here takes reflectance over WAVELENGTHS_NM, from 0 to 2 (above 1 where a paper is brightened), any
 leading axes, and gives the same. tests/derive/evaluate_ink.py measures how far off it is on published
-overprints; DEVELOPERS.md has the tables, with all that was tried.
+overprints; tests/derive/README.md has the tables, with all that was tried.
 
 Sources:
     Saunderson 1942, J. Opt. Soc. Am. 32, 727-736 (surface and internal reflection);

@@ -69,6 +69,17 @@ def test_every_file_that_the_documents_name_is_there(root):
             assert (root / target).exists(), f"{document} names {target}"
 
 
+def test_every_file_that_the_house_s_pages_mention_is_there(root):
+    """By its path, or the end of it: `cli/app.py` stands for `blendkit/cli/app.py`."""
+    there = [f"/{path.relative_to(root).as_posix()}" for path in root.rglob("*") if path.is_file()]
+    for document in ("DEVELOPERS.md", "tests/derive/README.md", "tests/benchmarks/README.md"):
+        text = (root / document).read_text(encoding="utf-8")
+        named = set(re.findall(r"(?<![\w>*/.])[\w][\w./-]*\.(?:py|md|csv|toml|js|css|json|html)\b", text))
+        assert named
+        missing = sorted(name for name in named if not any(path.endswith(f"/{name}") for path in there))
+        assert missing == [], document
+
+
 def _load(path):
     spec = importlib.util.spec_from_file_location(path.stem, path)
     module = importlib.util.module_from_spec(spec)

@@ -1,7 +1,7 @@
 """Measure how well the ink model's constants are fitted: known truth, and published overprints.
 
 Run ``python tests/derive/evaluate_calibrate.py`` from the project's root; it prints the tables on calibration
-in DEVELOPERS.md and takes some minutes.
+in README.md beside it and takes some minutes.
 
 Two questions. With stacks made by the model itself from constants that are known, and readings that are off
 as an instrument or a camera is: do the fitted constants come near the true ones, and do predictions for other

@@ -1,7 +1,7 @@
 """Measure the ink model: on published overprints, over coats, under other lights, and its speed.
 
 Run ``python tests/derive/evaluate_ink.py`` from the project's root, and compare_ink_laws.py beside it for the
-laws that were tried and left; every table about ink in DEVELOPERS.md and README.md comes from the two. Each
+laws that were tried and left; every table about ink in README.md beside it and the README comes from the two. Each
 takes about half a minute.
 
 Truth: tests/gold/ink_overprints.csv (overprints of cyan, magenta and yellow on five printing conditions) and
