@@ -16,7 +16,7 @@ WORK_PIXELS = 260_000
 """Shading is worked out on at most this many pixels and scaled up; its slopes are millimetres wide."""
 
 SCREEN_MM = 8.0
-"""How far from its outline a dome keeps rising; beyond it is a plateau (chosen by eye, see tests/derive/README.md)."""
+"""How far from its outline a dome keeps rising; beyond is a plateau (by eye, see tests/derive/README.md)."""
 
 CONTACT_MM = 0.55
 LINE_NEAR_MM = 0.2

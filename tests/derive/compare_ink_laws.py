@@ -1,6 +1,6 @@
 """Compare mixing laws and recoveries on published overprints: all that was tried, and left.
 
-Run ``python tests/derive/compare_ink_laws.py`` from the project's root; it prints the table of README.md beside it.
+Run ``python tests/derive/compare_ink_laws.py`` from the root; it prints the table of README.md beside it.
 Each law's constants are chosen on a grid, on all five conditions and with one condition left out at a time, by
 the yardstick of evaluate_ink.py.
 """
