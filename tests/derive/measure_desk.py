@@ -4,7 +4,7 @@ Needs Debian's chromium and Playwright. Run::
 
     python tests/derive/measure_desk.py [--clicks 3000]
 
-Prints the table of tests/benchmarks/README.md. Everything runs on this machine: a desk in a process of its own on a
+Prints the table of tests/benchmarks/README.md. Everything runs on this machine: a desk in its own process on a
 drawer of 400 invented markers, and a line image of 1.5 megapixels, the largest that the page recolours. Times run
 from the event that a click sends to the second animation frame after the answer stands on the page, so that they
 hold the question, the answer, the drawing and the paint.
