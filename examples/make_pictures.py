@@ -24,6 +24,7 @@ from blendkit.page.page import draw_png
 from blendkit.palette import Palette
 from blendkit.picture import read_picture
 from blendkit.plan.files import write_plan
+from blendkit.report.photo import photo_pictures
 from blendkit.report.report import png_report
 
 HERE = Path(__file__).parent
@@ -64,7 +65,7 @@ def _photo(drawer: Palette) -> bytes:
     picture = read_picture(HERE / "photo" / "harvest_table.jpg")
     found = find_main_colours(picture)
     names = [(f"colour {number}", one.lab) for number, one in enumerate(found.colours, start=1)]
-    return draw_png(contact_of(found, picture, find_likenesses(drawer, names)), dpi=110)[0]
+    return png_report(contact_of(found, find_likenesses(drawer, names)), photo_pictures(found, picture))
 
 
 def _chart(drawer: Palette) -> bytes:

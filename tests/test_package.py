@@ -48,6 +48,8 @@ def test_the_wheel_is_small_and_holds_palettes_fonts_types_and_licences(built):
         "blendkit/palettes/first-box.csv",
         "blendkit/page/fonts/OFL.txt",
         "blendkit/page/fonts/SheetSans-Regular.ttf",
+        "blendkit/page/look.typ",
+        "blendkit/report/pair.typ",
     ):
         assert needed in names
     assert any(name.startswith("blendkit/desk/") and name.endswith((".js", ".mjs")) for name in names)

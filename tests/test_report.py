@@ -1,9 +1,12 @@
 """Picture reports of every answer."""
 
+import io
 import re
 
 import numpy as np
+import pypdfium2
 import pytest
+from PIL import Image
 
 from blendkit.advice.doubles import find_doubles
 from blendkit.advice.gaps import find_gaps
@@ -14,9 +17,12 @@ from blendkit.advice.papers import find_matches
 from blendkit.advice.schemes import find_schemes
 from blendkit.advice.skin import find_skin
 from blendkit.errors import PaletteError, SheetError
+from blendkit.page.page import PAGE_SIZES_MM
 from blendkit.palette import read_palette
-from blendkit.report.canvas import PAGE, WARNING
-from blendkit.report.report import draw_report, write_report
+from blendkit.report.report import draw_report, png_report, write_report
+
+WARNING = "#9a3b26"
+"""Colour of cautions in the templates."""
 
 ANSWERS = {
     "pair": lambda demo: find_pair(demo, "moss stone noon"),
@@ -31,18 +37,45 @@ ANSWERS = {
 }
 
 
-def pixels(canvas):
-    canvas.figure.canvas.draw()
-    return np.asarray(canvas.figure.canvas.buffer_rgba())[..., :3].astype(int)
+def pixels(record):
+    with Image.open(io.BytesIO(png_report(record))) as picture:
+        return np.asarray(picture.convert("RGB")).astype(int)
+
+
+def texts_of(pdf):
+    """Every piece of text of every page: its words, size in points and box."""
+    with pypdfium2.PdfDocument(pdf) as document:
+        found = []
+        for page in document:
+            width, height = page.get_size()
+            words = page.get_textpage()
+            for piece in page.get_objects(filter=[pypdfium2.raw.FPDF_PAGEOBJ_TEXT]):
+                left, bottom, right, top = piece.get_bounds()
+                found.append((piece.get_font_size(), left, bottom, width - right, height - top))
+            yield words.get_text_range(), found
+            found = []
 
 
 @pytest.mark.parametrize("name", ANSWERS)
-def test_nothing_of_a_report_touches_the_edge_of_its_page(name, demo):
-    """Clipped words or swatches would leave ink on the outermost rows and columns."""
-    shown = pixels(draw_report(ANSWERS[name](demo)))
-    page = np.array([int(PAGE[place : place + 2], 16) for place in (1, 3, 5)])
-    for edge in (shown[:6], shown[-6:], shown[:, :6], shown[:, -6:]):
-        assert np.abs(edge - page).max() <= 2
+@pytest.mark.parametrize("page", ["A4", "Letter"])
+def test_a_report_comes_on_pages_of_that_size_with_words_to_read_and_cautions_on_each(name, page, demo):
+    """Nothing is smaller than 8 pt, or nearer to the edge than printers print (6 mm)."""
+    (pdf,) = draw_report(ANSWERS[name](demo), "pdf", page)
+    with pypdfium2.PdfDocument(pdf) as document:
+        for one in document:
+            assert one.get_size() == pytest.approx([v / 25.4 * 72 for v in PAGE_SIZES_MM[page]], abs=0.1)
+    for words, pieces in texts_of(pdf):
+        assert "safety sheet" in " ".join(words.split())
+        assert pieces
+        for size, *margins in pieces:
+            assert size >= 7.99
+            assert min(margins) > 6 / 25.4 * 72
+
+
+def test_the_same_answer_gives_the_same_bytes(demo):
+    record = find_pair(demo, "moss stone noon")
+    for form in ("pdf", "png", "svg"):
+        assert draw_report(record, form) == draw_report(record, form)
 
 
 LONG = "A shelf label copied whole with the weight of the card and the name of the shop 赤い"
@@ -67,10 +100,9 @@ def test_long_names_of_any_script_stay_on_the_page(name, tmp_path):
         "gaps": lambda: find_gaps(palette),
         "kit": lambda: find_kit(palette, [Target("#ff0000"), Target(base)]),
     }[name]()
-    shown = pixels(draw_report(record))
-    page = np.array([int(PAGE[place : place + 2], 16) for place in (1, 3, 5)])
+    shown = pixels(record)
     for edge in (shown[:6], shown[-6:], shown[:, :6], shown[:, -6:]):
-        assert np.abs(edge - page).max() <= 2
+        assert edge.min() >= 253
 
 
 def test_a_report_of_a_stack_and_of_companions_shows_its_cautions(tmp_path):
@@ -83,14 +115,14 @@ def test_a_report_of_a_stack_and_of_companions_shows_its_cautions(tmp_path):
     palette = read_palette(file)
     warning = [int(WARNING[place : place + 2], 16) for place in (1, 3, 5)]
     for record in (predict_layers(palette, ["pale", "pale"]), find_pair(palette, "pale")):
-        assert np.any(np.all(pixels(draw_report(record)) == warning, axis=-1))
+        assert np.any(np.all(pixels(record) == warning, axis=-1))
     fine = predict_layers(palette, ["pale"])
-    assert not np.any(np.all(pixels(draw_report(fine)) == warning, axis=-1))
+    assert not np.any(np.all(pixels(fine) == warning, axis=-1))
 
 
 def test_the_base_is_drawn_in_the_colour_of_the_record(demo):
     record = find_pair(demo, "moss stone noon")
-    shown = pixels(draw_report(record))
+    shown = pixels(record)
     colour = [int(record.base.hex[place : place + 2], 16) for place in (1, 3, 5)]
     assert np.all(shown == colour, axis=-1).mean() > 0.01
 
@@ -116,4 +148,4 @@ def test_another_ending_and_an_unwritable_place_are_refused(demo, tmp_path):
 
 def test_a_record_without_a_picture_is_a_fault_of_the_caller():
     with pytest.raises(TypeError, match="no picture"):
-        draw_report(object())
+        draw_report(object(), "png")

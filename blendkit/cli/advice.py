@@ -12,6 +12,7 @@ from blendkit.advice.shading_series import DEFAULT_WINDOW, Taste
 from blendkit.cli.options import (
     JsonOption,
     OnOption,
+    PageOption,
     PaletteOption,
     ReportOption,
     complete_markers,
@@ -84,6 +85,7 @@ def pair_command(
     ] = False,
     json: JsonOption = False,
     report_file: ReportOption = None,
+    page: PageOption = None,
 ) -> None:
     """Find the markers that shade and light a colour, best first, each with its reasons.
 
@@ -91,7 +93,7 @@ def pair_command(
     """
     drawer = open_palette(palette)
     answer = find_pair(drawer, colour, on=on, taste=Taste(window, lean), count=count, all_ways=all_ways)
-    report(report_file, answer)
+    report(report_file, answer, page)
     if json:
         print_json(answer)
     else:
@@ -137,6 +139,7 @@ def order_command(
     window: WindowOption = DEFAULT_WINDOW,
     json: JsonOption = False,
     report_file: ReportOption = None,
+    page: PageOption = None,
 ) -> None:
     """Give the steps from the dry outline to the blended part, with the colour after each.
 
@@ -144,7 +147,7 @@ def order_command(
     """
     drawer = open_palette(palette)
     answer = find_order(drawer, base, shadows or (), on=on, style=style, taste=Taste(window, lean))
-    report(report_file, answer)
+    report(report_file, answer, page)
     if json:
         print_json(answer)
     else:
@@ -186,6 +189,7 @@ def layer_command(
     on: OnOption = None,
     json: JsonOption = False,
     report_file: ReportOption = None,
+    page: PageOption = None,
 ) -> None:
     """Predict the colour after each coat of a stack, each coat dry before the next.
 
@@ -193,7 +197,7 @@ def layer_command(
     """
     drawer = open_palette(palette)
     answer = predict_layers(drawer, markers, on=on)
-    report(report_file, answer)
+    report(report_file, answer, page)
     if json:
         print_json(answer)
         return
@@ -232,6 +236,7 @@ def match_command(
     count: Annotated[int, typer.Option(min=1, help="How many to give.")] = 8,
     json: JsonOption = False,
     report_file: ReportOption = None,
+    page: PageOption = None,
 ) -> None:
     """Rank card stock, ribbons and inks against a colour, in words, also under other lights.
 
@@ -247,7 +252,7 @@ def match_command(
             )
     drawer = open_palette(palette)
     answer = find_matches(drawer, colour, on=on, kinds=kinds, count=count)
-    report(report_file, answer)
+    report(report_file, answer, page)
     if json:
         print_json(answer)
     else:
@@ -293,6 +298,7 @@ def papers_command(
     count: Annotated[int, typer.Option(min=1, max=30, help="Schemes to give.")] = 6,
     json: JsonOption = False,
     report_file: ReportOption = None,
+    page: PageOption = None,
 ) -> None:
     """Propose base, mat and accent papers for an image's colours, and check them.
 
@@ -304,7 +310,7 @@ def papers_command(
     answer = find_schemes(
         drawer, colours, on=on, relations=relation, large_greeting=large_greeting, count=count
     )
-    report(report_file, answer)
+    report(report_file, answer, page)
     if json:
         print_json(answer)
     else:

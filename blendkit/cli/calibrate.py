@@ -10,6 +10,7 @@ import typer
 from blendkit.cli.options import (
     JsonOption,
     OnOption,
+    PageOption,
     PaletteOption,
     ReportOption,
     finish,
@@ -51,6 +52,7 @@ def calibrate_command(
     yes: Annotated[bool, typer.Option("--yes", help="Write without asking.")] = False,
     json: JsonOption = False,
     report_file: ReportOption = None,
+    page: PageOption = None,
 ) -> None:
     """Fit the ink model to your own markers on your own paper, from measured second and third coats.
 
@@ -68,7 +70,7 @@ def calibrate_command(
     answer = calibrate_ink(
         drawer, on=on, overlaps=measured, force=force, date=date or clock.today().isoformat()
     )
-    report(report_file, answer)
+    report(report_file, answer, page)
     if not json:
         _show(answer)
     written = _store(drawer, answer, dry_run=dry_run, ask=not yes)

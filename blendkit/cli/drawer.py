@@ -10,6 +10,7 @@ from blendkit.cli.advice import LeanOption, WindowOption
 from blendkit.cli.options import (
     JsonOption,
     OnOption,
+    PageOption,
     PaletteOption,
     ReportOption,
     complete_names,
@@ -39,6 +40,7 @@ def gaps_command(
     seconds: SecondsOption = 20.0,
     json: JsonOption = False,
     report_file: ReportOption = None,
+    page: PageOption = None,
 ) -> None:
     """Find the bases without a shadow or a light, and the colours to look for.
 
@@ -56,7 +58,7 @@ def gaps_command(
         purchases=purchases,
         seconds=seconds,
     )
-    report(report_file, answer)
+    report(report_file, answer, page)
     if json:
         print_json(answer)
     else:
@@ -101,6 +103,7 @@ def doubles_command(
     ] = 1.0,
     json: JsonOption = False,
     report_file: ReportOption = None,
+    page: PageOption = None,
 ) -> None:
     """Find the markers that nobody could tell apart, grouped, under each light.
 
@@ -110,7 +113,7 @@ def doubles_command(
 
     drawer = open_palette(palette)
     answer = find_doubles(drawer, on=on, threshold=threshold)
-    report(report_file, answer)
+    report(report_file, answer, page)
     if json:
         print_json(answer)
         return
@@ -154,6 +157,7 @@ def kit_command(
     seconds: SecondsOption = 20.0,
     json: JsonOption = False,
     report_file: ReportOption = None,
+    page: PageOption = None,
 ) -> None:
     """Choose the fewest markers that colour a project, for one maker or a class.
 
@@ -168,7 +172,7 @@ def kit_command(
 
         targets += targets_of(read_project(project), tolerance, drawer)
     answer = find_kit(drawer, targets, on=on, makers=makers, layered=layered, seconds=seconds)
-    report(report_file, answer)
+    report(report_file, answer, page)
     if json:
         print_json(answer)
     else:
@@ -216,6 +220,7 @@ def skin_command(
     window: WindowOption = DEFAULT_WINDOW,
     json: JsonOption = False,
     report_file: ReportOption = None,
+    page: PageOption = None,
 ) -> None:
     """Find base, shadows, light and blush for a skin colour, or for all six classes.
 
@@ -225,7 +230,7 @@ def skin_command(
 
     drawer = open_palette(palette)
     answer = find_skin(drawer, colour, ita=ita, on=on, taste=Taste(window, lean))
-    report(report_file, answer)
+    report(report_file, answer, page)
     if json:
         print_json(answer)
     else:

@@ -86,6 +86,9 @@ ReportOption = Annotated[
     Path | None,
     typer.Option("--report", help="Also write a picture report: a file ending in .html, .png or .pdf."),
 ]
+PageOption = Annotated[
+    str | None, typer.Option("--page", help="Pages of a PDF report: A4 or Letter; else A4.")
+]
 
 
 def open_palette(path: Path | None) -> Palette:
@@ -102,12 +105,16 @@ def print_json(record: Any, **more: Any) -> None:
     typer.echo(json.dumps({**to_json(record), **more}, ensure_ascii=False, indent=2))
 
 
-def report(path: Path | None, record: Any) -> None:
-    """Write the picture report when one is asked for."""
+def report(path: Path | None, record: Any, page: str | None = None, **more: Any) -> None:
+    """Write the picture report when one is asked for; *page* is the size of a PDF's pages."""
     if path is not None:
+        from blendkit.page.page import PAGE_SIZES_MM
         from blendkit.report.report import write_report
 
-        write_report(record, path)
+        if page is not None and page not in PAGE_SIZES_MM:
+            words = f"“{page}” is no page size here; accepted: {', '.join(PAGE_SIZES_MM)}"
+            raise typer.BadParameter(words, param_hint="--page")
+        write_report(record, path, page or "A4", **more)
         typer.echo(f"Wrote {path}", err=True)
 
 

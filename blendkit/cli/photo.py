@@ -5,15 +5,23 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from blendkit.cli.options import JsonOption, OnOption, PaletteOption, finish, open_palette, print_json
+from blendkit.cli.options import (
+    JsonOption,
+    OnOption,
+    PageOption,
+    PaletteOption,
+    finish,
+    open_palette,
+    print_json,
+    report,
+)
 from blendkit.cli.tables import print_lines, print_table, strip
 from blendkit.errors import PictureError
 
 if TYPE_CHECKING:
     from blendkit.advice.likeness import LikenessAdvice
     from blendkit.art.photo import MainColours
-    from blendkit.page.page import Sheet
-    from blendkit.picture import Picture
+    from blendkit.report.photo import PhotoAnswer
 
 
 def _spot(text: str | None, what: str) -> tuple[float, float] | None:
@@ -44,6 +52,7 @@ def photo_command(
         Path | None,
         typer.Option("--report", help="Also write a contact picture: a file ending in .png, .pdf or .svg."),
     ] = None,
+    page: PageOption = None,
     json: JsonOption = False,
 ) -> None:
     """Find the main colours of a photo, and the markers, pairs and papers that come nearest.
@@ -67,10 +76,9 @@ def photo_command(
         drawer, [(f"colour {number}", one.lab) for number, one in enumerate(found.colours, start=1)], on=on
     )
     if report_file is not None:
-        from blendkit.page.page import write_sheet
+        from blendkit.report.photo import photo_pictures
 
-        write_sheet(contact_of(found, picture, answer), report_file)
-        typer.echo(f"Wrote {report_file}", err=True)
+        report(report_file, contact_of(found, answer), page, pictures=photo_pictures(found, picture))
     if json:
         print_json(found, **_without_schema(answer))
     else:
@@ -118,9 +126,9 @@ def _without_schema(record: Any) -> dict[str, Any]:
     return data
 
 
-def contact_of(found: "MainColours", picture: "Picture", answer: "LikenessAdvice") -> "Sheet":
+def contact_of(found: "MainColours", answer: "LikenessAdvice") -> "PhotoAnswer":
     """Lay out the contact picture of a photo with what the drawer has that is like its colours."""
-    from blendkit.report.photo import ContactMatch, draw_photo_contact
+    from blendkit.report.photo import ContactMatch, PhotoAnswer
 
     matches = []
     for like in answer.likenesses:
@@ -141,5 +149,5 @@ def contact_of(found: "MainColours", picture: "Picture", answer: "LikenessAdvice
             ContactMatch(one.name, one.hex, f"{one.kind}, ΔE {one.delta_e_2000:.1f}")
             for one in like.papers[:1]
         ]
-        matches.append(near)
-    return draw_photo_contact(found, picture, matches)
+        matches.append(tuple(near))
+    return PhotoAnswer(found, tuple(matches))

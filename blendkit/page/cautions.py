@@ -1,7 +1,7 @@
-"""The cautions at the foot of every report, in one line."""
+"""The cautions on every report and sheet. Source: common practice; a maker's safety data sheet says more."""
 
 SAFETY_LINE = (
-    "Alcohol inks are flammable and their vapour needs fresh air; keep them from children, food and skin. "
-    "Dyes fade in light. Local rules and the maker's safety sheet come first."
+    "Alcohol inks and their vapour burn: work in fresh air, away from flame and heat. Keep them from children, "
+    "food, eyes and skin; cap them when idle. Let ink dry before you cut or glue. Dyes fade in light. Local rules "
+    "and the maker's safety sheet come first."
 )
-"""The usual cautions. Source: common practice; a maker's safety data sheet says more."""

@@ -17,7 +17,6 @@ Typst sets the sheet: one source for the three formats, fonts embedded.
 
 import math
 import re
-import tempfile
 import unicodedata
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -26,6 +25,7 @@ from typing import Literal
 
 from blendkit.errors import PaletteError, SheetError
 from blendkit.page.typeface import Typeface, find_typeface, spell
+from blendkit.page.typeset import Form, compile_pages, font_list
 from blendkit.palette import replace_file
 
 PAGE_SIZES_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4), "A5": (148.0, 210.0)}
@@ -309,33 +309,12 @@ _PREAMBLE = """
 """.replace("PITCH", str(LINE_PITCH_EM))
 
 
-def _compile(sheet: Sheet, form: Literal["pdf", "svg", "png"], dpi: float | None) -> tuple[bytes, ...]:
-    import typst
-
+def _compile(sheet: Sheet, form: Form, dpi: float | None) -> tuple[bytes, ...]:
     if not sheet.pages:
         raise SheetError(f"the sheet “{sheet.title}” has no page to draw")
     typeface = find_typeface(_texts(sheet))
     source, pictures = _source(sheet, typeface)
-    folders = sorted({str(file.parent) for file in typeface.files})
-    fonts = typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[*folders])
-    with tempfile.TemporaryDirectory() as folder:
-        for name, data in pictures.items():
-            (Path(folder) / name).write_bytes(data)
-        main = Path(folder) / "main.typ"
-        main.write_text(source, encoding="utf-8", newline="\n")
-        try:
-            result: bytes | list[bytes] | None = typst.compile(
-                str(main),
-                root=folder,
-                font_paths=fonts,
-                format=form,
-                ppi=dpi,
-                timestamp=0,
-                pdf_tags=False,
-            )
-        except RuntimeError as error:
-            raise SheetError(f"the sheet “{sheet.title}” can't be set: {error}") from error
-    return tuple(result) if isinstance(result, list) else (result or b"",)
+    return compile_pages(source, {}, pictures, typeface.files, form, dpi, sheet.title)
 
 
 def _texts(sheet: Sheet) -> tuple[str, ...]:
@@ -356,11 +335,10 @@ def _source(sheet: Sheet, typeface: Typeface) -> tuple[str, dict[str, bytes]]:
             pictures[names[data]] = data
         return names[data]
 
-    families = ", ".join(_string(family) for family in typeface.families)
     parts = [
         _PREAMBLE,
         f"#set document(title: {_string(sheet.title)}, date: none)\n",
-        f"#set text(font: ({families},), fallback: false, hyphenate: false, overhang: false)\n",
+        f"#set text(font: {font_list(typeface.families)}, fallback: false, hyphenate: false, overhang: false)\n",
         f"#set text(lang: {_string(sheet.language)})\n",
     ]
     for page in sheet.pages:
