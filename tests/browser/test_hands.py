@@ -58,7 +58,8 @@ def test_a_notice_can_be_read_and_pressed_over_a_dialog(desk, visit):
     close = page.locator("dialog .notice:has-text('a word in between') .close")
     close.click()
     page.keyboard.press("Escape")
-    assert page.locator("body > #notices").count() == 1
+    page.locator("body > #notices").wait_for(state="attached")
+    assert page.locator("dialog").count() == 0
 
 
 def test_ctrl_z_takes_the_last_step_back_and_with_shift_does_it_again(empty, visit):

@@ -4,6 +4,7 @@ import { get } from "./api.js";
 
 const KEPT = "blendkit-on";
 const listeners = new Set();
+let edits = 0;
 
 export const store = {
   state: null,
@@ -21,7 +22,9 @@ function tell(what, error = null) {
 }
 
 export async function loadState() {
+  const mine = edits;
   const state = await get("/state");
+  if (mine !== edits) return false; // this page has changed the file meanwhile: the answer is older than that
   const changed = !store.state || store.state.version !== state.version;
   if (changed) tell("newer");
   store.state = state;
@@ -52,6 +55,7 @@ export async function loadDrawer(force = false) {
 
 // Take over the state that an edit gave back.
 export function accept(state) {
+  edits += 1;
   tell("newer");
   store.state = { ...store.state, ...state };
   tell("palette");
