@@ -7,7 +7,7 @@ measured, constants as they were fitted. (What fits those constants, advice/ink_
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
@@ -109,6 +109,12 @@ def _swatches(readings: Sequence[Reading], model: InkModel) -> tuple[Floats, Flo
     return swatches, surfaces
 
 
+def _ground(palette: Palette, name: str) -> Paper:
+    """Paper under swatches, which may be used up."""
+    away = palette.get_away(name)
+    return away if isinstance(away, Paper) else palette.paper(name)
+
+
 def choose_paper(palette: Palette, on: str | None) -> Paper:
     """Paper to work on: the one named, else the one under most swatches, else a plain white.
 
@@ -126,7 +132,7 @@ def choose_paper(palette: Palette, on: str | None) -> Paper:
         if marker.on:
             counts[marker.on] = counts.get(marker.on, 0) + 1
     if counts:
-        return palette.paper(max(counts, key=lambda name: counts[name]))
+        return _ground(palette, max(counts, key=lambda name: counts[name]))
     return Paper(PLAIN_WHITE, "paper", Reading(np.array(_PLAIN_WHITE_LAB), typed="assumed"))
 
 
@@ -221,6 +227,24 @@ class Inked:
     def _rows(self) -> dict[str, int]:
         return {name_key(marker.name): row for row, marker in enumerate(self.markers)}
 
+    @cached_property
+    def at_hand(self) -> "Inked":
+        """The same without what is out, for advice; see ``Palette.at_hand``."""
+        here = self.palette.at_hand()
+        if here is self.palette:
+            return self
+        rows = [row for row, marker in enumerate(self.markers) if not marker.out]
+        if self.markers and not rows:
+            where = str(self.palette.path or "this palette")
+            raise InkError("No marker is at hand.", [Problem(where, "every marker is out", "one that isn't")])
+        return replace(
+            self,
+            palette=here,
+            markers=here.markers,
+            coats=self.coats[rows],
+            looks=self.looks[rows],
+        )
+
     def row(self, name: str) -> int:
         """Row of the marker called *name*.
 
@@ -313,7 +337,7 @@ def _swatch_papers(palette: Palette, paper: Paper) -> dict[str, Reading]:
     readings = {"": usual.reading, name_key(usual.name): usual.reading, name_key(paper.name): paper.reading}
     for marker in palette.markers:
         if name_key(marker.on) not in readings:
-            readings[name_key(marker.on)] = palette.paper(marker.on).reading
+            readings[name_key(marker.on)] = _ground(palette, marker.on).reading
     return readings
 
 
@@ -435,6 +459,13 @@ def find_colour(inked: Inked, text: str) -> Asked:
     """
     palette = inked.palette
     item = palette.get(text)
+    away = palette.get_away(text) if item is None else None
+    if isinstance(away, Marker):
+        # It can still be asked about: it may lie on the paper already.
+        on = inked.paper.name if palette.get(inked.paper.name) is not None else None
+        alone = ink_drawer(replace(palette, markers=(away,)), on, inked.model)
+        return replace(alone.asked(0), row=None)
+    item = item or away
     if item is None:
         if _TYPED.match(text):
             try:

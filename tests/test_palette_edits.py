@@ -116,8 +116,8 @@ def test_details_are_set_in_every_row_of_a_thing(palette):
     changed = palette.with_details("ember", family="fire", note="for lanterns")
     assert changed.marker("ember").family == "fire"
     assert text_of(changed).count("for lanterns") == 2
-    with pytest.raises(PaletteError, match="family, finish, note, coat_limit, on"):
-        palette.with_details("ember", price="3")
+    with pytest.raises(PaletteError, match="family, finish, note, coat_limit, on, out, price"):
+        palette.with_details("ember", colour="3")
     with pytest.raises(PaletteError, match="column finish"):
         palette.with_details("ember", finish="shiny")
 

@@ -17,7 +17,6 @@ from blendkit.colour import hex_to_lab
         ("#f5f5dc", "off white"),
         ("#ffa500", "orange"),
         ("#fa8072", "salmon"),
-        ("#a0522d", "sienna"),
         ("#ff00ff", "fuchsia"),
         ("#d2b48c", "tan"),
         ("#ffc0cb", "pink"),

@@ -109,13 +109,13 @@ def check_palette(palette: Palette, *, on: str | None = None) -> PaletteCheck:
     without_shadow: tuple[str, ...] = ()
     without_light: tuple[str, ...] = ()
     if palette.markers:
-        inked = ink_drawer(palette, on)
+        inked = ink_drawer(palette, on).at_hand
         families = tuple(
             Family(name, tuple(swatch_of(one.name, inked.lab[inked.row(one.name)]) for one in group))
-            for name, group in sorted(palette.families.items())
+            for name, group in sorted(inked.palette.families.items())
         )
         scores = score_all_pairs(inked)
-        names = [marker.name for marker in palette.markers]
+        names = [marker.name for marker in inked.markers]
         dark, pale = find_lacking(inked, scores, FIT)
         without_shadow = tuple(names[row] for row in dark)
         without_light = tuple(names[row] for row in pale)
@@ -126,6 +126,9 @@ def check_palette(palette: Palette, *, on: str | None = None) -> PaletteCheck:
     alone = tuple(family.name for family in families if len(family.markers) == 1)
     summary = ", ".join(f"{count} {kind}{'s' if count != 1 else ''}" for kind, count in counts.items())
     words = [f"The palette file is sound: {summary}."]
+    out = [item.name for item in palette.items if item.out]
+    if out:
+        words.append(f"Not at hand, so left out of every advice: {', '.join(out)}.")
     if alone:
         have = "family has" if len(alone) == 1 else "families have"
         words.append(f"{len(alone)} {have} one member only: {', '.join(alone)}.")

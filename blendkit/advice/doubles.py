@@ -76,7 +76,7 @@ def find_doubles(
         raise ColourError(
             f"The threshold is {threshold:g}; it is a colour difference above 0, for example 1."
         )
-    inked = ink_drawer(palette, on)
+    inked = ink_drawer(palette, on).at_hand
     names = [marker.name for marker in inked.markers]
     apart = {light: _differences(inked.reflectance, light) for light in LIGHTS}
     groups = {light: _groups(table, threshold) for light, table in apart.items()}

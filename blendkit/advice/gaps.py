@@ -139,7 +139,7 @@ def find_gaps(
     Raises: PaletteError when *on* is not in the palette; InkError when a palette has no marker.
     """
     taste = taste or Taste()
-    inked = ink_drawer(palette, on)
+    inked = ink_drawer(palette, on).at_hand
     scores = score_all_pairs(inked, taste)
     needs, rows = _needs(inked, scores, threshold)
     wanted = _wanted(inked, needs, rows, taste, threshold)

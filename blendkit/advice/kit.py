@@ -138,7 +138,7 @@ def find_kit(
             raise ColourError(
                 f"The tolerance of {target.colour} is {target.tolerance:g}; it is above 0, for example 5."
             )
-    inked = ink_drawer(palette, on)
+    inked = ink_drawer(palette, on).at_hand
     wanted = [find_colour(inked, target.colour) for target in targets]
     labs = np.array([one.swatch.lab for one in wanted])
     ways = [_ways(inked, labs[place], target.tolerance, layered) for place, target in enumerate(targets)]

@@ -89,7 +89,7 @@ def find_likenesses(
     """
     if not colours:
         raise ColourError("There is no colour to look for.")
-    inked = inked or ink_drawer(palette, on)
+    inked = (inked or ink_drawer(palette, on)).at_hand
     found: list[Likeness] = []
     for name, lab in colours:
         difference = delta_e_2000(lab, inked.lab)

@@ -212,7 +212,7 @@ def find_order(
     """
     if style not in STYLES:
         raise ColourError(f"There is no layering order called “{style}”; accepted: {', '.join(STYLES)}")
-    inked = inked or ink_drawer(palette, on)
+    inked = (inked or ink_drawer(palette, on)).at_hand
     light = _inked_colour(inked, base)
     words = [STYLE_WORDS[style]]
     fits = True

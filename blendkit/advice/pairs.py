@@ -163,7 +163,7 @@ def find_pair(
     Raises: PaletteError for a name that is not there; ColourError for a colour that is none.
     """
     taste = taste or Taste()
-    inked = inked or ink_drawer(palette, on)
+    inked = (inked or ink_drawer(palette, on)).at_hand
     asked = find_colour(inked, base)
     shadow = find_companions(inked, asked, taste=taste, count=count, all_ways=all_ways)
     light = find_companions(inked, asked, lighter=True, taste=taste, count=count)

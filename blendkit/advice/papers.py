@@ -117,7 +117,8 @@ def find_matches(
     Returns: best first.
     Raises: PaletteError for a name that is not there; ColourError for a colour that is none.
     """
-    inked = inked or ink_drawer(palette, on, markers_needed=False)
+    inked = (inked or ink_drawer(palette, on, markers_needed=False)).at_hand
+    palette = inked.palette
     asked = find_colour(inked, colour)
     things: tuple[Paper | StampInk, ...] = (*palette.papers, *palette.ribbons, *palette.inks)
     candidates = [

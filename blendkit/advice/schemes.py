@@ -187,7 +187,8 @@ def find_schemes(
     for relation in wanted:
         if relation not in RELATIONS:
             raise ColourError(f"There is no relation called “{relation}”; accepted: {', '.join(RELATIONS)}")
-    inked = inked or ink_drawer(palette, on, markers_needed=False)
+    inked = (inked or ink_drawer(palette, on, markers_needed=False)).at_hand
+    palette = inked.palette
     image = [find_colour(inked, text) for text in colours]
     swatches = tuple(asked.swatch for asked in image)
     sheets = palette.papers

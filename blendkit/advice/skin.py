@@ -181,7 +181,7 @@ def find_skin(
     """
     if colour is not None and ita is not None:
         raise ColourError("Give a skin colour or an angle, not both.")
-    inked = ink_drawer(palette, on)
+    inked = ink_drawer(palette, on).at_hand
     if colour is not None:
         asked = [find_colour(inked, colour)]
     else:

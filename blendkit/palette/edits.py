@@ -9,7 +9,7 @@ from blendkit.palette.rows import COLUMNS, palette_from_sheet
 from blendkit.palette.table import Sheet, column_key, show_number
 from blendkit.spectrum import WAVELENGTHS_NM
 
-_DETAILS = ("family", "finish", "note", "coat_limit", "on")
+_DETAILS = ("family", "finish", "note", "coat_limit", "on", "out", "price")
 
 
 def with_row(palette: Palette, kind: str, name: str, reading: Reading, details: Mapping[str, str]) -> Palette:

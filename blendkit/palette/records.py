@@ -4,11 +4,11 @@ Interior colours are CIELAB, D50 / 2 degree. What was typed or measured is kept 
 """
 
 import unicodedata
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -99,6 +99,8 @@ class Marker(_Finished):
         family: the light / dark family that it belongs to, or "".
         finish: one of :data:`FINISHES`.
         note: the owner's words.
+        out: whether it isn't at hand: empty, lent, ordered.
+        price: what one costs, in the owner's currency, or None.
     """
 
     name: str
@@ -107,6 +109,8 @@ class Marker(_Finished):
     family: str = ""
     finish: str = "matt"
     note: str = ""
+    out: bool = False
+    price: float | None = None
 
     kind = "marker"
 
@@ -147,6 +151,8 @@ class Paper(_Finished):
         family: a group of the owner's own, or "".
         pattern: its colours with shares that sum to 1, largest first; empty for a plain one.
         note: the owner's words.
+        out: whether it isn't at hand.
+        price: what a sheet, or a ribbon, costs, or None.
     """
 
     name: str
@@ -157,6 +163,8 @@ class Paper(_Finished):
     family: str = ""
     pattern: tuple[PatternShare, ...] = ()
     note: str = ""
+    out: bool = False
+    price: float | None = None
 
     @property
     def lab(self) -> NDArray[np.float64]:
@@ -178,6 +186,8 @@ class StampInk(_Finished):
     finish: str = "matt"
     family: str = ""
     note: str = ""
+    out: bool = False
+    price: float | None = None
 
     kind = "ink"
 
@@ -204,6 +214,7 @@ class Palette:
         inks: the stamp inks.
         sheet: the file's own table, by which a rewrite keeps what blendkit doesn't know.
         retired: rows that an edit replaced, for the history file.
+        away: what :meth:`at_hand` left out.
     """
 
     path: Path | None
@@ -213,6 +224,7 @@ class Palette:
     inks: tuple[StampInk, ...]
     sheet: Sheet = field(repr=False)
     retired: tuple[tuple[tuple[str, str], ...], ...] = field(default=(), repr=False, compare=False)
+    away: tuple[Item, ...] = field(default=(), repr=False)
 
     @property
     def items(self) -> tuple[Item, ...]:
@@ -244,6 +256,31 @@ class Palette:
                 by_key.setdefault(name_key(part.name), paper)
         return by_key
 
+    def at_hand(self, without: Iterable[str] = ()) -> "Palette":
+        """Give the palette without what is out, and without the things named; these stand in ``away``.
+
+        Such a palette is for asking, not for saving: its sheet still holds every row.
+
+        Raises: PaletteError with the nearest names for a name that is not there.
+        """
+        gone = {name_key(self.find(name).name) for name in without}
+
+        def here(items: Sequence[Any]) -> tuple[Any, ...]:
+            return tuple(item for item in items if not item.out and name_key(item.name) not in gone)
+
+        kept = replace(
+            self,
+            markers=here(self.markers),
+            papers=here(self.papers),
+            ribbons=here(self.ribbons),
+            inks=here(self.inks),
+        )
+        if len(kept.items) == len(self.items):
+            return self
+        names = {item.name for item in kept.items}
+        away = tuple(item for item in self.items if item.name not in names)
+        return replace(kept, away=(*self.away, *away))
+
     def find(self, name: str) -> Item:
         """Give the thing called *name*; case and spacing don't matter.
 
@@ -256,6 +293,10 @@ class Palette:
     def get(self, name: str) -> Item | None:
         """Give the thing called *name* as :meth:`find` does, or None when there is none."""
         return self._by_key.get(name_key(name))
+
+    def get_away(self, name: str) -> Item | None:
+        """Give the thing called *name* among those that aren't at hand, or None."""
+        return next((item for item in self.away if name_key(item.name) == name_key(name)), None)
 
     def marker(self, name: str) -> Marker:
         """Give the marker called *name*.
@@ -281,6 +322,10 @@ class Palette:
             return found
         among = [item.name for item in self.items if item.kind in kinds]
         file = self.path.name if self.path else "this palette"
+        if self.get_away(name) is not None:
+            raise PaletteError(
+                f"{name} isn't at hand.", [Problem(file, "marked as out, or left out", "another one")]
+            )
         near = nearest_names(name, among)
         accepted = ("one of: " + "; ".join(near)) if near else "a name of the palette (there is none yet)"
         shown = repr(name) if found is None else f"{found.name!r}, which is {_KIND_WORDS[found.kind]}"
@@ -359,7 +404,8 @@ class Palette:
         return with_reading(self, name, coats, reading, on)
 
     def with_details(self, name: str, **details: str) -> "Palette":
-        """Give the palette with other words in a thing's rows: family, finish, note, coat_limit or on.
+        """Give the palette with other words in a thing's rows: family, finish, note, coat_limit,
+        on, out or price.
 
         Raises: PaletteError for an unknown name or detail, or a row that would not be accepted.
         """

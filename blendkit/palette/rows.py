@@ -43,11 +43,17 @@ from blendkit.spectrum import LIGHTS, OBSERVERS
 KINDS = ("marker", "paper", "ribbon", "ink")
 COLUMNS = (
     "name", "kind", "hex", "L", "a", "b", "light", "observer", "on", "coats", "family", "finish", "pattern",
-    "share", "coat_limit", "uncertainty", "setup", "measured", "note",
+    "share", "coat_limit", "out", "price", "uncertainty", "setup", "measured", "note",
 )  # fmt: skip
 """The columns that blendkit knows, besides wavelengths; a file needs name, kind and a colour."""
 
 MAX_NAME = 120
+_MAX_PRICE = 1e6
+_OUT_WORDS = {
+    **dict.fromkeys(("y", "x", "1", "true", "empty", "dry", "lent", "out", "ordered"), "yes"),
+    **dict.fromkeys(("n", "0", "false", "here", "in"), "no"),
+}
+"""What owners write in the column out, besides yes and no: the thing isn't at hand."""
 _PLAIN_NUMBERS = re.compile(r"\d+\.\d+(?:,\d+\.\d+)*", re.ASCII)
 _CONTROL = re.compile("[\x00-\x1f\x7f\u2028\u2029]")
 _SHARE_SLACK = 0.02
@@ -67,6 +73,8 @@ class _Row:
     pattern: str
     share: float
     coat_limit: int
+    out: bool
+    price: float | None
     note: str
     colour: Given | None
 
@@ -228,6 +236,10 @@ def _row(cells: _Cells, width: int, wavelengths: dict[float, str]) -> _Row:
         cells.fault(
             "on", f"{_shown(cells['on'])} for {kind}", "nothing: only markers and inks lie on a paper"
         )
+    out = cells.choice("out", ("yes", "no"), "no", _OUT_WORDS)
+    price = cells.number(
+        "price", "a price of 0 or more, without its currency", lambda n: 0 <= n <= _MAX_PRICE
+    )
     share = cells.number(
         "share", "a share above 0 up to 1, or a percentage", lambda n: 0 < n <= 100, percent=True
     )
@@ -252,6 +264,8 @@ def _row(cells: _Cells, width: int, wavelengths: dict[float, str]) -> _Row:
         pattern=pattern,
         share=share or 0.0,
         coat_limit=int(limit or COAT_LIMIT),
+        out=out == "yes",
+        price=price,
         note=cells["note"],
         colour=_colour(cells, wavelengths),
     )
@@ -413,6 +427,10 @@ def _assemble(rows: list[_Row], readings: list[Reading], sheet: Sheet, path: Pat
     markers: list[Marker] = []
     papers: list[Paper] = []
     inks: list[StampInk] = []
+
+    def price(among: list[int]) -> float | None:
+        return next((rows[index].price for index in among if rows[index].price is not None), None)
+
     for indices in groups.values():
         head = rows[indices[0]]
 
@@ -426,10 +444,23 @@ def _assemble(rows: list[_Row], readings: list[Reading], sheet: Sheet, path: Pat
             )
             on = _name_of(rows, said("on"))
             markers.append(
-                Marker(head.name, tuple(paired), on, said("family"), said("finish", "matt"), said("note"))
+                Marker(
+                    head.name,
+                    tuple(paired),
+                    on,
+                    said("family"),
+                    said("finish", "matt"),
+                    said("note"),
+                    any(rows[index].out for index in indices),
+                    price(indices),
+                )
             )
         elif head.kind == "ink":
-            inks.append(StampInk(head.name, readings[indices[0]], head.finish, head.family, head.note))
+            inks.append(
+                StampInk(
+                    head.name, readings[indices[0]], head.finish, head.family, head.note, head.out, head.price
+                )
+            )
         else:
             kind = cast(Literal["paper", "ribbon"], head.kind)
             pattern = _pattern([(rows[index], readings[index]) for index in indices]) if head.pattern else ()
@@ -444,6 +475,8 @@ def _assemble(rows: list[_Row], readings: list[Reading], sheet: Sheet, path: Pat
                     said("family"),
                     pattern,
                     said("note"),
+                    any(rows[index].out for index in indices),
+                    price(indices),
                 )
             )
     return Palette(
