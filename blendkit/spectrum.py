@@ -12,8 +12,11 @@ Sources:
     Application 45, 8-21 (least slope of the hyperbolic tangent; steps numbered below).
 """
 
+from collections.abc import Mapping
+from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from types import MappingProxyType
 from typing import Final
 
 import numpy as np
@@ -26,8 +29,34 @@ Floats = NDArray[np.float64]
 
 WAVELENGTHS_NM: Final[NDArray[np.int64]] = np.arange(380, 731, 10, dtype=np.int64)
 """Middle of each band, nm."""
-LIGHTS: Final = ("D50", "D65", "A", "LED-B3", "F11")
-"""Viewing booth daylight, outdoor daylight, filament lamp, LED room lamp, shop tube (CIE 015:2018)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Light:
+    """A light that colours are looked at under.
+
+    Args:
+        label: what people call it.
+        under: the same within a sentence.
+        table: its name among the CIE lights of colour-science, from which its weights are derived.
+    """
+
+    label: str
+    under: str
+    table: str
+
+
+LIGHTS: Final[Mapping[str, Light]] = MappingProxyType(
+    {
+        "D50": Light("viewing booth", "in a viewing booth", "D50"),
+        "D65": Light("daylight", "in daylight", "D65"),
+        "A": Light("warm lamp", "under a warm lamp", "A"),
+        "LED-B3": Light("room LED", "under a room LED", "LED-B3"),
+        "F11": Light("shop tube", "under a shop tube", "FL11"),
+    }
+)
+"""Every light (CIE 015:2018), by its short name; the interior D50 first. A new one is added here and to the
+table that tests/derive/derive_cie_weights.py writes, and is then offered everywhere."""
 OBSERVERS: Final = (2, 10)
 """Degrees of field: CIE 1931 and CIE 1964."""
 

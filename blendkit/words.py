@@ -87,6 +87,9 @@ def _named() -> tuple[tuple[str, ...], Floats]:
     return names, np.array([hex_to_lab(code) for code in codes])
 
 
+NEUTRAL_CHROMA = 10.0
+"""Chroma below which a marker counts as a neutral: as a shadow over others, on charts, in trays. Own judgement."""
+
 _GREY_CHROMA = 4.0
 """Chroma below which a colour is told as white, grey or black. Own judgement."""
 _GREYS = ((14.0, "black"), (30.0, "charcoal"), (50.0, "dark grey"), (68.0, "grey"), (84.0, "light grey"))

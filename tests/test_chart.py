@@ -16,7 +16,6 @@ from blendkit.chart.chart import make_chart, rebuild_chart, write_chart
 from blendkit.chart.code import PageLayout, Section, code_from_layout, layout_from_code
 from blendkit.chart.content import is_measured, order_markers
 from blendkit.chart.description import read_chart_file
-from blendkit.chart.drawing import SAFETY_WORDS
 from blendkit.chart.layout import (
     page_from_code,
     paginate,
@@ -24,6 +23,7 @@ from blendkit.chart.layout import (
 )
 from blendkit.colour import contrast_wcag, delta_e_2000, hex_to_lab, lab_to_lch
 from blendkit.errors import PaletteError, SheetError
+from blendkit.page.cautions import SAFETY_LINE
 from blendkit.page.marks import find_outlines, mark_cells
 from blendkit.page.page import Line, Rect, Text, draw_pdf
 from blendkit.palette import read_palette
@@ -160,7 +160,7 @@ def test_every_page_has_a_ruler_of_100_mm_and_the_usual_cautions(full):
     with pypdfium2.PdfDocument(draw_pdf(full.sheet)) as pdf:
         for number, page in enumerate(pdf, 1):
             text = " ".join(page.get_textpage().get_text_range().split())
-            assert SAFETY_WORDS in text
+            assert SAFETY_LINE in text
             assert "Snow Card" in text
             assert "Date" in text
             assert f"Chart {full.chart_id}, page {number} of {full.pages}" in text
@@ -184,7 +184,7 @@ def test_the_cautions_name_every_way_in_which_the_work_can_hurt():
         "Local rules",
         "safety sheet",
     ):
-        assert word in SAFETY_WORDS
+        assert word in SAFETY_LINE
 
 
 def test_words_are_dark_enough_to_read_in_a_grey_print(full):

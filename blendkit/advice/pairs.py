@@ -27,11 +27,9 @@ from blendkit.inked import (
     swatches_of,
 )
 from blendkit.palette import Palette, Paper
+from blendkit.words import NEUTRAL_CHROMA
 
 Floats = NDArray[np.float64]
-
-NEUTRAL_CHROMA = 12.0
-"""Chroma below which a marker is called a neutral. Common practice, no source."""
 
 COMFORTABLE_STEP = 15.0
 """L* that one blend bridges without a band showing. Common practice, no source."""

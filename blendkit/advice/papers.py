@@ -16,14 +16,6 @@ Floats = NDArray[np.float64]
 OTHER_LIGHTS = tuple(light for light in LIGHTS if light != "D50")
 """Lights that a match is tried under, besides the interior D50."""
 
-LIGHT_WORDS = {
-    "D50": "in a viewing booth",
-    "D65": "in daylight",
-    "A": "under a filament lamp",
-    "LED-B3": "under an LED room lamp",
-    "F11": "under shop tubes",
-}
-
 
 @dataclass(frozen=True, slots=True)
 class Match:
@@ -39,7 +31,7 @@ class Match:
         words: the verdict in a sentence, with what hangs on it.
         contrast_wcag: contrast ratio to the target, 1 to 21.
         lightness_step: L* of it less that of the target.
-        by_light: CIEDE2000 under D65, A, LED-B3 and F11; estimated where no spectrum was measured.
+        by_light: CIEDE2000 under each of :data:`OTHER_LIGHTS`; estimated where no spectrum was measured.
         parts_under: lights under which a match in daylight parts.
         estimated: True when a reflectance was estimated from a colour for *by_light*.
         unsure: True when the reading's own uncertainty could move the verdict to another band.
@@ -238,7 +230,7 @@ def _match_words(delta: float, parts: tuple[str, ...], rough: bool, unsure: bool
     if pattern_colour:
         text += f" (its {pattern_colour})"
     if parts:
-        text += "; but they part " + " and ".join(LIGHT_WORDS[light] for light in parts)
+        text += "; but they part " + " and ".join(LIGHTS[light].under for light in parts)
     if unsure:
         text += "; the reading may be off by enough to change that"
     if rough:

@@ -15,13 +15,12 @@ from blendkit.colour import delta_e_2000, lab_to_lch
 from blendkit.errors import SheetError
 from blendkit.inked import Inked
 from blendkit.palette import Marker, Palette, Reading
+from blendkit.words import NEUTRAL_CHROMA
 
 Lab = tuple[float, float, float]
 Order = Literal["hue", "family", "palette"]
 Floats = NDArray[np.float64]
 
-NEUTRAL_CHROMA = 10.0
-"""Markers less chromatic than this are put together as neutrals, last. A choice, no source."""
 FINE_STEPS = 100
 """Mixtures computed between the two ends of a blend."""
 HUE_STEP_DEG = 30.0

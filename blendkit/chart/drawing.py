@@ -16,15 +16,10 @@ from blendkit.chart.layout import (
     Rectangle,
 )
 from blendkit.colour import lab_to_hex
+from blendkit.page.cautions import SAFETY_LINE
 from blendkit.page.marks import code_shape, mark_shape
 from blendkit.page.page import Gradient, Line, Page, Rect, Shape, Text, ruler
 
-SAFETY_WORDS = (
-    "Alcohol ink and its vapour are flammable: work in fresh air, away from flame and heat. Keep markers from "
-    "children, and ink from skin and from all that touches food. Dyes fade in light. Local rules and the "
-    "maker's safety sheet come first."
-)
-"""The usual cautions. Source: common practice; a maker's safety data sheet says more."""
 PRINTER_WORDS = (
     "Print at 100 %, not fitted to the page. To read it back, lay the page flat in even light and photograph or "
     "scan it whole, with all eight black marks in view."
@@ -92,7 +87,7 @@ def _frame(placed: PlacedPage, title: str, paper: str) -> Iterator[Shape]:
         right - left - 107,
         2,
     )
-    yield Text(left, base + 2.4, SAFETY_WORDS, 6, SOFT, middle_left - left, 5, 5)
+    yield Text(left, base + 2.4, SAFETY_LINE, 6, SOFT, middle_left - left, 5, 5)
     yield Text(middle_right, base + 2.4, PRINTER_WORDS, 6, SOFT, right - middle_right, 5, 5)
 
 

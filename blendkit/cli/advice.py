@@ -24,6 +24,7 @@ from blendkit.cli.options import (
 )
 from blendkit.cli.tables import console, paint, print_lines, print_table, strip
 from blendkit.inked import Swatch
+from blendkit.spectrum import LIGHTS
 
 if TYPE_CHECKING:
     from blendkit.advice.schemes import Scheme
@@ -257,7 +258,7 @@ def match_command(
         print_json(answer)
     else:
         _swatch_line("Target", answer.target)
-        lights = list(answer.matches[0].by_light) if answer.matches else []
+        lights = [LIGHTS[one].label for one in answer.matches[0].by_light] if answer.matches else []
         print_table(
             "",
             ("", "name", "kind", "verdict", "ΔE00", *lights, "contrast"),

@@ -10,6 +10,7 @@ import typer
 from typer.core import TyperCommand, TyperGroup
 
 from blendkit.errors import BlendkitError
+from blendkit.page.cautions import SAFETY_LINE
 
 COMMANDS = {
     "pair": "blendkit.cli.advice",
@@ -84,10 +85,7 @@ def _show_version(asked: bool) -> None:
         raise typer.Exit
 
 
-@app.callback(
-    epilog="Alcohol inks are flammable and their vapour needs fresh air; keep them from children, food and skin. "
-    "Local rules and the maker's safety sheet come first."
-)
+@app.callback(epilog=SAFETY_LINE)
 def _blendkit(
     version: bool = typer.Option(
         False, "--version", help="Show the version and stop.", callback=_show_version, is_eager=True

@@ -21,6 +21,7 @@ from blendkit.cli.options import (
 )
 from blendkit.cli.tables import paint, print_lines, print_table, strip
 from blendkit.palette import read_palette
+from blendkit.spectrum import LIGHTS
 
 SecondsOption = Annotated[float, typer.Option(min=0.1, help="Time limit of the exact search, seconds.")]
 
@@ -118,7 +119,7 @@ def doubles_command(
         print_json(answer)
         return
     if answer.doubles:
-        lights = list(answer.doubles[0].by_light)
+        lights = [LIGHTS[one].label for one in answer.doubles[0].by_light]
         print_table(
             "",
             ("", "markers", "ΔE00", *lights),

@@ -8,15 +8,7 @@ import typer
 from blendkit.cli.options import JsonOption, print_json
 from blendkit.cli.tables import print_lines
 from blendkit.errors import PaletteError
-
-FORM_OF_ENDING = {
-    ".gpl": "gpl",
-    ".txt": "cgats",
-    ".cgats": "cgats",
-    ".ti3": "cgats",
-    ".it8": "cgats",
-    ".csv": "csv",
-}
+from blendkit.exchange.records import FORM_OF_ENDING
 
 
 def convert_command(

@@ -9,12 +9,12 @@ from blendkit.cli.options import JsonOption, PaletteOption, finish, open_palette
 from blendkit.cli.tables import paint, print_lines, print_table, progress, strip
 from blendkit.errors import PaletteError, PictureError, ProjectError
 from blendkit.palette import Palette, demo_palette_path, read_palette
+from blendkit.picture.reading import ENDINGS
 from blendkit.plan.records import Finding, PlanRecord
 from blendkit.project.reading import read_project
 from blendkit.project.records import PAGES, Project
 
 PARTS = "plan, class, preview, cut"
-PICTURES = (".png", ".jpg", ".jpeg", ".tif", ".tiff", ".webp", ".bmp", ".gif")
 
 
 def plan_command(
@@ -60,7 +60,7 @@ def plan_command(
     if start is not None:
         _start(project, start)
         return
-    if project.suffix.lower() in PICTURES:
+    if project.suffix.lower() in ENDINGS:
         raise ProjectError(
             f"{project} is a picture, not a project file. Begin a project from it with: "
             f"blendkit plan {project} --start project.toml"

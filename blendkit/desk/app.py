@@ -18,6 +18,7 @@ from starlette.routing import Route
 
 from blendkit.desk.calls import Call, CallError, describe_calls, parse_fields
 from blendkit.desk.drawer_calls import DRAWER_CALLS
+from blendkit.desk.facts import facts_script
 from blendkit.desk.files import MAX_FILE_MB, File
 from blendkit.desk.jobs import BROKEN, fault_of
 from blendkit.desk.pair_calls import PAIR_CALLS
@@ -28,6 +29,7 @@ from blendkit.desk.safety import Guard
 from blendkit.desk.scrap_calls import SCRAP_CALLS
 from blendkit.desk.session import Changed, Desk
 from blendkit.errors import BlendkitError, Problem
+from blendkit.page.cautions import SAFETY_LINE
 
 CALLS: tuple[Call, ...] = (
     *DRAWER_CALLS,
@@ -81,6 +83,7 @@ def make_desk_app(desk: Desk, token: str | None = None, host: str = "127.0.0.1",
     files = _asset_files()
     routes = [
         Route("/favicon.ico", _show_asset(files, "icon.svg")),
+        Route("/assets/js/facts.js", _show_facts),
         Route("/assets/{name:path}", _show_asset(files, None)),
         Route("/api/openapi.json", _describe),
         *(Route(f"/api{call.path}", _answering(desk, call), methods=[call.method]) for call in CALLS),
@@ -120,6 +123,10 @@ def _show_asset(files: Mapping[str, Path], fixed: str | None) -> Callable[[Reque
     return show
 
 
+async def _show_facts(request: Request) -> Response:
+    return Response(facts_script(), media_type="text/javascript", headers={"cache-control": "no-cache"})
+
+
 def _page(desk: Desk, place: str) -> Callable[[Request], Any]:
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
@@ -129,7 +136,9 @@ def _page(desk: Desk, place: str) -> Callable[[Request], Any]:
     template = environment.get_template("desk.html")
 
     async def show(request: Request) -> Response:
-        text = template.render(place=place, places=PLACES, palette=desk.palette_path.name)
+        text = template.render(
+            place=place, places=PLACES, palette=desk.palette_path.name, caution=SAFETY_LINE
+        )
         return Response(text, media_type="text/html; charset=utf-8", headers={"cache-control": "no-store"})
 
     return show

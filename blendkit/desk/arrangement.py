@@ -9,11 +9,10 @@ from numpy.typing import NDArray
 from blendkit.advice.gaps import GapAdvice
 from blendkit.colour import lab_to_lch
 from blendkit.inked import Inked
+from blendkit.words import NEUTRAL_CHROMA
 
 ARRANGEMENTS = ("hue", "family", "gap")
 
-NEUTRAL_CHROMA = 9.0
-"""Chroma below which a marker lies with the greys. A choice, no source."""
 
 EARTH_CHROMA = 34.0
 """Chroma below which reds, oranges and yellows lie with the earths. A choice, no source."""

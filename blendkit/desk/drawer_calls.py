@@ -44,7 +44,7 @@ WAS = Field(
 )
 COLOUR = Field("colour", "text", "#rrggbb, lab(L a b), oklch(L C h) or L, a, b", longest=120)
 _MEASURED = (
-    Field("light", "text", "light of a measured Lab", default="D50", choices=LIGHTS),
+    Field("light", "text", "light of a measured Lab", default="D50", choices=tuple(LIGHTS)),
     Field("observer", "whole", "observer of a measured Lab, 2 or 10 degree", default=2, low=2, high=10),
     Field("uncertainty", "number", "CIEDE2000 within which it is trusted", low=0.0, high=20.0),
     Field("setup", "text", "how it was measured", default=""),

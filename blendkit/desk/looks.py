@@ -23,21 +23,7 @@ from blendkit.spectrum import reflectance_to_lab, white_xyz1
 
 Floats = NDArray[np.float64]
 
-LIGHT_LABELS = {
-    "D65": "Daylight",
-    "A": "Filament lamp",
-    "LED-B3": "LED room lamp",
-    "F11": "Shop tubes",
-    "D50": "Viewing booth",
-}
-"""Lights that the page offers, in its order, with their labels."""
-
-VISION_LABELS = {
-    "": "Usual colour vision",
-    "protan": "Without red cones (protan)",
-    "deutan": "Without green cones (deutan)",
-    "tritan": "Without blue cones (tritan)",
-}
+EYES = {"": "Usual eyes", "protan": "Without red", "deutan": "Without green", "tritan": "Without blue"}
 """Ways of seeing that the page offers, with their labels."""
 
 _TEXTS = ("#241d19", "#fffdf9", "#000000", "#ffffff")

@@ -6,10 +6,11 @@ from blendkit.advice.papers import find_matches
 from blendkit.advice.schemes import RELATIONS, find_schemes
 from blendkit.desk.calls import Call, Field, Given
 from blendkit.desk.drawer_calls import ON
-from blendkit.desk.looks import LIGHT_LABELS, VISION_LABELS, light_tint, look_under, shown, text_on
+from blendkit.desk.looks import EYES, light_tint, look_under, shown, text_on
 from blendkit.desk.session import Desk
 from blendkit.inked import find_colour
 from blendkit.palette import Marker
+from blendkit.spectrum import LIGHTS
 
 
 def show_schemes(desk: Desk, given: Given) -> dict[str, Any]:
@@ -112,8 +113,8 @@ PAPERS_CALLS = (
         (
             Field("names", "texts", "names of the palette or typed colours", required=True, longest=120),
             ON,
-            Field("light", "text", "the light", default="D65", choices=tuple(LIGHT_LABELS)),
-            Field("vision", "text", "the kind of eyes", default="", choices=tuple(VISION_LABELS)),
+            Field("light", "text", "the light", default="D65", choices=tuple(LIGHTS)),
+            Field("vision", "text", "the kind of eyes", default="", choices=tuple(EYES)),
         ),
     ),
 )

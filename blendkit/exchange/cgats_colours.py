@@ -25,7 +25,9 @@ _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?", re.AS
 _BAND = re.compile(
     r"(?:SPECTRAL|SPEC|REFLECTANCE|REFL|R)?_?(NM|DEC|PCT)?_?(\d{3,4}(?:[.,]\d+)?)_?(?:NM)?", re.ASCII
 )
-_LIGHT = re.compile(r"\b(D50|D55|D65|D75|LED-B3|A|C|E|F\d{1,2}|FL\d{1,2}|TL84)\b", re.ASCII)
+_LIGHT = re.compile(
+    rf"\b({'|'.join(re.escape(one) for one in LIGHTS)}|D\d\d|C|E|FL?\d{{1,2}}|TL84)\b", re.ASCII
+)
 _OBSERVER = re.compile(r"(?<![\d.:/])(10|2)(?:\.0+)?\b(?!\s*[:/])", re.ASCII)
 _LOOSE_LIGHT = re.compile(r"(?<![A-Z\d])(D50|D65)(?![\d])", re.ASCII)
 _LOOSE_OBSERVER = re.compile(r"(?<![\d.:/])(10|2) ?(?:DEG|°)|OBSERVER(?:_?ANGLE)?\s*=\s*(10|2)\b")

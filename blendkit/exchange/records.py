@@ -65,6 +65,18 @@ class ExchangeFile:
     notes: tuple[str, ...] = ()
 
 
+FORM_OF_ENDING = {
+    ".csv": "csv",
+    ".tsv": "csv",
+    ".gpl": "gpl",
+    ".txt": "cgats",
+    ".cgats": "cgats",
+    ".ti3": "cgats",
+    ".it8": "cgats",
+}
+"""Form of a file by the ending of its name; a reader goes by what is in it."""
+
+
 def refused(message: str, problems: list[Problem]) -> PaletteError:
     """Give one error for all *problems*, the list kept to a readable length."""
     shown = problems[:_SHOWN]

@@ -1,4 +1,4 @@
-"""The cautions on every report and sheet. Source: common practice; a maker's safety data sheet says more."""
+"""The cautions of every report, sheet and page, and of the help. Source: common practice; safety sheets say more."""
 
 SAFETY_LINE = (
     "Alcohol inks and their vapour burn: work in fresh air, away from flame and heat. Keep them from children, "

@@ -273,7 +273,7 @@ def _row(cells: _Cells, width: int, wavelengths: dict[float, str]) -> _Row:
 
 def _colour(cells: _Cells, wavelengths: dict[float, str]) -> Given | None:
     """Read the one colour of a row with what is said of its measurement, or note what is wrong with it."""
-    light = cells.choice("light", LIGHTS, "D50")
+    light = cells.choice("light", tuple(LIGHTS), "D50")
     observer = _observer(cells)
     accepted = "a CIEDE2000 from 0 to 100, or nothing"
     uncertainty = cells.number("uncertainty", accepted, lambda n: 0 <= n <= 100)

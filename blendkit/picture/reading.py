@@ -46,6 +46,9 @@ FORMATS = {
 }
 """What is read, and by which module of Pillow. Formats that run other programs (such as EPS) stay out."""
 
+ENDINGS = (".jpg", ".jpeg", ".png", ".tif", ".tiff", ".webp", ".gif", ".bmp")
+"""How the names of such files end."""
+
 ACCEPTED = "a JPEG, PNG, TIFF, WebP, GIF or BMP picture"
 
 _ORIENTATION = 0x0112

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from blendkit.inked import Swatch
+from blendkit.page.cautions import SAFETY_LINE
 from blendkit.page.page import (
     CAP_HEIGHT_MM,
     PAGE_SIZES_MM,
@@ -25,11 +26,7 @@ GREY = "#666666"
 PALE = "#999999"
 RULE = "#cccccc"
 
-SAFETY = (
-    "Alcohol inks and their vapour burn: work in fresh air, away from flame and heat. Keep them from children, "
-    "food, eyes and skin; cap them when idle. Let the sheet dry before it is cut or glued. Local rules and the "
-    "maker's safety sheet come first."
-)
+SAFETY = f"{SAFETY_LINE} Let the sheet dry before it is cut or glued."
 
 MARGIN_MM = 12.0
 TOP_MM = 36.0

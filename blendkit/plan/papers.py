@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.advice.greeting import contrast_needed, read_ink
-from blendkit.advice.papers import LIGHT_WORDS, Match, find_matches
+from blendkit.advice.papers import Match, find_matches
 from blendkit.advice.schemes import IMAGE_APART, PAPERS_APART
 from blendkit.colour import delta_e_2000, lab_to_lch, srgb1_to_lab
 from blendkit.errors import PaletteError
@@ -17,6 +17,7 @@ from blendkit.palette import Palette, Paper
 from blendkit.plan.records import Finding, GreetingRead
 from blendkit.project.part_colours import PartColours
 from blendkit.project.records import Project, ProjectPaper
+from blendkit.spectrum import LIGHTS
 from blendkit.words import MATCH_LIMIT
 
 ALMOST_SAME = 2.0
@@ -128,7 +129,7 @@ def check_papers(project: Project, inked: Inked, colours: Sequence[PartColours])
             findings.append(Finding("fault", "papers", role, words, float(apart[nearest]), IMAGE_APART))
     for name, echo in find_echoes((paper for _, paper in touches), inked, colours).items():
         if echo.match.parts_under and echo.match.delta_e_2000 < MATCH_LIMIT:
-            lights = " and ".join(LIGHT_WORDS[light] for light in echo.match.parts_under)
+            lights = " and ".join(LIGHTS[light].under for light in echo.match.parts_under)
             words = f"{name} matches {echo.part} ({echo.marker}) in daylight, but they part {lights}."
             findings.append(Finding("look", "papers", name, words, echo.match.delta_e_2000))
     return findings

@@ -21,11 +21,13 @@ import colour
 import numpy as np
 import numpy.typing as npt
 
+from blendkit.spectrum import LIGHTS
+
 Array = npt.NDArray[np.float64]
 
 BANDS_NM = np.arange(380, 731, 10)
 STEP_NM = np.arange(360, 781, 5)
-LIGHT_NAMES = {"D50": "D50", "D65": "D65", "A": "A", "LED-B3": "LED-B3", "F11": "FL11"}
+LIGHT_NAMES = {name: light.table for name, light in LIGHTS.items()}
 OBSERVER_NAMES = {2: "CIE 1931 2 Degree Standard Observer", 10: "CIE 1964 10 Degree Standard Observer"}
 TABLE = Path(__file__).parents[2] / "blendkit" / "data" / "cie_weights.csv"
 HEADER = """\

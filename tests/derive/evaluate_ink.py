@@ -237,7 +237,7 @@ def print_lights() -> None:
             cells = []
             interior = reflectance_to_lab(measured)
             recovered = recover(interior)
-            for light in LIGHTS[1:]:
+            for light in list(LIGHTS)[1:]:
                 errors = delta_e_2000(
                     reflectance_to_lab(measured, light), reflectance_to_lab(recovered, light)
                 )

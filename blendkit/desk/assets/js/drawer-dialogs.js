@@ -2,6 +2,7 @@
 
 import { get, post, send } from "./api.js";
 import { after, h, put } from "./dom.js";
+import { FINISHES, LIGHTS, PALETTES } from "./facts.js";
 import { choice, dropZone, field, text, values } from "./fields.js";
 import { go } from "./go.js";
 import { dialog, faultBlock, faultNotice, notice } from "./notice.js";
@@ -9,13 +10,7 @@ import { accept, store } from "./store.js";
 import { chip } from "./swatch.js";
 
 const KIND_WORDS = { marker: "marker", paper: "card stock", ribbon: "ribbon", ink: "stamp ink" };
-const LIGHTS = [
-  ["D50", "D50 (most instruments)"],
-  ["D65", "D65 daylight"],
-  ["A", "A lamp"],
-  ["LED-B3", "LED-B3"],
-  ["F11", "F11 tubes"],
-];
+const lights = LIGHTS.map(([light, words]) => [light, `${light}, ${words.toLowerCase()}`]);
 const undo = () => post("/undo").then(accept).catch(faultNotice);
 
 // Fields for a colour: typed or picked, with what an instrument says beside it.
@@ -37,7 +32,7 @@ export function colourFields(value) {
     "aria-label": "Pick the colour",
     on: { input: () => ((input.value = picker.value), look()) },
   });
-  const light = choice("light", LIGHTS, "D50");
+  const light = choice("light", lights, "D50");
   const observer = choice(
     "observer",
     [
@@ -164,7 +159,7 @@ export function addThing(kind = "marker") {
           text("family", "", { list: "add-families" }),
           "Light and dark of one hue share a family.",
         ),
-        field("Finish", choice("finish", ["matt", "gloss", "pearl", "glitter", "foil"], "matt")),
+        field("Finish", choice("finish", FINISHES, FINISHES[0])),
       ),
       h(
         "datalist",
@@ -241,7 +236,7 @@ export function importFile() {
         {},
         h("p", {}, "A palette file of blendkit (CSV), a GIMP palette (.gpl), or measurements as CGATS text."),
         field("Where the file doesn't say, its colours are", kinds),
-        dropZone("Drop a file here, or choose one", ".csv,.gpl,.txt,.tsv,.cgats,.cxf", take),
+        dropZone("Drop a file here, or choose one", PALETTES, take),
         found,
       );
     },

@@ -5,11 +5,11 @@ import { h, put } from "./dom.js";
 import { area, choice, field, text, values } from "./fields.js";
 import { go } from "./go.js";
 import { faultNotice, notice } from "./notice.js";
+import { FINISHES } from "./facts.js";
 import { accept, loadDrawer, store } from "./store.js";
 import { dab, labText, sureWords } from "./swatch.js";
 import { colourFields } from "./drawer-dialogs.js";
 
-const FINISHES = ["matt", "gloss", "pearl", "glitter", "foil"];
 
 // With `keep` a thing that is shown already, and hasn't changed, stays as it is: somebody may be typing in
 // its forms.

@@ -1,13 +1,12 @@
 // Pick a colour by a click in a photo. The photo goes to the desk, which reads its profile and gives the
 // colour.
 
+import { PICTURES } from "./facts.js";
 import { address, get, send } from "./api.js";
 import { h, put } from "./dom.js";
 import { dropZone } from "./fields.js";
 import { dialog, faultBlock, work } from "./notice.js";
 import { chip } from "./swatch.js";
-
-export const PICTURES = "image/jpeg,image/png,image/tiff,image/webp,.jpg,.jpeg,.png,.tif,.tiff,.webp";
 
 export function pickFromPicture() {
   return dialog(

@@ -1,5 +1,6 @@
 // What can be printed of a project.
 
+import { CAUTION } from "./facts.js";
 import { address, post } from "./api.js";
 import { h, put } from "./dom.js";
 import { dialog, faultBlock, work } from "./notice.js";
@@ -34,8 +35,7 @@ export function printSheets(view) {
         "p",
         { class: "caution-box" },
         h("strong", {}, "Print at 100 %, "),
-        "never “fit to page”. Alcohol inks are flammable and their vapour needs fresh air; keep " +
-          "them from children, food and skin. Local rules and the maker's safety sheet come first.",
+        `never “fit to page”. ${CAUTION}`,
       ),
       h(
         "ul",

@@ -3,6 +3,7 @@
 import { get } from "../api.js";
 import { card } from "../card.js";
 import { h, put } from "../dom.js";
+import { EYES, LIGHTS } from "../facts.js";
 import { segments, tick } from "../fields.js";
 import { finder } from "../finder.js";
 import { go } from "../go.js";
@@ -11,19 +12,7 @@ import { faultBlock } from "../notice.js";
 import { loadDrawer, store } from "../store.js";
 import { chip } from "../swatch.js";
 
-const LIGHTS = [
-  ["D65", "Daylight"],
-  ["A", "Lamp"],
-  ["LED-B3", "LED lamp"],
-  ["F11", "Shop tubes"],
-];
-const LIGHT_WORDS = { D65: "daylight", A: "lamp", "LED-B3": "LED", F11: "shop" };
-const EYES = [
-  ["", "Usual eyes"],
-  ["protan", "Without red"],
-  ["deutan", "Without green"],
-  ["tritan", "Without blue"],
-];
+const lightWords = Object.fromEntries(LIGHTS.map(([light, words]) => [light, words.toLowerCase()]));
 const MOST = 4;
 const KEPT = "blendkit-image-colours";
 
@@ -55,7 +44,7 @@ export async function open(root, params) {
       "div",
       {},
       h("span", { class: "bar-label" }, "Under"),
-      segments("Light", LIGHTS, view.light, (light) => ((view.light = light), paintCards())),
+      segments("Light", LIGHTS.slice(1), view.light, (light) => ((view.light = light), paintCards())),
     ),
     h(
       "div",
@@ -272,7 +261,7 @@ export async function open(root, params) {
                 h(
                   "span",
                   { class: one.parts_under.includes(light) ? "parts" : "" },
-                  `${LIGHT_WORDS[light]} ${value.toFixed(1)}`,
+                  `${lightWords[light]} ${value.toFixed(1)}`,
                 ),
               ),
               h("span", {}, `contrast ${one.contrast_wcag.toFixed(1)}`),

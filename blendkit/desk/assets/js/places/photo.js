@@ -5,7 +5,7 @@ import { h, put } from "../dom.js";
 import { dropZone, segments } from "../fields.js";
 import { go } from "../go.js";
 import { faultBlock, work } from "../notice.js";
-import { PICTURES } from "../picker.js";
+import { PICTURES } from "../facts.js";
 import { loadDrawer, store } from "../store.js";
 import { chip, labText } from "../swatch.js";
 

@@ -9,7 +9,7 @@ import { go } from "../go.js";
 import { isEmpty } from "../empty.js";
 import { roving } from "../keys.js";
 import { dialog, faultBlock, faultNotice, notice, work } from "../notice.js";
-import { PICTURES } from "../picker.js";
+import { PICTURES } from "../facts.js";
 import { partPanel } from "../project-part.js";
 import { printSheets } from "../project-print.js";
 import { loadDrawer, store } from "../store.js";

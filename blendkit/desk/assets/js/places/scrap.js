@@ -7,7 +7,7 @@ import { finder } from "../finder.js";
 import { go } from "../go.js";
 import { isEmpty } from "../empty.js";
 import { faultBlock, faultNotice, notice, work } from "../notice.js";
-import { PICTURES } from "../picker.js";
+import { CAUTION, PICTURES } from "../facts.js";
 import { accept, loadDrawer, store } from "../store.js";
 import { chip, dab, labText, sureWords } from "../swatch.js";
 
@@ -196,9 +196,7 @@ export async function open(root, params) {
             "p",
             { class: "caution-box" },
             h("strong", {}, "Print at 100 %, "),
-            "never “fit to page”. Colour with the window open: the ink's vapour needs fresh air " +
-              "and burns easily. Keep it from children and food. Let every box dry before you " +
-              "photograph it.",
+            `never “fit to page”. Let every box dry before you photograph it. ${CAUTION}`,
           ),
         ),
         preview,
