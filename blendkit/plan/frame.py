@@ -26,7 +26,6 @@ GREY = "#666666"
 PALE = "#999999"
 RULE = "#cccccc"
 
-SAFETY = f"{SAFETY_LINE} Let the sheet dry before it is cut or glued."
 
 MARGIN_MM = 12.0
 TOP_MM = 36.0
@@ -81,7 +80,7 @@ class Frame:
             Text(
                 self.left + 108,
                 y - 3.6,
-                SAFETY,
+                SAFETY_LINE,
                 5.8,
                 GREY,
                 width_mm=self.across - 108,

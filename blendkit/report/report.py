@@ -17,6 +17,7 @@ from blendkit.page.page import PAGE_SIZES_MM
 from blendkit.page.typeset import Form, set_template
 from blendkit.palette import replace_file
 from blendkit.records import to_json
+from blendkit.spectrum import LIGHTS
 
 REPORT_ENDINGS = (".html", ".png", ".pdf", ".svg")
 DPI = 150.0
@@ -61,6 +62,7 @@ def draw_report(
         "page_mm": PAGE_SIZES_MM[page],
         "flow": form != "pdf",
         "safety": SAFETY_LINE,
+        "lights": {name: light.label for name, light in LIGHTS.items()},
     }
     template = Path(__file__).with_name(f"{name}.typ")
     return set_template(template, data, f"blendkit report: {name}", form, pictures=pictures, dpi=DPI)

@@ -10,7 +10,6 @@ import { accept, loadDrawer, store } from "./store.js";
 import { dab, labText, sureWords } from "./swatch.js";
 import { colourFields } from "./drawer-dialogs.js";
 
-
 // With `keep` a thing that is shown already, and hasn't changed, stays as it is: somebody may be typing in
 // its forms.
 export async function showThing(panel, name, close, keep = false) {
