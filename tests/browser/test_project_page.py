@@ -292,3 +292,44 @@ def test_the_whole_job_from_an_empty_drawer_to_a_printed_plan(tmp_path, visit, c
         text = " ".join(one.get_textpage().get_text_range() for one in pages)
         assert "berry light" in text
         assert "berry dark" in text
+
+
+def test_the_drawing_is_looked_at_closer_by_wheel_keys_and_buttons(own_desk, visit):
+    """A place stays under the pointer; a drag moves the drawing and chooses nothing; 0 shows the whole again."""
+    page = visit(own_desk, "/project?list=1")
+    new_project(page)
+    whole = page.locator(".drawing").bounding_box()
+    at = (whole["x"] + 0.3 * whole["width"], whole["y"] + 0.4 * whole["height"])
+    page.mouse.move(*at)
+    page.mouse.wheel(0, -500)
+    page.wait_for_function("() => Number(document.querySelector('.frame').dataset.zoom) > 2")
+    box = page.locator(".drawing").bounding_box()
+    assert (at[0] - box["x"]) / box["width"] == pytest.approx(0.3, abs=0.01)
+    assert (at[1] - box["y"]) / box["height"] == pytest.approx(0.4, abs=0.01)
+    page.mouse.down()
+    page.mouse.move(at[0] - 60, at[1] - 40, steps=4)
+    page.mouse.up()
+    moved = page.locator(".drawing").bounding_box()
+    assert moved["x"] - box["x"] == pytest.approx(-60, abs=8)
+    assert page.locator(".part-chip").count() == 0
+    page.locator(".sun").focus()
+    page.keyboard.press("0")
+    assert page.locator(".drawing").bounding_box()["width"] == pytest.approx(whole["width"], abs=1)
+    page.keyboard.press("+")
+    page.get_by_role("button", name="Show the whole drawing").click()
+    assert page.locator(".drawing").bounding_box()["width"] == pytest.approx(whole["width"], abs=1)
+
+
+def test_on_a_phone_a_chosen_part_stands_below_the_drawing_which_stays_in_sight(
+    own_desk, visit, check_access
+):
+    """The drawing, the part's panel and the chosen chip are seen together."""
+    page = visit(own_desk, "/project?list=1", (390, 844), touch=True)
+    new_project(page)
+    after_change(page, lambda: click_at(page, FACE))
+    page.locator(".part-panel h2").wait_for()
+    drawing, panel = page.locator(".drawing").bounding_box(), page.locator(".part-panel").bounding_box()
+    assert drawing["y"] >= 0
+    assert drawing["y"] + drawing["height"] <= panel["y"]
+    assert panel["y"] + panel["height"] <= 844 + 1
+    check_access(page)

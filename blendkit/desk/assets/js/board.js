@@ -4,6 +4,7 @@
 import { Drawing, rampBytes } from "./canvas.js";
 import { Cross } from "./cross.js";
 import { h, put, svg } from "./dom.js";
+import { Zoom } from "./zoom.js";
 
 const clock = (degrees) => {
   const minutes = (Math.round((((degrees + 360) % 360) * 2) / 15) * 15) % 720;
@@ -58,8 +59,16 @@ export class Board {
       say: told.say,
       where: (share) => this.where(share),
     });
-    this.stage = h("div", { class: "stage" }, this.canvas, this.marks, this.cross.element, this.sun);
-    this.element = h("div", { class: "board" }, this.stage);
+    this.sheet = h("div", { class: "sheet" }, this.canvas, this.marks, this.cross.element);
+    this.frame = h("div", { class: "frame" }, this.sheet);
+    this.stage = h("div", { class: "stage" }, this.frame, this.sun);
+    this.zoom = new Zoom(this.frame, this.sheet, () => this.mode === "choose");
+    this.element = h(
+      "div",
+      { class: "board", on: { keydown: (event) => this.zoom.press(event.key) && event.preventDefault() } },
+      this.zoom.element,
+      this.stage,
+    );
     this.drawing = new Drawing(this.canvas);
     this.mode = "choose";
     this.showing = "coloured";
@@ -151,6 +160,7 @@ export class Board {
     this.view = view;
     const { drawing } = this;
     await drawing.loadLine(view);
+    if (this.project !== view.project) this.zoom.whole();
     if (drawing.serial !== view.map || this.project !== view.project) await drawing.load(view);
     else if (light || drawing.toneSerial !== view.tone) await drawing.loadTones(view, light);
     this.project = view.project;

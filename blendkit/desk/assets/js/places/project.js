@@ -156,10 +156,18 @@ export async function open(root, params) {
     put(
       area,
       tools,
-      h("div", { class: "mode-bar" }, modes, showing),
-      hint,
-      parts,
-      h("div", { class: "project-grid" }, board.element, h("div", { class: "project-side" }, panel, check)),
+      h(
+        "div",
+        { class: "project-grid" },
+        h(
+          "div",
+          { class: "project-table" },
+          h("div", { class: "mode-bar" }, modes, showing),
+          hint,
+          board.element,
+        ),
+        h("div", { class: "project-side" }, parts, panel, check),
+      ),
     );
     setMode(mode);
   }
@@ -274,6 +282,7 @@ export async function open(root, params) {
   function showPanel() {
     roving(parts, ".part-chip");
     const part = chosen && partOf(chosen);
+    area.classList.toggle("with-part", Boolean(part));
     if (mode === "open") return showGaps();
     if (!part) {
       put(
@@ -399,6 +408,8 @@ export async function open(root, params) {
     });
     marks();
     panel.scrollTop = 0;
+    // Where the panel comes up from the lower edge, the drawing moves up to stay in sight.
+    if (name && getComputedStyle(panel).position === "fixed") parts.scrollIntoView({ block: "start" });
   }
 
   // ------------------------------------------------------------ changes
