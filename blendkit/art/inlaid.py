@@ -1,8 +1,9 @@
-"""Small areas that are drawn on the surface around them, such as an eye, a cheek or the glass of spectacles.
+"""Areas that are drawn on the surface around them, such as an eye, a cheek, a button or the glass of spectacles.
 
-They lie in front, but flat: they hardly press a shadow on what they are drawn on.
+They lie in front, but flat: the surface runs on under them, and they press no shadow on it unless they are raised.
 """
 
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -12,36 +13,60 @@ from blendkit.art.depth import find_enclosed
 
 INLAID_MM2 = 60.0
 INLAID_SHARE = 0.25
-"""An area smaller than this, and than this share of the surface that shuts it in, is drawn on that surface."""
-
-INLAID_SHADOW = 0.08
-"""Share of its shadow that such an area keeps on that surface. All three chosen by eye on the examples."""
+"""An area smaller than this, and than this share of the surface that shuts it in, is drawn on that surface. Chosen
+by eye on the examples."""
 
 OPEN_MM = 0.3
 OPEN_SHARE = 0.5
 DARK_LINE = 100
 """Two areas are one surface where a line between them leaves a gap: so much of their border at least, and so large
-a share of it at most, has no line as dark as this (of 255)."""
+a share of it at most, has no line as dark as this (of 255). Own judgement."""
 
 
-def find_inlaid(labels: NDArray[np.int32], line: NDArray[np.uint8], per_mm: float) -> NDArray[np.int64]:
-    """Find the areas that are drawn on a surface.
+@dataclass(frozen=True)
+class Surfaces:
+    """Which areas make up one surface, and what is drawn on which.
+
+    Args:
+        of: for each area its surface, called by the smallest number in it; shape (parts + 1,).
+        under: for each area the surface that it is drawn on, 0 for none; shape (parts + 1,).
+    """
+
+    of: NDArray[np.int64]
+    under: NDArray[np.int64]
+
+    @property
+    def filled(self) -> NDArray[np.int64]:
+        """For each area the surface that runs on under it: its own where it is drawn on none."""
+        return np.where(self.under > 0, self.under, self.of)
+
+
+def find_surfaces(
+    labels: NDArray[np.int32],
+    line: NDArray[np.uint8],
+    per_mm: float,
+    owner: NDArray[Any] | None = None,
+) -> Surfaces:
+    """Find surfaces and what is drawn on them.
 
     An area counts with all that it shuts in; several in a row, such as the two lights of an eye that meet in its
     black, are each shut in by the face. A surface may be several areas, parted only where a line leaves a gap:
-    forehead and cheeks, at the temples of spectacles.
+    forehead and cheeks, at the temples of spectacles. What is drawn on a surface and coloured with it (the skin
+    behind a lens) is of that surface.
 
     Args:
         labels: 0 outside, 1.. areas, shape (h, w).
         line: darkest line near each pixel, 0 paper to 255 ink, shape (h, w).
         per_mm: pixels to a millimetre.
+        owner: for each area a number that those share which are coloured alike, 0 for none; shape (areas + 1,).
 
-    Returns: pairs (area of the surface, area drawn on it), shape (n, 2).
+    Returns: Surfaces.
     """
-    size = int(labels.max(initial=0)) + 1
+    size = int(labels.max(initial=0)) + 1 if owner is None else len(owner)
     low, high, bare = _borders(labels, line)
+    under = np.zeros(size, np.int64)
     if not len(low):
-        return np.empty((0, 2), np.int64)
+        return Surfaces(np.arange(size), under)
     surface = _join_open(low, high, bare, size, OPEN_MM * per_mm)
     one, other = surface[low], surface[high]
     apart = one != other
@@ -49,14 +74,23 @@ def find_inlaid(labels: NDArray[np.int32], line: NDArray[np.uint8], per_mm: floa
     counts = np.bincount(surface[labels.ravel()], minlength=size)
     held = counts + within.T.astype(np.int64) @ counts  # with all that it shuts in
     depth = within.sum(axis=1)
-    found: list[tuple[int, int]] = []
+    drawn = np.zeros(size, np.int64)
     for area in np.flatnonzero(depth):
         around = np.flatnonzero(within[area])
         nearest = around[np.argmax(depth[around])]
         if held[area] < min(INLAID_MM2 * per_mm**2, INLAID_SHARE * counts[nearest]):
-            members, own = np.flatnonzero(surface == nearest), np.flatnonzero(surface == area)
-            found += [(int(b), int(a)) for b in members for a in own]
-    return np.array(found, np.int64).reshape(-1, 2)
+            drawn[area] = nearest
+    # outermost first: what an inlaid area shuts in is filled with it
+    for area in sorted(np.flatnonzero(depth).tolist(), key=lambda a: depth[a]):
+        around = np.flatnonzero(within[area])
+        outer = around[np.argmax(depth[around])]
+        host = under[outer] or (drawn[area] and drawn[outer]) or drawn[area]
+        members = surface == area
+        if host and owner is not None and owner[area] and owner[area] == owner[host]:
+            surface[members] = host
+        elif host:
+            under[members] = host
+    return Surfaces(surface, under)
 
 
 def _borders(
@@ -89,10 +123,3 @@ def _join_open(
         one, other = surface[key // size], surface[key % size]
         surface[surface == max(one, other)] = min(one, other)
     return surface
-
-
-def press(in_front: NDArray[Any], inlaid: NDArray[np.int64]) -> NDArray[np.float32]:
-    """Certainty that the column's area presses a shadow on the row's: little where it is drawn on it."""
-    pressed = np.array(in_front, np.float32)
-    pressed[inlaid[:, 0], inlaid[:, 1]] *= np.float32(INLAID_SHADOW)
-    return pressed

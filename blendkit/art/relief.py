@@ -3,14 +3,17 @@
 Nothing here knows the light, so it is made once for a picture and kept; only a flipped pair makes it again.
 """
 
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.art.depth import Fronts, count_parts, front_matrix
-from blendkit.art.inlaid import find_inlaid, press
+from blendkit.art.cast import Overlaps, find_overlaps, strength_of
+from blendkit.art.depth import Fronts, count_parts
+from blendkit.art.grain import Grain, find_grain
+from blendkit.art.inlaid import Surfaces, find_surfaces
 
 WORK_PIXELS = 260_000
 """Shading is worked out on at most this many pixels and scaled up; its slopes are millimetres wide."""
@@ -28,66 +31,63 @@ Floats = NDArray[np.float32]
 
 
 @dataclass(frozen=True)
-class Grid:
-    """Part numbers on the working grid, and which lies in front of which.
-
-    Fields:
-        labels: part numbers, 0 outside, shape (h, w), int32.
-        in_front: certainty from 0 to 1 that part [.., q] lies in front of part [p, ..]; shape (n+1, n+1).
-        beside: likelihood that two touching parts are of one surface; same shape.
-    """
-
-    labels: NDArray[np.int32]
-    in_front: Floats
-    beside: Floats
-
-
-@dataclass(frozen=True)
 class Relief:
     """Domes of all parts on the working grid, with what a changed light needs.
 
     Fields:
-        grid: part numbers and fronts on the working grid.
-        presses: certainty that part [.., q] presses a shadow on part [p, ..]: in_front, little for what is
-            drawn on a surface; shape (n+1, n+1).
-        slope_x, slope_y, height: the surface, normal = (-slope_x, -slope_y, height) before scaling; float32.
+        labels: part numbers on the working grid, 0 outside, shape (h, w), int32.
+        units: the same where parts of one surface share its number: what is shaded as one.
+        surfaces: which parts are one surface, and what is drawn on which.
+        overlaps: the pixels near a part in front of their own.
         contact: thin shadow beside parts in front, from any side, 0 to 1.
+        slope_x, slope_y, height: the surface, normal = (-slope_x, -slope_y, height) before scaling; float32. A
+            surface runs on under what is drawn on it.
+        grain: root to tip and flicks of each part, from `find_grain`.
         per_mm: working pixels to a millimetre.
+        parts: how many parts there are, not counting the outside.
         full_labels: part numbers at full size, shape (H, W), int32.
         full_line: line tone at full size, 0 paper to 255 ink, uint8.
         seams, seam_source: pixels beside an open border, and the working pixels that they take their tone from.
     """
 
-    grid: Grid
-    presses: Floats
+    labels: NDArray[np.int32]
+    units: NDArray[np.int32]
+    surfaces: Surfaces
+    overlaps: Overlaps
+    contact: Floats
     slope_x: Floats
     slope_y: Floats
     height: Floats
-    contact: Floats
+    grain: Grain
     per_mm: float
+    parts: int
     full_labels: NDArray[np.int32]
     full_line: NDArray[np.uint8]
     seams: NDArray[np.int64] = field(repr=False)
     seam_source: NDArray[np.int64] = field(repr=False)
 
-    @property
-    def parts(self) -> int:
-        """How many parts there are, not counting the outside."""
-        return len(self.grid.in_front) - 1
 
-
-def find_relief(labels: NDArray[Any], line: NDArray[Any], fronts: Fronts, dpi: float) -> Relief:
+def find_relief(
+    labels: NDArray[Any],
+    line: NDArray[Any],
+    fronts: Fronts,
+    dpi: float,
+    owner: NDArray[Any] | None = None,
+    raised: Iterable[int] = (),
+) -> Relief:
     """Raise a dome over every part.
 
     Each dome solves a screened Poisson equation: it is zero on the part's own outline, and level (free) where a
     part in front overlaps it, so that an overlapped part keeps its roundness behind the overlap. A doubtful front
-    opens the edge only in part.
+    opens the edge only in part. Eyes, cheeks and the like are filled first, so that the surface runs on under them.
 
     Args:
         labels: 0 outside, 1.. parts, shape (h, w).
         line: line tone, uint8 to 255 or float to 1 (ink), shape (h, w).
         fronts: which of two touching parts lies in front, from `find_fronts`.
         dpi: dots per inch of *labels*.
+        owner: for each part a number that those share which are coloured alike, 0 for none; shape (parts + 1,).
+        raised: parts that stand out from what they are drawn on, such as a nose, and cast a short shadow.
 
     Returns: a Relief.
     Raises: PictureError when there are more parts than MOST_PARTS of `blendkit.art.depth`.
@@ -99,54 +99,75 @@ def find_relief(labels: NDArray[Any], line: NDArray[Any], fronts: Fronts, dpi: f
     step = max(1.0, float(np.sqrt(full.size / WORK_PIXELS)))
     work = _sampled(full, step)
     per_mm = dpi / 25.4 / step
-    in_front, beside = front_matrix(fronts, parts)
-    grid = Grid(work, in_front, beside)
-    closed = np.clip((1 - in_front) * (1 - BESIDE_OPEN * beside), 0, 1).astype(np.float32)
-    dome = _solve(work, closed, SCREEN_MM * per_mm)
-    slope_x, slope_y = _slopes(dome, work)
-    height = np.sqrt(np.maximum(dome, 0))
+    near_line = _near_line(tone, work, dpi / 25.4)
+    surfaces = find_surfaces(work, near_line, per_mm, np.zeros(parts + 1, int) if owner is None else owner)
+    inlaid = surfaces.under > 0
+    units, filled = surfaces.of[work].astype(np.int32), surfaces.filled[work].astype(np.int32)
+    closed = _closed_edges(fronts, surfaces, parts)
+    dome = _solve(filled, closed, SCREEN_MM * per_mm)
+    slope_x, slope_y = _slopes(dome, filled)
+    on_top = inlaid[work]
+    if on_top.any():
+        small = _solve(np.where(on_top, units, 0).astype(np.int32), closed, SCREEN_MM * per_mm)
+        small_x, small_y = _slopes(small, units)
+        dome, slope_x, slope_y = (
+            np.where(on_top, over, under)
+            for over, under in ((small, dome), (small_x, slope_x), (small_y, slope_y))
+        )
+    strength = cast_strengths(fronts, parts)
+    stands = np.zeros(parts + 1, bool)
+    stands[list(raised)] = True
+    strength[:, inlaid & ~stands] = 0  # what is drawn flat on a surface keeps no light off it
+    strength[surfaces.of[:, None] == surfaces.of] = 0  # nor one half of a surface off the other
+    overlaps = find_overlaps(work, strength, inlaid & stands, per_mm)
+    contact = np.zeros(work.shape, np.float32)
+    contact.ravel()[overlaps.place] = overlaps.strength * np.clip(
+        1 - overlaps.distance / (CONTACT_MM * per_mm), 0, 1
+    )
     seams, source = _find_seams(full, tone, work)
-    presses = press(in_front, find_inlaid(work, _near_line(tone, work, dpi / 25.4), per_mm))
-    contact = _contact(replace(grid, in_front=presses), CONTACT_MM * per_mm)
-    return Relief(grid, presses, slope_x, slope_y, height, contact, per_mm, full, tone, seams, source)
+    return Relief(
+        work,
+        units,
+        surfaces,
+        overlaps,
+        contact,
+        slope_x,
+        slope_y,
+        np.sqrt(np.maximum(dome, 0)),
+        find_grain(work, dome, overlaps, parts),
+        per_mm,
+        parts,
+        full,
+        tone,
+        seams,
+        source,
+    )
 
 
-def march(grid: Grid, direction: tuple[float, float], reach_px: float) -> tuple[Floats, Floats]:
-    """Walk from every pixel along *direction*: how soon its own edge is passed, and how soon a part in front.
-
-    Returns: two maps from 0 (not within reach) to 1 (at once).
-    """
-    labels = grid.labels
-    h, w = labels.shape
-    reach_px = max(reach_px, 1.0)
-    steps = int(np.clip(np.ceil(reach_px / 1.5), 3, 12))
-    edge, covered = np.zeros(labels.shape, np.float32), np.zeros(labels.shape, np.float32)
-    for k in range(steps):
-        d = reach_px * (k + 0.5) / steps
-        dx, dy = round(direction[0] * d), round(direction[1] * d)
-        if dx == dy == 0:
-            continue
-        y0, y1, x0, x1 = max(0, -dy), min(h, h - dy), max(0, -dx), min(w, w - dx)
-        if y1 <= y0 or x1 <= x0:
-            break
-        here, there = labels[y0:y1, x0:x1], labels[y0 + dy : y1 + dy, x0 + dx : x1 + dx]
-        places = np.flatnonzero((here != there) & (here > 0))
-        own, other = here.ravel()[places], there.ravel()[places]
-        front = grid.in_front[own, other]
-        y, x = places // (x1 - x0) + y0, places % (x1 - x0) + x0
-        edge[y, x] += (1 - front) * (1 - 0.8 * grid.beside[own, other])
-        covered[y, x] += front
-    part = np.float32(1 / steps)
-    return edge * part, covered * part
+def cast_strengths(fronts: Fronts, parts: int) -> Floats:
+    """How strong a shadow the column's part casts on the row's, 0 to 1; shape (parts + 1, parts + 1)."""
+    strength = np.zeros((parts + 1, parts + 1), np.float32)
+    if len(fronts.pairs):
+        a, b = fronts.pairs.T
+        strength[b, a] = strength_of(fronts.first_in_front, fronts.beside)
+        strength[a, b] = strength_of(1 - fronts.first_in_front, fronts.beside)
+    return strength
 
 
-def _contact(grid: Grid, reach_px: float) -> Floats:
-    """Where a part in front is near in any direction: 1 at its edge, 0 beyond reach."""
-    total = np.zeros(grid.labels.shape, np.float32)
-    for turn in range(8):
-        angle = turn * np.pi / 4
-        total += march(grid, (float(np.cos(angle)), float(np.sin(angle))), reach_px)[1]
-    return np.asarray(np.clip(total / 3, 0, 1), dtype=np.float32)
+def _closed_edges(fronts: Fronts, surfaces: Surfaces, parts: int) -> Floats:
+    """How closed a dome (row) is toward each surface that it meets (column), 0 open to 1; by length of border."""
+    total = np.zeros((parts + 1, parts + 1), np.float32)
+    length = np.zeros_like(total)
+    if len(fronts.pairs):
+        a, b = fronts.pairs.T
+        one, other = surfaces.of[a], surfaces.of[b]
+        open_to = np.clip((2 * fronts.first_in_front - 1) * (1 - fronts.beside), -1, 1)
+        side = BESIDE_OPEN * fronts.beside
+        np.add.at(total, (other, one), fronts.border_mm * (1 - np.clip(open_to, 0, 1)) * (1 - side))
+        np.add.at(total, (one, other), fronts.border_mm * (1 - np.clip(-open_to, 0, 1)) * (1 - side))
+        for places in ((one, other), (other, one)):
+            np.add.at(length, places, fronts.border_mm)
+    return np.where(length > 0, total / np.maximum(length, 1e-9), 1).astype(np.float32)
 
 
 def _line_tone(line: NDArray[Any]) -> NDArray[np.uint8]:

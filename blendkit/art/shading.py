@@ -1,17 +1,21 @@
 """Where the shadow falls in each part of a line image, for a light of the user's choice.
 
-A part is shaded as a colourist would with two or three markers: the side away from the light, the strip beside a
-part that lies in front and keeps the light off, and a thin line of shadow where the two touch; the paper is left
-toward the light. Widths are millimetres.
+A part is shaded as a colourist would with two or three markers, in three layers that are kept apart: the shadow that
+a part in front casts, the turn of the form away from the light, and a thin line of contact where two touch. The
+paper is left toward the light, but never within reach of a cast shadow. Widths are millimetres.
 """
 
-from dataclasses import dataclass, field, replace
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.art.relief import Floats, Relief, march
+from blendkit.art.cast import cast_shadow
+from blendkit.art.material import PLAIN, Material
+from blendkit.art.relief import Floats, Relief
 from blendkit.errors import ProjectError
 
 BASE_TONE = 0.4
@@ -20,27 +24,52 @@ BASE_TONE = 0.4
 SHADOW_SHARE = 0.34
 """Largest share of a part that its own shadow takes: about a third, common practice, no source."""
 
-HIGHLIGHT_SHARE = 0.11
+CONTACT_SHARE = 0.6
+"""How dark the line of contact is, as a share of the shadow. Own judgement."""
+
 LIGHT_HEIGHT_DEG = 42.0
 HIGHLIGHT_HEIGHT_DEG = 56.0
+"""How high the light stands over the paper, for the shade and for the highlight. Own judgement."""
+
 BINS = 256
 
 
 @dataclass(frozen=True)
 class ShadeMap:
-    """Tone of every pixel, and what repainting needs.
+    """Tone of every pixel, its layers, and what repainting needs.
 
     Fields:
         tone: 0 highlight, BASE_TONE plain base, 1 shadow; continuous; float32, shape (h, w); 0 outside.
         light_deg: where the light comes from, degrees clockwise from the top.
         shadow_share: share of each part with tone above the middle of the blend, shape (parts + 1,).
         index: part number x 256 + tone, for `paint`; int32, shape (h, w).
+        layers: cast, form and contact on the working grid, each 0 none to 1 full, shape (3, h', w').
+        gleam: the highlight on the working grid, 0 none to 1 bare paper.
+        relief: what was shaded.
     """
 
     tone: Floats
     light_deg: float
     shadow_share: NDArray[np.float64]
     index: NDArray[np.int32] = field(repr=False)
+    layers: Floats = field(repr=False)
+    gleam: Floats = field(repr=False)
+    relief: Relief = field(repr=False)
+
+    @cached_property
+    def cast(self) -> Floats:
+        """Shadow that parts in front cast, 0 to 1, at full size."""
+        return _enlarged(self.layers[0], self.relief)
+
+    @cached_property
+    def form(self) -> Floats:
+        """Shade of the form's turn away from the light, 0 to 1, at full size."""
+        return _enlarged(self.layers[1], self.relief)
+
+    @cached_property
+    def contact(self) -> Floats:
+        """Thin line where a part lies under another, 0 to 1, at full size."""
+        return _enlarged(self.layers[2], self.relief)
 
 
 def light_to_deg(light: str | float) -> float:
@@ -71,77 +100,123 @@ def light_to_deg(light: str | float) -> float:
 def shade(
     relief: Relief,
     light_deg: float = 315.0,
-    width_mm: float = 4.0,
-    softness_mm: float = 2.4,
-    cast_mm: float = 2.6,
+    width_mm: float | NDArray[Any] = 4.0,
+    softness_mm: float | NDArray[Any] = 2.4,
     drama: float = 1.0,
+    materials: Sequence[Material] | None = None,
+    dabs: Floats | None = None,
 ) -> ShadeMap:
     """Tone of every pixel under a light.
 
     Args:
-        relief: domes and fronts, from `find_relief`; keep it while only the light changes.
+        relief: domes and overlaps, from `find_relief`; keep it while only the light changes.
         light_deg: where the light comes from, degrees clockwise from the top; 315 is upper left.
-        width_mm: width of a part's own shadow; in small parts it takes about a third instead.
-        softness_mm: width of the blend between base and shadow.
-        cast_mm: length of the shadow that a part in front casts.
+        width_mm: width of the cast shadows and of a part's own; in small parts they take less. One number, or one
+            for each part, shape (parts + 1,).
+        softness_mm: width of the blend between base and shadow, likewise.
         drama: 0 leaves plain base coats, 1 is full shadow and highlight.
+        materials: of each part, the outside first; None for plain ones.
+        dabs: what the person's hand adds to the tone on the working grid, from `diffuse_dabs`.
 
     Returns: a ShadeMap at full size.
     Raises: ProjectError for a width that is not above zero.
     """
-    for name, value in (("width_mm", width_mm), ("softness_mm", softness_mm), ("cast_mm", cast_mm)):
-        if not value > 0 or not np.isfinite(value):
+    parts = relief.parts
+    widths = []
+    for name, value in (("width_mm", width_mm), ("softness_mm", softness_mm)):
+        each = np.broadcast_to(np.asarray(value, np.float64), (parts + 1,))
+        if not (np.isfinite(each).all() and (each > 0).all()):
             raise ProjectError(f"{name}: {value} is no width; give millimetres above 0, such as 3")
+        widths.append((each * relief.per_mm).astype(np.float32))
+    width_px, soft_px = widths
+    of = tuple(materials) if materials is not None else (PLAIN,) * (parts + 1)
     angle = np.deg2rad(light_deg)
     toward = (float(np.sin(angle)), float(-np.cos(angle)))
-    labels, parts = relief.grid.labels, relief.parts
-    counts = np.bincount(labels.ravel(), minlength=parts + 1)
+    units, labels = relief.units, relief.labels
+    counts = np.bincount(units.ravel(), minlength=parts + 1)
 
-    lit = _lambert(relief, toward, LIGHT_HEIGHT_DEG)
-    drop, _ = march(relief.grid, (-toward[0], -toward[1]), 0.6 * width_mm * relief.per_mm)
-    _, cast = march(replace(relief.grid, in_front=relief.presses), toward, cast_mm * relief.per_mm)
-    contact = relief.contact
-    soft_px = softness_mm * relief.per_mm
-    place = _place_along(labels, counts, toward)
-    form = _smooth(1 - lit + 0.35 * drop + 0.10 * contact - 0.16 * place, labels, 0.28 * soft_px)
-    cast = _smooth(cast, labels, 0.30 * soft_px)
+    cast, near = cast_shadow(relief.overlaps, toward, width_px, labels.shape)
+    place = _place_along(units, counts, toward)
+    flicks = _each(of, "flicks")[labels] * relief.grain.flick
+    turn = 1 - _lambert(relief, toward, LIGHT_HEIGHT_DEG) - 0.30 * place
+    glint = _lambert(relief, toward, HIGHLIGHT_HEIGHT_DEG) + 0.05 * place
+    soft = 0.25 * float(np.median(soft_px))
+    turn, glint = _smooth(np.stack([turn, glint]), units, soft)
+    turn += 0.10 * flicks
 
     # own shadow: a third of a small part, a band of width_mm along the far side of a large one
-    reach = _extent_across(labels, parts, toward)
-    share = np.clip(width_mm * relief.per_mm * reach / np.maximum(counts, 1), 0.10, SHADOW_SHARE)
+    reach = _extent_across(units, parts, toward)
+    share = np.clip(width_px * reach / np.maximum(counts, 1), 0.10, _each(of, "share"))
     # the blend's width in millimetres, as the share of the part that it covers, half to each side
     half = np.clip(0.5 * soft_px * reach / np.maximum(counts, 1), 0.05, 0.75 * share)
-    starts = _quantile(form, labels, counts, 1 - share - half)
-    deepens = _quantile(form, labels, counts, 1 - share + 0.2 * half)
-    ends = _quantile(form, labels, counts, 1 - 0.30 * share)
-    first = _step(form, labels, starts, deepens)
-    second = _step(form, labels, np.float32(0.5) * (starts + deepens), ends)
-    own = _smooth(0.45 * first + 0.55 * second, labels, 0.25 * soft_px)
-    shadow = 1 - (1 - own) * (1 - 0.80 * np.clip(cast, 0, 1)) * (1 - 0.35 * contact)
-
-    shine = _smooth(
-        _lambert(relief, toward, HIGHLIGHT_HEIGHT_DEG) + 0.05 * place - 0.5 * cast, labels, 0.2 * soft_px
-    )
-    top = _quantile(shine, labels, counts, np.full(parts + 1, 1 - HIGHLIGHT_SHARE))
-    peak = _quantile(shine, labels, counts, np.full(parts + 1, 0.995))
-    spread = np.maximum(peak - top, 0.02)
-    gleam = _step(shine, labels, top - 0.35 * spread, peak)
-    toward_light = np.clip((place + 0.15) / 0.6, 0, 1)  # one highlight, not one on every bump
-    gleam *= (
-        (1 - np.clip(1.6 * cast, 0, 1))
-        * (1 - shadow) ** 2
-        * toward_light
-        * toward_light
-        * (3 - 2 * toward_light)
+    starts = _quantile(turn, units, counts, 1 - share - half)
+    deepens = _quantile(turn, units, counts, 1 - share + 0.2 * half)
+    ends = _quantile(turn, units, counts, 1 - 0.30 * share)
+    form = 0.45 * _step(turn, units, starts, deepens)
+    form += 0.55 * _step(turn, units, np.float32(0.5) * (starts + deepens), ends)
+    form *= _each(of, "depth")[labels]
+    form = _with_grain(form, relief, of, flicks)
+    form *= 1 - _each(of, "rim")[labels] * _step(
+        turn, units, ends, _quantile(turn, units, counts, 1 - 0.05 * share)
     )
 
-    small = BASE_TONE + drama * ((1 - BASE_TONE) * shadow - BASE_TONE * gleam)
-    tone = _enlarged(np.clip(small, 0, 1).astype(np.float32), relief)
-    shares = np.bincount(labels.ravel(), (small > (1 + BASE_TONE) / 2).ravel(), parts + 1) / np.maximum(
-        counts, 1
-    )
+    gleam = _highlight(relief, of, glint, place, counts, flicks)
+    gleam *= (1 - near) * (1 - form) ** 2
+    edges = _smooth(np.stack([cast, form, gleam]), units, 0.6 * soft)
+    cast, form, gleam = edges[0], edges[1], edges[2] * (1 - near)
+    contact = CONTACT_SHARE * relief.contact
+    if "glow" in {one.name for one in of}:  # what shines has no shade, and is lightest in its middle
+        shining = np.array([one.name == "glow" for one in of])[labels]
+        cast, contact = np.where(shining, 0, cast), np.where(shining, 0, contact)
+
+    shadow = 1 - (1 - form) * (1 - cast) * (1 - contact)
+    small = BASE_TONE + drama * ((1 - BASE_TONE) * shadow - BASE_TONE * gleam * (1 - shadow))
+    if dabs is not None:
+        small = small + dabs
+    small = np.clip(small, 0, 1).astype(np.float32)
+    tone = _enlarged(small, relief)
+    dark = np.bincount(labels.ravel(), (small > (1 + BASE_TONE) / 2).ravel(), parts + 1)
+    shares = dark / np.maximum(np.bincount(labels.ravel(), minlength=parts + 1), 1)
     index = relief.full_labels * 256 + np.round(tone * 255).astype(np.int32)
-    return ShadeMap(tone, float(light_deg) % 360, shares, index)
+    layers = np.stack([cast, form, contact]).astype(np.float32)
+    return ShadeMap(tone, float(light_deg) % 360, shares, index, layers, gleam, relief)
+
+
+def _each(of: Sequence[Material], key: str) -> Floats:
+    """One property of every part's material, shape (parts + 1,)."""
+    return np.array([float(getattr(one, key)) for one in of], np.float32)
+
+
+def _with_grain(form: Floats, relief: Relief, of: Sequence[Material], flicks: Floats) -> Floats:
+    """The shade, with dark roots and tips where the material has them."""
+    root, tip = _each(of, "root"), _each(of, "tip")
+    if not (root.any() or tip.any()):
+        return form
+    along = relief.grain.along + 0.10 * flicks
+    root_dark = root[relief.labels] * np.clip(1 - along / 0.38, 0, 1) ** 1.5
+    tip_dark = tip[relief.labels] * np.clip((along - 0.72) / 0.28, 0, 1) ** 1.5
+    return np.asarray(1 - (1 - form) * (1 - root_dark) * (1 - tip_dark), dtype=np.float32)
+
+
+def _highlight(
+    relief: Relief, of: Sequence[Material], glint: Floats, place: Floats, counts: NDArray[Any], flicks: Floats
+) -> Floats:
+    """Highlight of every part, 0 none to 1 bare paper, as its material has it."""
+    units, labels = relief.units, relief.labels
+    share, edge = _each(of, "gleam"), _each(of, "edge")
+    top = _quantile(glint, units, counts, 1 - np.clip(share, 0.001, 1))
+    peak = _quantile(glint, units, counts, np.full(len(of), 0.995))
+    spread = np.maximum(peak - top, 0.01)
+    gleam = _step(glint, units, top - 0.35 * (1 - edge) * spread, peak - 0.85 * edge * spread, 0.02)
+    toward_light = np.clip((place + 0.15) / 0.6, 0, 1)  # one highlight, not one on every bump
+    all_round = np.array([one.gleam > 0.4 for one in of])
+    gleam *= np.where(all_round[labels], 1, toward_light * toward_light * (3 - 2 * toward_light))
+    band = np.array([one.band for one in of])
+    if band.any():
+        along = relief.grain.along + 0.07 * flicks
+        across = np.exp(-(((along - 0.45) / 0.09) ** 2)) * np.clip(0.6 + 0.6 * place, 0, 1)
+        gleam = np.where(band[labels], across, gleam)
+    return np.asarray(gleam * np.where(share > 0, _each(of, "peak"), 0)[labels], dtype=np.float32)
 
 
 def _lambert(relief: Relief, toward: tuple[float, float], height_deg: float) -> Floats:
@@ -152,28 +227,27 @@ def _lambert(relief: Relief, toward: tuple[float, float], height_deg: float) -> 
 
 
 def _smooth(values: Floats, labels: NDArray[np.int32], sigma_px: float) -> Floats:
-    """Blur within each part only.
+    """Blur some maps, shape (k, h, w), within each part only.
 
     Source: the recursive filter of Gastal and Oliveira 2011 ("Domain transform for edge-aware image processing"),
     with part borders as walls.
     """
     if sigma_px < 0.3:
         return values
-    out = np.array(values, dtype=np.float32)
     passes = 2
+    # rows first, then columns: the axis that is walked along comes first, the maps lie side by side
+    out = np.ascontiguousarray(values.transpose(1, 0, 2), dtype=np.float32)  # (h, k, w)
     for k in range(passes):
         sigma = sigma_px * np.sqrt(3) * 2 ** (passes - 1 - k) / np.sqrt(4**passes - 1)
         feed = np.float32(np.exp(-np.sqrt(2) / sigma))
-        for axis in (0, 1):
-            field_ = out if axis == 0 else np.ascontiguousarray(out.T)
-            part = labels if axis == 0 else labels.T
-            keep = np.where(part[1:] == part[:-1], feed, np.float32(0))
-            for i in range(1, len(field_)):
-                field_[i] += keep[i - 1] * (field_[i - 1] - field_[i])
-            for i in range(len(field_) - 2, -1, -1):
-                field_[i] += keep[i] * (field_[i + 1] - field_[i])
-            out = field_ if axis == 0 else np.ascontiguousarray(field_.T)
-    return out
+        for part in (labels, labels.T):
+            keep = np.where(part[1:] == part[:-1], feed, np.float32(0))[:, None]
+            for i in range(1, len(out)):
+                out[i] += keep[i - 1] * (out[i - 1] - out[i])
+            for i in range(len(out) - 2, -1, -1):
+                out[i] += keep[i] * (out[i + 1] - out[i])
+            out = np.ascontiguousarray(out.transpose(2, 1, 0))
+    return np.ascontiguousarray(out.transpose(1, 0, 2))
 
 
 def _quantile(values: Floats, labels: NDArray[np.int32], counts: NDArray[Any], at: NDArray[Any]) -> Floats:
@@ -189,9 +263,11 @@ def _quantile(values: Floats, labels: NDArray[np.int32], counts: NDArray[Any], a
     return np.asarray(low + (place + np.clip(inside, 0, 1)) * (high - low) / BINS, dtype=np.float32)
 
 
-def _step(values: Floats, labels: NDArray[np.int32], start: Floats, end: Floats) -> Floats:
-    """Smooth step from 0 at *start* to 1 at *end*, values of each part."""
-    slope = 1 / np.maximum(end - start, 0.06)
+def _step(
+    values: Floats, labels: NDArray[np.int32], start: Floats, end: Floats, least: float = 0.06
+) -> Floats:
+    """Smooth step from 0 at *start* to 1 at *end*, values of each part, over no less than *least*."""
+    slope = (1 / np.maximum(end - start, least)).astype(np.float32)
     t = np.clip((values - start[labels]) * slope[labels], 0, 1)
     return np.asarray(t * t * (3 - 2 * t), dtype=np.float32)
 

@@ -15,6 +15,7 @@ from typing import Any, TypeVar, cast
 from blendkit.advice.kit import DEFAULT_TOLERANCE, Target
 from blendkit.advice.order import STYLES
 from blendkit.advice.pairs import find_pair
+from blendkit.art.material import MATERIALS
 from blendkit.art.region_edits import Edits, edits_from_table
 from blendkit.errors import Problem, ProjectError
 from blendkit.palette import Palette, name_key, read_palette
@@ -495,6 +496,7 @@ def _part(row: Mapping[str, Any], where: str, problems: list[Problem]) -> Projec
         shadow_mm=table.number("shadow_mm", 0.2, 100, "mm"),
         softness_mm=table.number("softness_mm", 0.1, 100, "mm"),
         order=table.choice("order", STYLES, STYLES[0]),
+        material=table.choice("material", tuple(MATERIALS), ""),
         note=table.text("note"),
     )
     table.done([one.name for one in fields(ProjectPart)])

@@ -51,6 +51,7 @@ class ProjectPart:
         shadow_mm: width of its shadow; None for the project's.
         softness_mm: width of the blend; None for the project's.
         order: layering order, one of ``advice.order.STYLES``.
+        material: what it is made of, one of :data:`blendkit.art.material.MATERIALS`; "" to guess from its name.
         note: words for the table.
     """
 
@@ -67,6 +68,7 @@ class ProjectPart:
     shadow_mm: float | None = None
     softness_mm: float | None = None
     order: str = STYLES[0]
+    material: str = ""
     note: str = ""
 
     @property

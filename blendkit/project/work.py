@@ -5,7 +5,7 @@ another light takes about a third of one; a changed marker only another row of c
 from an earlier :class:`Work` whatever the change has left as it was.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.art.depth import Fronts, find_fronts, flip_fronts
+from blendkit.art.material import MATERIALS, PLAIN, Material, guess_material, is_raised
 from blendkit.art.regions import Regions, find_regions
 from blendkit.art.relief import Relief, find_relief
 from blendkit.art.shading import ShadeMap, shade
@@ -121,12 +122,13 @@ def open_work(project: Project, previous: Work | None = None, progress: Progress
         and previous.regions is regions
         and np.array_equal(previous.fronts.first_in_front, fronts.first_in_front)
         and np.array_equal(previous.fronts.beside, fronts.beside)
+        and _relief_key(previous.project, previous.areas) == _relief_key(project, areas)
     )
     if previous is not None and same_relief:
         relief = previous.relief
     else:
         tell("rounding the parts")
-        relief = find_relief(regions.labels, regions.line, fronts, dpi)
+        relief = _find_relief(project, regions, fronts, areas, dpi)
     if (
         previous is not None
         and same_relief
@@ -338,44 +340,57 @@ def _areas_of(
 # ---------------------------------------------------------------- shading
 
 
-def _widths(project: Project, part: ProjectPart) -> tuple[float, float]:
-    """Width of a part's shadow and of its blend, mm."""
-    return (
-        project.shadow_mm if part.shadow_mm is None else part.shadow_mm,
-        project.softness_mm if part.softness_mm is None else part.softness_mm,
-    )
+def material_of(part: ProjectPart) -> Material:
+    """What a part is made of: as the project says, or guessed from its name."""
+    return MATERIALS.get(part.material) or guess_material(part.name)
 
 
-def _own_widths(
-    project: Project, areas: tuple[tuple[int, ...], ...]
-) -> Mapping[tuple[float, float], list[int]]:
-    """Areas whose part has widths other than the project's, by those widths."""
-    own: dict[tuple[float, float], list[int]] = {}
-    usual = (project.shadow_mm, project.softness_mm)
+def _each_area(
+    project: Project, areas: tuple[tuple[int, ...], ...], count: int, value: Callable[[ProjectPart], Any]
+) -> list[Any]:
+    """A value for every area, the outside first; None where no part has it."""
+    each: list[Any] = [None] * (count + 1)
     for part, numbers in zip(project.parts, areas, strict=True):
-        widths = _widths(project, part)
-        if widths != usual and numbers:
-            own.setdefault(widths, []).extend(numbers)
-    return own
+        for number in numbers:
+            each[number] = value(part)
+    return each
+
+
+def _relief_key(project: Project, areas: tuple[tuple[int, ...], ...]) -> tuple[Any, ...]:
+    """What the relief hangs on beside areas and fronts: who is coloured alike, and what stands out."""
+    return areas, tuple(is_raised(part.name) for part in project.parts)
+
+
+def _find_relief(
+    project: Project, regions: Regions, fronts: Fronts, areas: tuple[tuple[int, ...], ...], dpi: float
+) -> Relief:
+    owner = np.zeros(len(regions.parts) + 1, np.int64)
+    for number, numbers in enumerate(areas, 1):
+        owner[list(numbers)] = number if not project.parts[number - 1].leave_white else 0
+    raised = [
+        number
+        for part, numbers in zip(project.parts, areas, strict=True)
+        if is_raised(part.name)
+        for number in numbers
+    ]
+    return find_relief(regions.labels, regions.line, fronts, dpi, owner, raised)
 
 
 def _shade_key(project: Project, areas: tuple[tuple[int, ...], ...]) -> tuple[Any, ...]:
-    own = {widths: tuple(sorted(numbers)) for widths, numbers in _own_widths(project, areas).items()}
-    return project.light_deg, project.shadow_mm, project.softness_mm, own
+    each = tuple((part.shadow_mm, part.softness_mm, material_of(part)) for part in project.parts)
+    return project.light_deg, project.shadow_mm, project.softness_mm, each, areas
 
 
 def _shade(project: Project, relief: Relief, areas: tuple[tuple[int, ...], ...]) -> ShadeMap:
-    """Shade all areas; those of parts with widths of their own once more with these."""
-    shades = shade(relief, project.light_deg, project.shadow_mm, project.softness_mm)
-    for (width_mm, softness_mm), numbers in _own_widths(project, areas).items():
-        other = shade(relief, project.light_deg, width_mm, softness_mm)
-        chosen = np.zeros(relief.parts + 1, bool)
-        chosen[numbers] = True
-        here = chosen[relief.full_labels]
-        shades = replace(
-            shades,
-            tone=np.where(here, other.tone, shades.tone),
-            index=np.where(here, other.index, shades.index),
-            shadow_share=np.where(chosen, other.shadow_share, shades.shadow_share),
-        )
-    return shades
+    """Shade all areas, each with its part's widths and of its part's stuff."""
+    count = relief.parts
+    width = _each_area(project, areas, count, lambda part: part.shadow_mm)
+    softness = _each_area(project, areas, count, lambda part: part.softness_mm)
+    materials = _each_area(project, areas, count, material_of)
+    return shade(
+        relief,
+        project.light_deg,
+        np.array([project.shadow_mm if one is None else one for one in width]),
+        np.array([project.softness_mm if one is None else one for one in softness]),
+        materials=[one or PLAIN for one in materials],
+    )
