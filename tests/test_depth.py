@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from blendkit.art.depth import Fronts, find_fronts, flip_fronts, front_matrix, known_fronts
+from blendkit.art.depth import Fronts, cast_strengths, find_fronts, flip_fronts, known_fronts
 from blendkit.errors import ProjectError
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -64,10 +64,8 @@ def test_stripes_of_one_band_are_of_one_surface():
     fronts = find_fronts(labels, None, DPI)
     inner = fronts.find(2, 3)
     assert fronts.beside[inner] > 0.5
-    in_front, beside = front_matrix(fronts, 4)
-    assert in_front[2, 3] < 0.2
-    assert in_front[3, 2] < 0.2
-    assert beside[2, 3] == pytest.approx(fronts.beside[inner])
+    strength = cast_strengths(fronts, 4)
+    assert max(strength[2, 3], strength[3, 2]) < 0.02
 
 
 def test_a_flipped_pair_is_certain_and_the_others_are_untouched(two_discs):
@@ -80,9 +78,9 @@ def test_a_flipped_pair_is_certain_and_the_others_are_untouched(two_discs):
     assert flipped.given.tolist().count(True) == 1
     others = np.arange(len(guess.pairs)) != row
     assert (flipped.first_in_front[others] == guess.first_in_front[others]).all()
-    in_front, _ = front_matrix(flipped, 3)
-    assert in_front[2, 1] == 1.0
-    assert in_front[1, 2] == 0.0
+    strength = cast_strengths(flipped, 3)
+    assert strength[2, 1] == 1.0
+    assert strength[1, 2] == 0.0
 
 
 def test_parts_that_do_not_touch_cannot_be_flipped(two_discs):
@@ -92,12 +90,11 @@ def test_parts_that_do_not_touch_cannot_be_flipped(two_discs):
         flip_fronts(find_fronts(labels, None, DPI), [(2, 3)])
 
 
-def test_doubt_takes_certainty_off():
-    pairs = np.array([[1, 2]])
-    even = Fronts(pairs, np.array([0.5]), np.zeros(1), np.ones(1), np.zeros(1, bool))
-    assert front_matrix(even, 2)[0].max() == 0
-    fair = Fronts(pairs, np.array([0.75]), np.zeros(1), np.ones(1), np.zeros(1, bool))
-    assert front_matrix(fair, 2)[0][2, 1] == pytest.approx(0.5)
+@pytest.mark.parametrize(("likely", "strength"), [(0.5, 0.0), (0.575, 0.5), (0.65, 1.0), (0.9, 1.0)])
+def test_a_shadow_has_full_strength_from_two_chances_in_three(likely, strength):
+    fronts = Fronts(np.array([[1, 2]]), np.array([likely]), np.zeros(1), np.ones(1), np.zeros(1, bool))
+    assert cast_strengths(fronts, 2)[2, 1] == pytest.approx(strength)
+    assert cast_strengths(fronts, 2)[1, 2] == 0
 
 
 def test_known_depths_become_certain_fronts(two_discs):
@@ -112,7 +109,7 @@ def test_a_picture_of_one_part_has_no_pairs():
     labels[20:80, 20:80] = 1
     fronts = find_fronts(labels, None, DPI)
     assert len(fronts.pairs) == 0
-    assert front_matrix(fronts, 1)[0].shape == (2, 2)
+    assert cast_strengths(fronts, 1).shape == (2, 2)
 
 
 def test_most_fronts_of_a_drawing_with_known_depths_are_right():

@@ -30,6 +30,12 @@ STRAIGHT_DEG = 14.0
 BULGE_MM = 4.0
 TURNS = 120
 
+SURE = 0.65
+"""Likelihood of the front from which its shadow has full strength: a colourist decides, and does not hint."""
+
+ONE_SURFACE = 0.6
+"""Likelihood of being one surface from which two parts cast nothing on each other. Own judgement."""
+
 CUES = ("junctions", "standing", "bulge", "enclosed", "island", "smaller", "wholeness")
 CUE_WEIGHTS = (0.61, 1.82, -1.31, 2.88, 3.29, 0.69, 1.82)
 BESIDE_CUES = ("stem", "stem at both ends", "even size", "enclosed", "constant")
@@ -112,24 +118,24 @@ def count_parts(labels: NDArray[Any]) -> int:
     return parts
 
 
-def front_matrix(fronts: Fronts, parts: int) -> tuple[NDArray[np.float32], NDArray[np.float32]]:
-    """Fronts as tables.
+def cast_strengths(fronts: Fronts, parts: int) -> NDArray[np.float32]:
+    """How strong a shadow parts cast on each other.
 
     Args:
         fronts: guessed or given fronts.
         parts: number of parts.
 
-    Returns: two float32 arrays of shape (parts + 1, parts + 1): certainty 0 to 1 that the column's part lies in
-        front of the row's, with doubt taken off; and the likelihood that the two are of one surface.
+    Returns: strength, 0 to 1, of the shadow that the column's part casts on the row's: full where the column lies
+        in front with a likelihood of SURE, none at even odds or for one surface; shape (parts + 1, parts + 1).
     """
-    in_front = np.zeros((parts + 1, parts + 1), np.float32)
-    beside = np.zeros_like(in_front)
+    strength = np.zeros((parts + 1, parts + 1), np.float32)
     if len(fronts.pairs):
         a, b = fronts.pairs.T
-        lean = (2 * fronts.first_in_front - 1) * (1 - fronts.beside)
-        in_front[b, a], in_front[a, b] = np.clip(lean, 0, 1), np.clip(-lean, 0, 1)
-        beside[a, b] = beside[b, a] = fronts.beside
-    return in_front, beside
+        apart = np.clip((ONE_SURFACE - fronts.beside) / 0.1, 0, 1)
+        for likely, behind, before in ((fronts.first_in_front, b, a), (1 - fronts.first_in_front, a, b)):
+            sure = np.clip((likely - 0.5) / (SURE - 0.5), 0, 1)
+            strength[behind, before] = sure * sure * (3 - 2 * sure) * apart
+    return strength
 
 
 def known_fronts(labels: NDArray[Any], level: NDArray[Any], dpi: float) -> Fronts:

@@ -1,7 +1,7 @@
 """What a part is made of, and how that takes light: skin, fur, hair, cloth, metal and the like.
 
-A colourist shades each thing of its own stuff: no gloss on knit, a band on hair, a hard spark on metal. The shares and
-depths are common practice with no source; each was set by eye on the examples.
+A colourist shades each thing of its own stuff: no gloss on knit, a band on hair, a hard spark on metal. The shares
+and depths are common practice with no source; each was set by eye on the examples.
 """
 
 import re
@@ -15,7 +15,7 @@ class Material:
 
     Args:
         name: as a project file names it.
-        words: what it is guessed from in a part's name, whole words.
+        words: what it is guessed from in a part's name, whole words with spaces between.
         gleam: share of the part that the highlight takes, 0 to 1; 0 for none.
         peak: how far the highlight goes toward bare paper at its brightest, 0 to 1.
         edge: 0 for a highlight that fades slowly, 1 for one with a hard edge.
@@ -28,7 +28,7 @@ class Material:
     """
 
     name: str
-    words: tuple[str, ...]
+    words: str
     gleam: float = 0.0
     peak: float = 0.0
     edge: float = 0.0
@@ -41,96 +41,42 @@ class Material:
     rim: float = 0.0
 
 
-PLAIN = Material("", (), gleam=0.09, peak=0.6, edge=0.15)
+PLAIN = Material("", "", gleam=0.09, peak=0.6, edge=0.15)
 """A part of which nothing is known: a soft, modest highlight."""
 
 MATERIALS = {
     one.name: one
     for one in (
-        Material(
-            "blush", ("blush", "cheek", "cheeks", "rouge"), gleam=1.0, peak=0.5, depth=0.0
-        ),  # a dab that fades toward its edge
-        Material(
-            "glow", ("flame", "fire", "glow", "light", "candlelight", "bulb"), gleam=0.45, peak=0.9, depth=0.0
-        ),
+        Material("blush", "blush cheek cheeks rouge", gleam=1.0, peak=0.5, depth=0.0),
+        Material("glow", "flame fire glow light candlelight bulb", gleam=0.45, peak=0.9, depth=0.0),
         Material(
             "glass",
-            ("glass", "pane", "window", "lens", "bottle", "jar", "bubble"),
-            0.08,
-            1.0,
-            0.9,
-            0.45,
+            "glass pane window lens bottle jar bubble",
+            gleam=0.08,
+            peak=1.0,
+            edge=0.9,
+            depth=0.45,
             rim=0.4,
         ),
         Material(
             "metal",
-            (
-                "metal",
-                "bell",
-                "ring",
-                "earring",
-                "earrings",
-                "buckle",
-                "eyelet",
-                "eyelets",
-                "coin",
-                "key",
-                "tin",
-                "kettle",
-                "lantern",
-                "bucket",
-                "spoon",
-                "crown",
-            ),
-            0.09,
-            1.0,
-            0.85,
-            1.0,
+            "metal bell ring earring earrings buckle eyelet eyelets coin key tin kettle lantern "
+            "bucket spoon crown",
+            gleam=0.09,
+            peak=1.0,
+            edge=0.85,
+            depth=1.0,
             rim=0.35,
         ),
         Material(
             "skin",
-            (
-                "skin",
-                "face",
-                "hand",
-                "hands",
-                "arm",
-                "arms",
-                "leg",
-                "legs",
-                "ear",
-                "ears",
-                "neck",
-                "belly",
-                "lips",
-                "muzzle",
-                "foot",
-                "feet",
-                "baby",
-            ),
+            "skin face hand hands arm arms leg legs ear ears neck belly lips muzzle foot feet baby",
             depth=0.75,
             share=0.26,
         ),
         Material(
             "hair",
-            (
-                "hair",
-                "beard",
-                "moustache",
-                "fringe",
-                "plait",
-                "plaits",
-                "braid",
-                "braids",
-                "mane",
-                "curl",
-                "curls",
-                "bun",
-                "wig",
-                "eyebrow",
-                "eyebrows",
-            ),
+            "hair beard moustache fringe plait plaits braid braids mane curl curls bun wig eyebrow eyebrows",
             gleam=0.12,
             peak=0.45,
             depth=0.8,
@@ -142,161 +88,35 @@ MATERIALS = {
         ),
         Material(
             "fur",
-            (
-                "fur",
-                "quill",
-                "quills",
-                "spines",
-                "prickles",
-                "paw",
-                "paws",
-                "tail",
-                "fox",
-                "bear",
-                "rabbit",
-                "hare",
-                "mouse",
-                "hedgehog",
-                "squirrel",
-                "badger",
-                "cat",
-                "dog",
-                "body",
-                "feather",
-                "feathers",
-                "wing",
-                "wings",
-                "wool",
-                "fleece",
-                "mole",
-                "owl",
-            ),
-            depth=0.85,
-            share=0.32,
+            "fur quill quills spines prickles paw paws tail fox bear rabbit hare mouse hedgehog "
+            "squirrel badger cat dog body feather feathers wing wings wool fleece mole owl",
+            depth=0.65,
+            share=0.28,
             flicks=0.6,
         ),
         Material(
             "cloth",
-            (
-                "cloth",
-                "knit",
-                "scarf",
-                "jumper",
-                "shirt",
-                "jacket",
-                "coat",
-                "dress",
-                "shawl",
-                "hat",
-                "cap",
-                "mitten",
-                "mittens",
-                "sock",
-                "socks",
-                "trousers",
-                "lapels",
-                "collar",
-                "pompom",
-                "brim",
-                "wrap",
-                "blanket",
-                "pillow",
-                "cushion",
-                "sack",
-                "bag",
-                "apron",
-                "boots",
-                "shoes",
-                "skirt",
-                "sleeve",
-                "sleeves",
-                "poncho",
-                "tie",
-                "ties",
-                "string",
-                "rope",
-                "cord",
-                "curtain",
-                "bunting",
-                "felt",
-                "sail",
-            ),
-            depth=0.85,
-            share=0.34,
+            "cloth knit scarf jumper shirt jacket coat dress shawl hat cap mitten mittens sock socks "
+            "trousers lapels collar pompom brim wrap blanket pillow cushion sack bag apron boots "
+            "shoes skirt sleeve sleeves poncho tie ties string rope cord curtain bunting felt sail",
         ),
         Material(
             "paper",
-            (
-                "paper",
-                "tag",
-                "card",
-                "book",
-                "letter",
-                "envelope",
-                "kite",
-                "strip",
-                "strips",
-                "ground",
-                "sky",
-                "wall",
-                "rim",
-                "label",
-                "map",
-                "box",
-            ),
+            "paper tag card book letter envelope kite strip strips ground sky wall rim label map box",
             depth=0.55,
             share=0.22,
         ),
         Material(
             "wood",
-            (
-                "wood",
-                "stalk",
-                "stalks",
-                "stem",
-                "stems",
-                "twig",
-                "branch",
-                "trunk",
-                "board",
-                "plank",
-                "staff",
-                "stick",
-                "fence",
-                "table",
-                "barrel",
-                "basket",
-                "log",
-                "bark",
-                "nut",
-                "handle",
-                "chair",
-                "bench",
-            ),
+            "wood stalk stalks stem stems twig branch trunk board plank staff stick fence table "
+            "barrel basket log bark nut handle chair bench",
             gleam=0.05,
             peak=0.25,
-            depth=0.85,
-            share=0.34,
             flicks=0.3,
         ),
         Material(
             "petal",
-            (
-                "petal",
-                "petals",
-                "leaf",
-                "leaves",
-                "flower",
-                "flowers",
-                "rose",
-                "daisy",
-                "blossom",
-                "grass",
-                "holly",
-                "fern",
-                "tulip",
-                "sunflower",
-            ),
+            "petal petals leaf leaves flower flowers rose daisy blossom grass holly fern tulip sunflower",
             gleam=0.08,
             peak=0.3,
             depth=0.6,
@@ -306,34 +126,8 @@ MATERIALS = {
         ),
         Material(
             "ceramic",
-            (
-                "ceramic",
-                "cup",
-                "mug",
-                "pot",
-                "teapot",
-                "jug",
-                "plate",
-                "saucer",
-                "bowl",
-                "vase",
-                "tile",
-                "button",
-                "buttons",
-                "bead",
-                "beads",
-                "berry",
-                "berries",
-                "nose",
-                "apple",
-                "cherry",
-                "ball",
-                "bauble",
-                "satin",
-                "ribbon",
-                "bow",
-                "bows",
-            ),
+            "ceramic cup mug pot teapot jug plate saucer bowl vase tile button buttons bead beads "
+            "berry berries nose apple cherry ball bauble satin ribbon bow bows",
             gleam=0.07,
             peak=0.9,
             edge=0.6,
@@ -342,21 +136,7 @@ MATERIALS = {
 }
 """Materials by name; the words are tried in this order."""
 
-RAISED = (
-    "nose",
-    "button",
-    "buttons",
-    "knot",
-    "bead",
-    "beads",
-    "berry",
-    "berries",
-    "bow",
-    "bell",
-    "paw",
-    "paws",
-    "hand",
-)
+RAISED = "nose button buttons knot bead beads berry berries bow bell paw paws hand"
 """Words for small things that stand out from what they are drawn on. Own judgement."""
 
 
@@ -364,8 +144,8 @@ RAISED = (
 def guess_material(name: str) -> Material:
     """Guess what a part is made of from its name.
 
-    The last word that tells counts ("acorn cap" is a cap, "shirt buttons" are buttons), but for words after a comma
-    or "of" ("scarf, red").
+    The last word that tells counts ("acorn cap" is a cap, "shirt buttons" are buttons), but for words after a
+    comma or "of" ("scarf, red").
 
     Args:
         name: the part's name.
@@ -375,11 +155,11 @@ def guess_material(name: str) -> Material:
     head = re.split(r",| of | with | on ", name.lower())[0]
     for word in reversed(re.findall(r"[a-z]+", head)):
         for one in MATERIALS.values():
-            if word in one.words:
+            if word in one.words.split():
                 return one
     return PLAIN
 
 
 def is_raised(name: str) -> bool:
     """Whether a small thing of this name stands out from what it is drawn on."""
-    return any(word in RAISED for word in re.findall(r"[a-z]+", name.lower()))
+    return any(word in RAISED.split() for word in re.findall(r"[a-z]+", name.lower()))

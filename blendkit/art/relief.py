@@ -10,10 +10,10 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.art.cast import Overlaps, find_overlaps, strength_of
-from blendkit.art.depth import Fronts, count_parts
+from blendkit.art.cast import Overlaps, find_overlaps
+from blendkit.art.depth import ONE_SURFACE, Fronts, cast_strengths, count_parts
 from blendkit.art.grain import Grain, find_grain
-from blendkit.art.inlaid import Surfaces, find_surfaces
+from blendkit.art.surfaces import Surfaces, find_surfaces
 
 WORK_PIXELS = 260_000
 """Shading is worked out on at most this many pixels and scaled up; its slopes are millimetres wide."""
@@ -79,7 +79,7 @@ def find_relief(
 
     Each dome solves a screened Poisson equation: it is zero on the part's own outline, and level (free) where a
     part in front overlaps it, so that an overlapped part keeps its roundness behind the overlap. A doubtful front
-    opens the edge only in part. Eyes, cheeks and the like are filled first, so that the surface runs on under them.
+    opens the edge only in part. Eyes, cheeks and the like are filled first, so the surface runs on under them.
 
     Args:
         labels: 0 outside, 1.. parts, shape (h, w).
@@ -100,7 +100,10 @@ def find_relief(
     work = _sampled(full, step)
     per_mm = dpi / 25.4 / step
     near_line = _near_line(tone, work, dpi / 25.4)
-    surfaces = find_surfaces(work, near_line, per_mm, np.zeros(parts + 1, int) if owner is None else owner)
+    stripes = fronts.pairs[fronts.beside > ONE_SURFACE]
+    surfaces = find_surfaces(
+        work, near_line, per_mm, np.zeros(parts + 1, int) if owner is None else owner, stripes.tolist()
+    )
     inlaid = surfaces.under > 0
     units, filled = surfaces.of[work].astype(np.int32), surfaces.filled[work].astype(np.int32)
     closed = _closed_edges(fronts, surfaces, parts)
@@ -142,16 +145,6 @@ def find_relief(
         seams,
         source,
     )
-
-
-def cast_strengths(fronts: Fronts, parts: int) -> Floats:
-    """How strong a shadow the column's part casts on the row's, 0 to 1; shape (parts + 1, parts + 1)."""
-    strength = np.zeros((parts + 1, parts + 1), np.float32)
-    if len(fronts.pairs):
-        a, b = fronts.pairs.T
-        strength[b, a] = strength_of(fronts.first_in_front, fronts.beside)
-        strength[a, b] = strength_of(1 - fronts.first_in_front, fronts.beside)
-    return strength
 
 
 def _closed_edges(fronts: Fronts, surfaces: Surfaces, parts: int) -> Floats:

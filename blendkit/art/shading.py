@@ -1,8 +1,8 @@
 """Where the shadow falls in each part of a line image, for a light of the user's choice.
 
-A part is shaded as a colourist would with two or three markers, in three layers that are kept apart: the shadow that
-a part in front casts, the turn of the form away from the light, and a thin line of contact where two touch. The
-paper is left toward the light, but never within reach of a cast shadow. Widths are millimetres.
+A part is shaded as a colourist would with two or three markers, in three layers that are kept apart: the shadow
+that a part in front casts, the turn of the form away from the light, and a thin line of contact where two touch.
+The paper is left toward the light, but never within reach of a cast shadow. Widths are millimetres.
 """
 
 from collections.abc import Sequence
@@ -162,7 +162,7 @@ def shade(
 
     gleam = _highlight(relief, of, glint, place, counts, flicks)
     gleam *= (1 - near) * (1 - form) ** 2
-    edges = _smooth(np.stack([cast, form, gleam]), units, 0.6 * soft)
+    edges = _smooth(np.stack([cast, form, gleam]), units, soft)
     cast, form, gleam = edges[0], edges[1], edges[2] * (1 - near)
     contact = CONTACT_SHARE * relief.contact
     if "glow" in {one.name for one in of}:  # what shines has no shade, and is lightest in its middle

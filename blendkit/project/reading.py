@@ -496,7 +496,7 @@ def _part(row: Mapping[str, Any], where: str, problems: list[Problem]) -> Projec
         shadow_mm=table.number("shadow_mm", 0.2, 100, "mm"),
         softness_mm=table.number("softness_mm", 0.1, 100, "mm"),
         order=table.choice("order", STYLES, STYLES[0]),
-        material=table.choice("material", tuple(MATERIALS), ""),
+        material=table.choice("material", tuple(MATERIALS), "") if "material" in row else "",
         note=table.text("note"),
     )
     table.done([one.name for one in fields(ProjectPart)])

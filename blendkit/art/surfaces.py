@@ -3,6 +3,7 @@
 They lie in front, but flat: the surface runs on under them, and they press no shadow on it unless they are raised.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -46,6 +47,7 @@ def find_surfaces(
     line: NDArray[np.uint8],
     per_mm: float,
     owner: NDArray[Any] | None = None,
+    stripes: Iterable[tuple[int, int]] = (),
 ) -> Surfaces:
     """Find surfaces and what is drawn on them.
 
@@ -59,6 +61,7 @@ def find_surfaces(
         line: darkest line near each pixel, 0 paper to 255 ink, shape (h, w).
         per_mm: pixels to a millimetre.
         owner: for each area a number that those share which are coloured alike, 0 for none; shape (areas + 1,).
+        stripes: pairs of areas known to be of one surface, such as the stripes of a scarf.
 
     Returns: Surfaces.
     """
@@ -80,13 +83,17 @@ def find_surfaces(
         nearest = around[np.argmax(depth[around])]
         if held[area] < min(INLAID_MM2 * per_mm**2, INLAID_SHARE * counts[nearest]):
             drawn[area] = nearest
+    for one_stripe, another in stripes:
+        if not drawn[surface[one_stripe]] and not drawn[surface[another]]:
+            low_, high_ = sorted((int(surface[one_stripe]), int(surface[another])))
+            surface[surface == high_] = low_
     # outermost first: what an inlaid area shuts in is filled with it
-    for area in sorted(np.flatnonzero(depth).tolist(), key=lambda a: depth[a]):
-        around = np.flatnonzero(within[area])
+    for inner in sorted(np.flatnonzero(depth).tolist(), key=lambda a: int(depth[a])):
+        around = np.flatnonzero(within[inner])
         outer = around[np.argmax(depth[around])]
-        host = under[outer] or (drawn[area] and drawn[outer]) or drawn[area]
-        members = surface == area
-        if host and owner is not None and owner[area] and owner[area] == owner[host]:
+        host = int(under[outer] or surface[drawn[inner]])
+        members = surface == inner
+        if host and owner is not None and owner[inner] and owner[inner] == owner[host]:
             surface[members] = host
         elif host:
             under[members] = host
