@@ -43,6 +43,7 @@ def test_the_wheel_is_small_and_holds_palettes_fonts_types_and_licences(built):
         "blendkit/py.typed",
         "blendkit/data/cie_weights.csv",
         "blendkit/data/colour_names.csv",
+        "blendkit/data/spectra_spread.csv",
         "blendkit/palettes/hedgehog-lane.csv",
         "blendkit/palettes/market-stall.csv",
         "blendkit/palettes/first-box.csv",

@@ -5,12 +5,14 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from blendkit.advice.lamps import difference_ranges
+from blendkit.advice.stacks import widest_step
 from blendkit.colour import delta_e_2000
 from blendkit.errors import ColourError
 from blendkit.inked import Swatch, ink_drawer, swatch_of
 from blendkit.palette import Palette
 from blendkit.spectrum import LIGHTS, reflectance_to_lab
-from blendkit.words import VERDICTS
+from blendkit.words import VERDICTS, count_of, listed
 
 DEFAULT_THRESHOLD = VERDICTS[0].below
 """CIEDE2000 below which nobody sees a difference: the first band of the verdicts."""
@@ -24,8 +26,9 @@ class Double:
         markers: two or more.
         largest: the largest CIEDE2000 within the group.
         by_light: the same under each light.
-        parts_under: lights under which two of them could be told apart.
+        parts_under: lights under which two of them are told apart for certain.
         words: what to make of it.
+        open_under: lights under which only measured spectra could tell (:mod:`~blendkit.advice.lamps`).
     """
 
     markers: tuple[Swatch, ...]
@@ -33,6 +36,7 @@ class Double:
     by_light: dict[str, float]
     parts_under: tuple[str, ...]
     words: str
+    open_under: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,57 +82,70 @@ def find_doubles(
         )
     inked = ink_drawer(palette, on).at_hand
     names = [marker.name for marker in inked.markers]
-    apart = {light: _differences(inked.reflectance, light) for light in LIGHTS}
-    groups = {light: _groups(table, threshold) for light, table in apart.items()}
+    labs = {light: reflectance_to_lab(inked.reflectance, light=light) for light in LIGHTS}
+    groups = {light: _groups(table, threshold) for light, table in labs.items()}
+    spectra = np.array(
+        [marker.readings[0][1].reflectance is not None for marker in inked.markers], dtype=bool
+    )
     doubles: list[Double] = []
     for group in groups["D50"]:
-        at = np.ix_(group, group)
-        by_light = {light: float(table[at].max()) for light, table in apart.items() if light != "D50"}
-        parts = tuple(light for light, value in by_light.items() if value >= threshold)
+        one, other = (np.array(group)[side] for side in np.triu_indices(len(group), 1))
+        by_light = {light: float(delta_e_2000(at[one], at[other]).max()) for light, at in labs.items()}
+        ranges = difference_ranges(
+            inked.reflectance[one], inked.reflectance[other], (spectra[one], spectra[other])
+        )
+        parts = tuple(light for light, (least, _) in ranges.items() if least.max() >= threshold)
+        open_lights = [
+            light for light, (_, most) in ranges.items() if light not in parts and most.max() >= threshold
+        ]
         words = "keep one, or keep both for a class"
         if parts:
-            words = f"the same in daylight, but they part under {', '.join(parts)}"
+            words = f"the same by day, but they part {listed([LIGHTS[light].under for light in parts])}"
         doubles.append(
             Double(
                 tuple(swatch_of(names[row], inked.lab[row]) for row in group),
-                float(apart["D50"][at].max()),
+                by_light.pop("D50"),
                 by_light,
                 parts,
                 words + ".",
+                tuple(open_lights),
             )
         )
     doubles.sort(key=lambda double: double.largest)
     spare = sum(len(double.markers) - 1 for double in doubles)
-    words_all = (
-        (f"{len(doubles)} groups look the same; {spare} markers could be spared.",)
-        if doubles
-        else ("Every marker can be told from every other.",)
-    )
+    words_all: list[str] = ["Every marker can be told from every other."]
+    if doubles:
+        groups_seen = "group looks" if len(doubles) == 1 else "groups look"
+        words_all = [f"{len(doubles)} {groups_seen} the same; {count_of(spare, 'marker')} could be spared."]
+    if any(double.open_under for double in doubles):
+        words_all.append("By daylight, that is: whether a lamp parts them, only measured spectra could tell.")
     named = {
         light: tuple(tuple(names[row] for row in group) for group in found) for light, found in groups.items()
     }
-    return DoublesAdvice(inked.paper.name, threshold, tuple(doubles), named, bool(doubles), words_all)
+    return DoublesAdvice(inked.paper.name, threshold, tuple(doubles), named, bool(doubles), tuple(words_all))
 
 
-def _differences(reflectance: NDArray[np.float64], light: str) -> NDArray[np.float64]:
-    labs = reflectance_to_lab(reflectance, light=light)
-    return delta_e_2000(labs[:, None, :], labs[None, :, :])
-
-
-def _groups(apart: NDArray[np.float64], threshold: float) -> list[list[int]]:
-    """Group rows by complete linkage; only rows that have a near neighbour are looked at."""
-    near = (apart < threshold) & ~np.eye(len(apart), dtype=bool)
-    rows = np.flatnonzero(near.any(axis=1))
-    if len(rows) < 2:
-        return []
+def _groups(labs: NDArray[np.float64], threshold: float) -> list[list[int]]:
+    """Group rows by complete linkage, one set of rows that hang together by near pairs at a time."""
     from scipy.cluster.hierarchy import fcluster, linkage
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+    from scipy.spatial import cKDTree
     from scipy.spatial.distance import squareform
 
-    table = apart[np.ix_(rows, rows)]
-    table = (table + table.T) / 2.0
-    np.fill_diagonal(table, 0.0)
-    labels = fcluster(
-        linkage(squareform(table, checks=False), "complete"), np.nextafter(threshold, 0.0), "distance"
-    )
-    groups = [rows[labels == label].tolist() for label in np.unique(labels)]
-    return [group for group in groups if len(group) > 1]
+    near = cKDTree(labs).query_pairs(widest_step(labs, threshold), output_type="ndarray")
+    near = near[delta_e_2000(labs[near[:, 0]], labs[near[:, 1]]) < threshold]
+    graph = coo_array((np.ones(len(near)), (near[:, 0], near[:, 1])), shape=(len(labs), len(labs)))
+    _, piece = connected_components(graph, directed=False)
+    order = np.argsort(piece, kind="stable")
+    groups: list[list[int]] = []
+    for rows in np.split(order, np.flatnonzero(np.diff(piece[order])) + 1):
+        if len(rows) < 2:
+            continue
+        table = delta_e_2000(labs[rows][:, None], labs[rows][None])
+        table = (table + table.T) / 2.0
+        np.fill_diagonal(table, 0.0)
+        tree = linkage(squareform(table, checks=False), "complete")
+        labels = fcluster(tree, np.nextafter(threshold, 0.0), "distance")
+        groups += [rows[labels == label].tolist() for label in np.unique(labels)]
+    return sorted(group for group in groups if len(group) > 1)

@@ -7,6 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.advice.optimum import Selection, choose_fewest
+from blendkit.advice.stacks import find_stacks
 from blendkit.colour import delta_e_2000
 from blendkit.errors import ColourError
 from blendkit.inked import Inked, Swatch, find_colour, ink_drawer, swatch_of
@@ -196,19 +197,9 @@ def _ways(inked: Inked, lab: Floats, tolerance: float, layered: bool) -> list[_W
         _Way((int(row),), inked.lab[row], float(delta[row])) for row in np.flatnonzero(delta <= tolerance)
     ]
     if layered:
-        # Ink only darkens: both of a pair must be lighter than what they make together.
-        lighter = np.flatnonzero(inked.lab[:, 0] > lab[0] - tolerance)
-        first, second = np.triu_indices(len(lighter))
-        first, second = lighter[first], lighter[second]
-        # The lighter is laid first: common practice, no source.
-        swap = inked.lab[first, 0] < inked.lab[second, 0]
-        first, second = np.where(swap, second, first), np.where(swap, first, second)
-        painted = inked.lab_after(inked.lay(np.stack([first, second], axis=1)))[:, -1]
-        apart = delta_e_2000(lab, painted)
-        close = np.flatnonzero(apart <= tolerance)
-        for place in close[np.argsort(apart[close], kind="stable")][:_WAYS_AT_MOST]:
-            rows = (int(first[place]), int(second[place]))
-            ways.append(_Way(rows, painted[place], float(apart[place])))
+        found = find_stacks(inked, lab, tolerance, _WAYS_AT_MOST)
+        for rows, made, off in zip(found.rows.tolist(), found.lab, found.delta.tolist(), strict=True):
+            ways.append(_Way(tuple(rows), made, off))
     return ways
 
 
