@@ -152,7 +152,7 @@ def guess_material(name: str) -> Material:
 
     Returns: a material of MATERIALS, or PLAIN.
     """
-    head = re.split(r",| of | with | on ", name.lower())[0]
+    head = re.split(r",| and | of | with | on ", name.lower())[0]
     for word in reversed(re.findall(r"[a-z]+", head)):
         for one in MATERIALS.values():
             if word in one.words.split():
