@@ -66,7 +66,7 @@ def _missing(page: Any) -> None:
 
 def _lamp(page: Any) -> None:
     page.wait_for_selector(".scheme")
-    page.get_by_role("button", name="Lamp", exact=True).click()
+    page.get_by_role("button", name="Warm lamp", exact=True).click()
     page.wait_for_selector(".cards[data-light=A]")
 
 

@@ -227,3 +227,47 @@ def test_the_light_speaks_its_place(desk, visit):
     assert page.evaluate(words, 45) == "upper right, half past one"
     assert page.evaluate(words, 0) == "top, twelve o’clock"
     assert page.evaluate(words, 322.5) == "upper left, quarter to eleven"
+
+
+def test_a_second_marker_is_typed_without_opening_the_form_again(empty, visit):
+    """“Then another” keeps the form, with empty name and colour and the cursor in the name."""
+    page = visit(empty)
+    page.click("button:has-text('Add a marker')")
+    for name, colour in (("leaf one", "#7fa25a"), ("leaf two", "#4f7a3a")):
+        page.fill("[name=name]", name)
+        page.fill("[name=colour]", colour)
+        page.fill("[name=family]", "leaf")
+        page.click("button:has-text('then another')")
+        page.wait_for_function("() => document.querySelector('dialog [name=name]').value === ''")
+    assert page.evaluate("() => document.activeElement.name") == "name"
+    assert page.locator("dialog [name=family]").input_value() == "leaf"
+    assert [one.name for one in read_palette(empty.palette).markers] == ["leaf one", "leaf two"]
+
+
+def test_markers_are_clicked_in_a_photo_of_a_swatch_card(empty, visit, tmp_path, check_access):
+    """Each click is a row with the colour under it; the drawer gets them with the names that were typed."""
+    from PIL import Image
+
+    colours = [(196, 84, 61), (94, 140, 74), (70, 96, 150)]
+    photo = Image.new("RGB", (600, 200), (245, 243, 238))
+    for place, colour in enumerate(colours):
+        photo.paste(colour, (40 + 190 * place, 40, 160 + 190 * place, 160))
+    photo.save(tmp_path / "card.png")
+    page = visit(empty)
+    page.click("button:has-text('Open a swatch card')")
+    page.set_input_files("dialog input[type=file]", tmp_path / "card.png")
+    board = page.locator(".pick img")
+    board.wait_for()
+    for place in range(3):
+        box = board.bounding_box()
+        page.mouse.click(box["x"] + (100 + 190 * place) / 600 * box["width"], box["y"] + box["height"] / 2)
+        page.locator(f".card-rows li >> nth={place}").wait_for()
+        page.keyboard.type(f"swatch {place}")
+    check_access(page)
+    page.click("button:has-text('Put 3 markers in the drawer')")
+    page.wait_for_function("() => !document.querySelector('dialog')")
+    markers = read_palette(empty.palette).markers
+    assert [one.name for one in markers] == ["swatch 0", "swatch 1", "swatch 2"]
+    for marker, colour in zip(markers, colours, strict=True):
+        typed = marker.readings[0][1].typed
+        assert [int(typed[at : at + 2], 16) for at in (1, 3, 5)] == pytest.approx(colour, abs=2)

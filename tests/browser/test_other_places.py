@@ -24,7 +24,7 @@ def test_papers_are_shown_as_cards_under_a_lamp(desk, visit, check_access, size)
     assert page.locator(".scheme").count() >= 4
     page.wait_for_selector(".match-list li")
     base = page.locator(".mock svg rect >> nth=1").get_attribute("fill")
-    page.get_by_role("button", name="Lamp", exact=True).click()
+    page.get_by_role("button", name="Warm lamp", exact=True).click()
     page.wait_for_selector(".cards[data-light=A]")
     assert page.locator(".mock svg rect >> nth=1").get_attribute("fill") != base
     page.locator(".match-lights summary >> nth=0").click()
@@ -197,7 +197,7 @@ def test_safety_stands_where_printing_happens(desk, visit):
     """Beside the chart: scale, fresh air, flame, children, food; and at the foot of every place."""
     page = visit(desk, "/scrap")
     words = page.locator(".caution-box").inner_text()
-    for word in ("100 %", "fresh air", "burns", "children", "food", "dry"):
+    for word in ("100 %", "fresh air", "flammable", "children", "food", "dry"):
         assert word in words
     assert "safety sheet" in page.locator("footer").inner_text()
 

@@ -6,6 +6,7 @@ import { FINISHES, LIGHTS, PALETTES } from "./facts.js";
 import { choice, dropZone, field, text, values } from "./fields.js";
 import { go } from "./go.js";
 import { dialog, faultBlock, faultNotice, notice } from "./notice.js";
+import { fromSwatchCard } from "./picker.js";
 import { accept, store } from "./store.js";
 import { chip } from "./swatch.js";
 
@@ -105,7 +106,7 @@ export function addThing(kind = "marker") {
     };
     kinds.addEventListener("change", show);
     show();
-    return h(
+    const form = h(
       "form",
       {
         on: {
@@ -130,7 +131,10 @@ export function addThing(kind = "marker") {
             try {
               accept(await post("/items/add", body));
               notice(`${given.name} is in the drawer.`, { action: { words: "Undo", run: undo } });
-              close();
+              put(faults);
+              if (event.submitter?.value !== "another") return close();
+              for (const key of ["name", "colour", "note"]) form.elements[key].value = "";
+              form.elements.name.focus();
             } catch (error) {
               put(faults, faultBlock(error));
             }
@@ -171,9 +175,11 @@ export function addThing(kind = "marker") {
         "div",
         { class: "dialog-acts" },
         h("button", { type: "button", on: { click: () => close() } }, "Cancel"),
+        h("button", { type: "submit", value: "another" }, "Put it in, then another"),
         h("button", { type: "submit", class: "main" }, "Put it in the drawer"),
       ),
     );
+    return form;
   });
 }
 
@@ -341,6 +347,11 @@ export function welcome() {
           { type: "button", class: "main", on: { click: () => addThing("marker") } },
           "Add a marker",
         ),
+      ),
+      card(
+        "Click in a photo",
+        "Of a swatch card that you coloured once: each click is a marker, you type its name.",
+        h("button", { type: "button", on: { click: () => fromSwatchCard() } }, "Open a swatch card"),
       ),
       card(
         "Bring a file",

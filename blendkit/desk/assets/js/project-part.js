@@ -125,10 +125,10 @@ async function companions(place, view, part, { set, look, settle }) {
         "aria-pressed": String(pressed),
         "data-role": role,
         on: {
-          click: () => set({ [key]: value }),
+          click: (event) => keep(event, { [key]: value }),
           pointerenter: () => look(part, { [key]: value }),
           focus: () => look(part, { [key]: value }),
-          pointerleave: settle,
+          pointerleave: (event) => event.pointerType !== "touch" && settle(),
           blur: settle,
         },
       },
@@ -136,6 +136,16 @@ async function companions(place, view, part, { set, look, settle }) {
       h("span", {}, label),
       h("small", {}, note),
     );
+  // A tap shows it, a second tap keeps it; a mouse has shown it by pointing there already.
+  const keep = (event, markers) => {
+    const button = event.currentTarget;
+    if (event.pointerType === "touch" && !button.classList.contains("shown")) {
+      for (const other of place.querySelectorAll(".shown")) other.classList.remove("shown");
+      button.classList.add("shown");
+      return look(part, markers);
+    }
+    return set(markers);
+  };
   const made = part.made;
   const madeWords =
     made &&

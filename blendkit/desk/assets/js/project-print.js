@@ -50,11 +50,18 @@ function row(view, form, title, words) {
   const place = h("div", { class: "made", "aria-live": "polite" });
   const button = h(
     "button",
-    { type: "button", "data-form": form, "aria-label": `Make: ${title}`, on: { click: make } },
-    "Make",
+    {
+      type: "button",
+      "data-form": form,
+      "aria-label": `${form === "cut" ? "Save" : "Print"}: ${title}`,
+      on: { click: make },
+    },
+    form === "cut" ? "Save" : "Print",
   );
   async function make() {
     button.disabled = true;
+    // The press itself opens the tab: a browser blocks a later one. It fills when the sheet is made.
+    const tab = form === "cut" ? null : window.open("", "_blank");
     try {
       const { job } = await post("/project/print", { project: view.project, form });
       const made = await work(place, job, title);
@@ -71,12 +78,15 @@ function row(view, form, title, words) {
         saved ? "Save it" : "Open it",
       );
       put(place, link);
-      link.focus();
+      if (tab) tab.location = link.href;
+      else if (saved) link.click();
+      else link.focus();
     } catch (error) {
+      tab?.close();
       put(place, faultBlock(error));
     }
     button.disabled = false;
-    button.textContent = "Make again";
+    button.textContent = form === "cut" ? "Save again" : "Print again";
   }
   return h(
     "li",

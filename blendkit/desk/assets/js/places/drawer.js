@@ -7,6 +7,7 @@ import { findNames } from "../finder.js";
 import { go } from "../go.js";
 import { roving } from "../keys.js";
 import { faultNotice, notice } from "../notice.js";
+import { fromSwatchCard } from "../picker.js";
 import { accept, loadDrawer, store } from "../store.js";
 import { dab } from "../swatch.js";
 import { addThing, importFile, showVersions, welcome } from "../drawer-dialogs.js";
@@ -103,6 +104,7 @@ export async function open(root, params) {
         "div",
         { class: "acts" },
         h("button", { type: "button", class: "main", on: { click: () => addThing(view.kind) } }, "Add"),
+        h("button", { type: "button", on: { click: () => fromSwatchCard() } }, "From a photo"),
         h("button", { type: "button", on: { click: () => importFile() } }, "Import"),
         h(
           "button",

@@ -33,6 +33,8 @@ const MODES = [
 
 const across = (colours) => `linear-gradient(90deg, ${colours.join(", ")})`;
 
+let left = null; // where the person was when this place was left
+
 export async function open(root, params) {
   await loadDrawer();
   document.dispatchEvent(new Event("blendkit-drawer"));
@@ -41,7 +43,7 @@ export async function open(root, params) {
   let view = null;
   let chosen = null;
   let board = null;
-  let mode = "choose";
+  let mode = left?.mode ?? "choose";
   let busy = 0;
   let modes = null;
   const area = h("div");
@@ -228,6 +230,8 @@ export async function open(root, params) {
 
   async function take(fresh) {
     view = fresh;
+    if (left?.project === view.project) chosen = left.chosen;
+    left = null;
     if (chosen && !partOf(chosen)) chosen = null;
     await board.load(view);
     await keepFocus(area, () => {
@@ -693,7 +697,8 @@ export async function open(root, params) {
     if (project) return start(project);
     if (!given.get("list")) {
       const { asked } = await get("/projects");
-      if (asked) return start(asked);
+      const last = left?.project || asked;
+      if (last) return start(last);
     }
     return list();
   }
@@ -718,7 +723,10 @@ export async function open(root, params) {
         take(await get("/project", { project: view.project })).catch(faultNotice);
     },
     update: (given) => enter(given),
-    close: () => clearInterval(look4changes),
+    close: () => {
+      clearInterval(look4changes);
+      left = view && { project: view.project, chosen, mode };
+    },
     undo: () => view?.undo && act("/project/undo", {}, true),
     redo: () => view?.redo && act("/project/redo", {}, true),
   };
