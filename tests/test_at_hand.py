@@ -68,3 +68,25 @@ def test_prices_are_numbers_and_an_odd_word_is_refused(drawer, tmp_path):
     with pytest.raises(PaletteError) as refused:
         read_palette(path)
     assert {"out", "price"} <= {problem.where.split()[-1] for problem in refused.value.problems}
+
+
+def test_a_budget_is_kept_and_what_is_beyond_it_is_named(drawer):
+    wanted = [Target("#b7cf9a", 3.0, "leaf"), Target("#556b3a", 3.0, "shade"), Target("#9aa0a2", 3.0, "mist")]
+    kit = find_kit(drawer, wanted, layered=False, budget=4.6)
+    assert kit.price <= 4.6
+    assert sum(target.met for target in kit.targets) == 2  # 2.50 and 2; the third would cost 3 more
+    assert "Beyond the budget" in " ".join(kit.words)
+    assert sum(target.met for target in find_kit(drawer, wanted, layered=False, budget=8).targets) == 3
+
+
+def test_purchases_keep_to_the_budget_and_have_prices(drawer, tmp_path):
+    path = tmp_path / "shop.csv"
+    path.write_text(
+        "name,kind,hex,price\nfern,marker,#8fa86b,4\nfern deep,marker,#6f8850,\nfog deep,marker,#6d7275,9\n",
+        encoding="utf-8",
+    )
+    shop = read_palette(path)
+    for budget in (3.0, 4.0, 13.0):
+        offer = find_gaps(drawer, shop=shop, purchases=3, budget=budget).shop
+        assert all(one.price is not None for one in offer.purchases)
+        assert sum(one.price for one in offer.purchases) <= budget

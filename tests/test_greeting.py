@@ -75,3 +75,28 @@ def test_the_check_of_a_plan_names_the_deficiency_and_a_better_ink(demo):
 def test_the_check_of_a_plan_judges_a_pattern_by_its_worst_colour(demo):
     findings = check_greeting(project_with("Leaf fall print", "Bark brown outline"), ink_drawer(demo, None))
     assert "does not read: contrast 1.8" in findings[0].words
+
+
+def test_inks_are_ranked_by_contrast_and_a_dark_card_asks_for_pale_ink(tmp_path):
+    from blendkit.advice.greeting import find_greeting_inks
+    from blendkit.palette import read_palette
+
+    path = tmp_path / "inks.csv"
+    path.write_text(
+        "name,kind,hex,pattern,share\n"
+        "night card,paper,#23272f,,\nmilk card,paper,#f7f6f2,,\n"
+        "dots,paper,#20242c,dotted night,0.7\nspots,paper,#f4f1e8,dotted night,0.3\n"
+        "soot,ink,#1c1c1c,,\nchalk,ink,#f4f4f0,,\nplum,ink,#5a3050,,\n",
+        encoding="utf-8",
+    )
+    palette = read_palette(path)
+    light = find_greeting_inks(palette, "milk card")
+    assert [one.ink.name for one in light.inks] == ["soot", "plum", "chalk"]
+    assert light.fits
+    dark = find_greeting_inks(palette, "night card")
+    assert dark.inks[0].ink.name == "chalk"
+    assert "pale ink reads" in " ".join(dark.words)
+    dotted = find_greeting_inks(palette, "dotted night")
+    assert not dotted.fits  # black and white lie side by side, so no ink reads on both
+    assert "plain label" in " ".join(dotted.words)
+    assert all(one.worst in ("dots", "spots") for one in dotted.inks)

@@ -130,3 +130,46 @@ def test_a_relation_that_is_none_and_no_colour_are_refused(demo):
         find_schemes(demo, IMAGE, relations=["opposite"])
     with pytest.raises(ColourError, match="no image colour"):
         find_schemes(demo, [])
+
+
+def test_the_best_sets_are_those_of_a_table_of_all_sets():
+    """The search by bounds, against every base, mat and accent multiplied out."""
+    import numpy as np
+
+    from blendkit.advice import schemes
+    from blendkit.colour import delta_e_2000
+
+    rng = np.random.default_rng(3)
+    labs = np.stack([rng.uniform(20, 95, 40), rng.uniform(-40, 40, 40), rng.uniform(-40, 40, 40)], axis=1)
+    ones = np.ones(40)
+    judged = schemes._Judged((), labs, 30, labs[:1], ones, ones, ones, (None, None))
+    worth = tuple(rng.uniform(0.0, 1.0, 40) for _ in range(3))
+    apart = delta_e_2000(labs[:, None], labs[None])
+    shows = np.minimum(apart / schemes.PAPERS_APART, 1.0)
+    frames = np.minimum(apart / (2 * schemes.PAPERS_APART), 1.0)
+    total = (
+        worth[0][:30, None, None]
+        * worth[1][None, :30, None]
+        * worth[2][None, None, :]
+        * frames[:30, :30, None]
+        * shows[:30, None, :]
+        * shows[None, :30, :]
+    )
+    same = np.arange(30)
+    total[same, same, :] = total[same, :, same] = total[:, same, same] = 0.0
+    best = total.reshape(30, -1).max(axis=1)
+    found = list(schemes._best_sets(judged, worth))
+    np.testing.assert_allclose([score for score, _ in found], np.sort(best[best > 0])[::-1])
+    for score, rows in found:
+        assert total[rows] == pytest.approx(score)
+
+
+def test_given_papers_stay_and_the_rest_is_proposed(demo):
+    base, mat = demo.papers[3].name, demo.papers[0].name
+    with_base = find_schemes(demo, ["rosehip noon"], base=base)
+    assert with_base.schemes
+    assert {scheme.base.name for scheme in with_base.schemes} == {base}
+    assert len({scheme.mat.name for scheme in with_base.schemes}) > 1
+    both = find_schemes(demo, ["rosehip noon"], base=base, mat=mat)
+    assert {(scheme.base.name, scheme.mat.name) for scheme in both.schemes} == {(base, mat)}
+    assert {scheme.mat.name for scheme in find_schemes(demo, ["rosehip noon"], mat=mat).schemes} == {mat}

@@ -64,10 +64,11 @@ class Wanted:
 
 @dataclass(frozen=True, slots=True)
 class Purchase:
-    """A marker of the shop's palette, and the gaps that it closes."""
+    """A marker of the shop's palette, the gaps that it closes, and its price where it has one."""
 
     marker: Swatch
     closes: tuple[str, ...]
+    price: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +79,7 @@ class ShopAdvice:
         purchases: markers to buy, most gaps first.
         closed: gaps that they close together.
         open_gaps: gaps that stay open.
-        exact: True when no other choice of that many closes more; False when the time limit came first.
+        exact: True when no other choice of that many closes more; False when the limit of work came first.
         bound: gaps that no choice of that many can exceed.
     """
 
@@ -122,7 +123,7 @@ def find_gaps(
     taste: Taste | None = None,
     shop: Palette | None = None,
     purchases: int = 3,
-    seconds: float = 20.0,
+    budget: float | None = None,
 ) -> GapAdvice:
     """Find bases without a shadow or a light, what to look for, and what a shop has of it.
 
@@ -133,7 +134,7 @@ def find_gaps(
         taste: window and lean.
         shop: another palette to buy from.
         purchases: markers to buy there at most, 1 or more.
-        seconds: time limit of the exact search.
+        budget: what the purchases may cost by the shop's column price, or None for any.
 
     Returns: the gaps; every colour to look for is one that would itself pass the threshold.
     Raises: PaletteError when *on* is not in the palette; InkError when a palette has no marker.
@@ -153,18 +154,28 @@ def find_gaps(
             f"First to look for: {wanted[0].words} ({wanted[0].colour.hex}); it would close "
             f"{len(wanted[0].completes)} gap{'s' if len(wanted[0].completes) != 1 else ''}."
         )
+    looked_for = {(one.lacks, base) for one in wanted for base in one.completes}
+    left = [f"a {need.lacks} for {need.base}" for need in needs if (need.lacks, need.base) not in looked_for]
+    if left:
+        words.append(f"No one colour to buy would close these; coats or layers may: {', '.join(left)}.")
     offer = None
     if shop is not None:
-        offer = find_purchases(inked, needs, rows, shop, taste, threshold, purchases, seconds)
+        offer = find_purchases(inked, needs, rows, shop, taste, threshold, purchases, budget)
         names = ", ".join(purchase.marker.name for purchase in offer.purchases)
         if names:
-            words.append(f"Of the shop's markers, {names} close {offer.closed} of {len(needs)} gaps.")
-            if offer.exact and len(offer.purchases) < purchases:
+            close = "closes" if len(offer.purchases) == 1 else "close"
+            words.append(f"Of the shop's markers, {names} {close} {offer.closed} of {len(needs)} gaps.")
+            cost = sum(purchase.price or 0.0 for purchase in offer.purchases)
+            if cost:
+                words.append(
+                    f"{'It costs' if len(offer.purchases) == 1 else 'They cost'} {cost:.2f} together."
+                )
+            if offer.exact and len(offer.purchases) < purchases and budget is None:
                 words.append("Nothing else there would close a further one.")
         else:
             words.append("The shop's palette has nothing that closes a gap.")
         if not offer.exact:
-            words.append(f"The time limit came first: another choice might close up to {offer.bound}.")
+            words.append(f"The search was cut short: another choice might close up to {offer.bound}.")
     return GapAdvice(
         on=inked.paper.name,
         threshold=threshold,
@@ -303,9 +314,9 @@ def find_purchases(
     taste: Taste,
     threshold: float,
     purchases: int,
-    seconds: float,
+    budget: float | None,
 ) -> ShopAdvice:
-    """Choose the markers of a shop that close most gaps; exact unless the time limit comes first.
+    """Choose the markers of a shop that close most gaps; exact unless the limit of work comes first.
 
     Args:
         inked: the drawer on its paper.
@@ -315,19 +326,23 @@ def find_purchases(
         taste: window and lean.
         threshold: score from which a companion counts.
         purchases: how many at most.
-        seconds: time limit.
+        budget: what they may cost together, or None; with it only what has a price is bought.
 
     Returns: the choice, and whether it is proven best.
     """
     offered = ink_drawer(shop, None, inked.model)
     looks = inked.look(inked.after(offered.coats[:, :1])[:, 0])
     closes = _closes(inked, needs, rows, looks, taste, threshold)
-    choice = choose_cover(closes, purchases, seconds)
+    prices = np.array([np.nan if marker.price is None else marker.price for marker in offered.markers])
+    if budget is not None:
+        closes[np.isnan(prices)] = False
+    choice = choose_cover(closes, purchases, prices=np.nan_to_num(prices), budget=budget)
     bought: list[Purchase] = []
     for row in choice.chosen:
         gaps = tuple(
             f"{needs[place].lacks} for {needs[place].base}" for place in np.flatnonzero(closes[row]).tolist()
         )
-        bought.append(Purchase(swatch_of(offered.markers[row].name, looks.lab[row]), gaps))
+        marker = offered.markers[row]
+        bought.append(Purchase(swatch_of(marker.name, looks.lab[row]), gaps, marker.price))
     bought.sort(key=lambda purchase: -len(purchase.closes))
     return ShopAdvice(tuple(bought), choice.covered, len(needs) - choice.covered, choice.exact, choice.bound)

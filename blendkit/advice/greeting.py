@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.colour import COLOUR_VISION, contrast_wcag, simulate_colour_vision
-from blendkit.palette import Paper
+from blendkit.inked import Swatch, swatch_of
+from blendkit.palette import Palette, Paper
 
 GREETING_SMALL = 4.5
 GREETING_LARGE = 3.0
@@ -77,3 +78,111 @@ def read_ink(ink: Floats, paper: Paper) -> InkContrast:
 def _colours_of(paper: Paper) -> Floats:
     """Lab of what words on the paper have to read on, shape (n, 3): of a pattern each colour that counts."""
     return np.array([part.lab for part in paper.main_colours] or [paper.lab])
+
+
+@dataclass(frozen=True, slots=True)
+class InkOnPaper:
+    """An ink for words on a paper.
+
+    Args:
+        ink: the ink.
+        contrast_wcag: 1 to 21; on a patterned sheet on its worst colour.
+        contrast_seen: the least as seen with a colour-vision deficiency.
+        worst: of a patterned sheet, the colour that it reads worst on; else "".
+        small_text: whether small words read for everybody.
+        large_text: whether large words do.
+        words: the same in plain words.
+    """
+
+    ink: Swatch
+    contrast_wcag: float
+    contrast_seen: float
+    worst: str
+    small_text: bool
+    large_text: bool
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class GreetingAdvice:
+    """Answer to “which ink reads on this paper?”
+
+    Args:
+        paper: the paper; of a patterned sheet its mean colour.
+        inks: every ink that is at hand, the one that reads best first.
+        fits: whether one of them reads, at least when large.
+        words: what to know.
+    """
+
+    paper: Swatch
+    inks: tuple[InkOnPaper, ...]
+    fits: bool
+    words: tuple[str, ...]
+
+
+def find_greeting_inks(palette: Palette, paper: str) -> GreetingAdvice:
+    """Rank the palette's stamp inks by how well words in them read on a paper.
+
+    Args:
+        palette: the drawer.
+        paper: a paper or ribbon of it.
+
+    Returns: inks by contrast, best first.
+    Raises: PaletteError for a name that is not there.
+    """
+    here = palette.at_hand()
+    on = here.paper(paper)
+    parts = on.main_colours
+    inks = []
+    for ink in here.inks:
+        read = read_ink(ink.lab, on)
+        worst = ""
+        if parts:
+            ratios = contrast_wcag(np.array([part.lab for part in parts]), ink.lab)
+            worst = parts[int(np.argmin(ratios))].name
+        small, large = read.reads(GREETING_SMALL), read.reads(GREETING_LARGE)
+        words = "reads well" if small else "reads when large" if large else "doesn't read"
+        if worst:
+            words += f"; worst on {worst}"
+        inks.append(
+            InkOnPaper(
+                swatch_of(ink.name, ink.lab),
+                read.contrast_wcag,
+                read.contrast_seen,
+                worst,
+                small,
+                large,
+                words,
+            )
+        )
+    inks.sort(key=lambda one: -min(one.contrast_wcag, one.contrast_seen))
+    return GreetingAdvice(
+        swatch_of(on.name, on.lab), tuple(inks), any(one.large_text for one in inks), _advice_words(on, inks)
+    )
+
+
+_WHITE, _BLACK = np.array([[100.0, 0.0, 0.0]]), np.array([[0.0, 0.0, 0.0]])
+
+
+def _advice_words(on: Paper, inks: list[InkOnPaper]) -> tuple[str, ...]:
+    """What to stamp with, and what to get where nothing reads."""
+    words = []
+    white, black = (float(ink_contrasts(ink, on)[0]) for ink in (_WHITE, _BLACK))
+    if not inks:
+        words.append("There is no stamp ink in the palette.")
+    elif inks[0].large_text:
+        size = "at any size" if inks[0].small_text else "only when large (from about 18 point, 6 mm high)"
+        words.append(f"{inks[0].ink.name} reads best on {on.name}, {size}.")
+    if not inks or not inks[0].large_text:
+        if max(white, black) >= GREETING_LARGE:
+            kind = "a white or pale ink, or white embossing," if white > black else "a dark ink"
+            words.append(f"On {on.name} {kind} would read.")
+        else:
+            words.append(f"No ink reads on every colour of {on.name}; stamp on a plain label instead.")
+    elif white > black and inks[0].ink.lab[0] > on.lab[0]:
+        words.append(
+            "The paper is dark: pale ink reads, dark ink doesn't. Opaque or embossed white works best."
+        )
+    if on.rough:
+        words.append(f"{on.name} changes with the angle, so try it on a scrap.")
+    return tuple(words)

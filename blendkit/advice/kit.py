@@ -78,11 +78,13 @@ class KitAdvice:
         markers: what to bring, most used first.
         copies: markers in all.
         targets: every target in the order given, and how it is met.
-        exact: True when no smaller kit does it; False when the time limit came first.
+        exact: True when no smaller kit does it; False when the limit of work came first.
         bound: number of markers that no kit can go below.
         one_fewer: targets that would be lost with one marker fewer, in words; empty when none would.
         fits: whether every target is met.
         words: what to know.
+        price: what the kit costs by the column price; markers without a price aren't in it.
+        unpriced: markers of the kit without a price.
     """
 
     on: str
@@ -95,6 +97,8 @@ class KitAdvice:
     one_fewer: tuple[str, ...]
     fits: bool
     words: tuple[str, ...]
+    price: float = 0.0
+    unpriced: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +115,7 @@ def find_kit(
     on: str | None = None,
     makers: int = 1,
     layered: bool = True,
-    seconds: float = 20.0,
+    budget: float | None = None,
 ) -> KitAdvice:
     """Choose the fewest markers of a drawer that colour a project.
 
@@ -125,7 +129,7 @@ def find_kit(
         on: the paper; None for the one that most swatches lie on.
         makers: people who share the kit, 1 or more.
         layered: also try one marker over another.
-        seconds: time limit of each exact search.
+        budget: what the kit may cost by the column price, or None; with it as many targets as can be are met.
 
     Returns: the kit; ``fits`` is False when a target has no stand-in.
     Raises: ColourError for no target, a tolerance that is not above 0, or no maker; PaletteError for a name.
@@ -147,11 +151,12 @@ def find_kit(
     costs = [[way.delta / targets[place].tolerance for way in options] for place, options in enumerate(ways)]
     load = 0.0 if makers == 1 else makers / len(targets)
     count = len(inked.markers)
-    selection = choose_fewest(rows, count, load=load, costs=costs, seconds=seconds)
+    prices = np.array([0.0 if marker.price is None else marker.price for marker in inked.markers])
+    selection = choose_fewest(rows, count, load=load, costs=costs, prices=prices, budget=budget)
     copies = int(selection.copies.sum())
     fewer: Selection | None = None
-    if copies > 1:
-        fewer = choose_fewest(rows, count, load=load, most=copies - 1, costs=costs, seconds=seconds)
+    if copies > 1 and budget is None:
+        fewer = choose_fewest(rows, count, load=load, most=copies - 1, costs=costs)
     met = [
         _kit_target(inked, one.swatch, targets[place], ways[place], selection.way[place], labs[place])
         for place, one in enumerate(wanted)
@@ -165,17 +170,28 @@ def find_kit(
         else ()
     )
     unmet = [_label(target) for target in met if not target.met]
+    unaffordable = [_label(met[place]) for place, way in enumerate(selection.way) if way < 0 and ways[place]]
     what = "1 marker colours" if copies == 1 else f"{copies} markers colour"
     words = [
         f"{what} {len(met) - len(unmet)} of {len(met)} targets"
         + (f" for a class of {makers}." if makers > 1 else ".")
     ]
-    if unmet:
-        words.append(f"Nothing in the drawer is near enough for {', '.join(unmet)}.")
+    if unaffordable:
+        words.append(f"Beyond the budget: {', '.join(unaffordable)}.")
+    lost_ones = [label for label in unmet if label not in unaffordable]
+    if lost_ones:
+        words.append(f"Nothing in the drawer is near enough for {', '.join(lost_ones)}.")
     if lost:
         words.append(f"With one marker fewer you lose {', '.join(lost)}.")
     if not selection.exact:
-        words.append(f"The time limit came first: a kit of {selection.bound} might do.")
+        words.append(f"The search was cut short: a kit of {selection.bound} might do.")
+    price = float(prices @ selection.copies)
+    chosen = [marker for row, marker in enumerate(inked.markers) if selection.copies[row]]
+    unpriced = tuple(marker.name for marker in chosen if marker.price is None)
+    if budget is not None:
+        words.append(f"It costs {price:.2f} of the {budget:.2f} that you gave.")
+        if unpriced:
+            words.append(f"Without a price, and so counted as nothing: {', '.join(unpriced)}.")
     return KitAdvice(
         on=inked.paper.name,
         makers=makers,
@@ -187,6 +203,8 @@ def find_kit(
         one_fewer=lost,
         fits=not unmet,
         words=tuple(words),
+        price=price,
+        unpriced=unpriced,
     )
 
 

@@ -1,7 +1,8 @@
 """Exact choices: the most that a few can cover, and the fewest that cover all (SciPy's HiGHS).
 
-Nothing here knows markers. Both are small mixed-integer programmes; each answer says whether it is proven best
-or whether a time limit came first. An interior check counts what was chosen again with plain arithmetic.
+Nothing here knows markers. Both are small mixed-integer programmes; each answer says whether it is proven best or
+whether its limit of nodes came first: a limit of work, so that answers don't depend on the machine. An interior
+check counts what was chosen again with plain arithmetic.
 """
 
 from collections.abc import Sequence
@@ -28,13 +29,26 @@ class Choice:
     bound: int
 
 
-def choose_cover(covers: NDArray[np.bool_], most: int, seconds: float = 20.0) -> Choice:
+NODES = 5_000
+"""Nodes of the search tree that each exact search may open; the demo drawer needs one. Own judgement."""
+
+
+def choose_cover(
+    covers: NDArray[np.bool_],
+    most: int,
+    *,
+    prices: NDArray[np.float64] | None = None,
+    budget: float | None = None,
+    nodes: int = NODES,
+) -> Choice:
     """Choose at most *most* rows that together cover as many columns as can be.
 
     Args:
         covers: shape (rows, columns), True where a row covers a column.
         most: rows to choose, 0 or more.
-        seconds: time limit.
+        prices: what each row costs, shape (rows,); needed with *budget*.
+        budget: what the chosen rows may cost together; None for any.
+        nodes: of the search tree, at most.
 
     Returns: the choice.
     Source: maximum coverage as a 0-1 programme (Church and ReVelle 1974, The maximal covering location problem).
@@ -52,12 +66,16 @@ def choose_cover(covers: NDArray[np.bool_], most: int, seconds: float = 20.0) ->
     cost = np.concatenate([np.full(rows, 1e-4), -np.ones(columns)])
     needs_a_row = hstack([-csr_array(part.T.astype(float)), eye_array(columns)])
     count = csr_array(np.concatenate([np.ones(rows), np.zeros(columns)])[None, :])
+    limits = [LinearConstraint(needs_a_row, -np.inf, 0.0), LinearConstraint(count, 0.0, most)]
+    if budget is not None and prices is not None:
+        spent = csr_array(np.concatenate([prices[useful], np.zeros(columns)])[None, :])
+        limits.append(LinearConstraint(spent, 0.0, budget + 1e-9))
     result = milp(
         cost,
-        constraints=[LinearConstraint(needs_a_row, -np.inf, 0.0), LinearConstraint(count, 0.0, most)],
+        constraints=limits,
         integrality=np.concatenate([np.ones(rows), np.zeros(columns)]),
         bounds=Bounds(0.0, 1.0),
-        options={"time_limit": seconds},
+        options={"node_limit": nodes},
     )
     chosen = np.flatnonzero(result.x[:rows] > 0.5) if result.x is not None else np.array([], dtype=int)
     covered = int(part[chosen].any(axis=0).sum())
@@ -90,7 +108,9 @@ def choose_fewest(
     load: float = 0.0,
     most: int | None = None,
     costs: Sequence[Sequence[float]] | None = None,
-    seconds: float = 20.0,
+    prices: NDArray[np.float64] | None = None,
+    budget: float | None = None,
+    nodes: int = NODES,
 ) -> Selection:
     """Choose the fewest things such that every demand has a way all of whose things are chosen.
 
@@ -99,9 +119,11 @@ def choose_fewest(
         things: how many there are.
         load: share of a thing that one demand takes; 0 means that one of each is enough, 0.4 that a thing used
             in five demands is needed twice.
-        most: when given, the number of copies is capped and as many demands as can be are met instead.
+        most: when given, the number of copies is capped, and as many demands as can be are met instead.
         costs: for each way what it is worth less than the best, 0 to 1, to prefer good ways among equals.
-        seconds: time limit.
+        prices: what one of each thing costs, shape (things,); needed with *budget*.
+        budget: what all copies may cost together; with it as many demands as can be are met.
+        nodes: of the search tree, at most.
 
     Returns: the selection.
     Source: set covering as a mixed-integer programme (Karp 1972 for the problem; HiGHS for the solution).
@@ -113,6 +135,7 @@ def choose_fewest(
     from scipy.sparse import coo_array
 
     uses = len(pairs)
+    capped = most is not None or budget is not None
     demands = [demand for demand, options in enumerate(ways) if options]
     # Variables: copies of each thing (whole), then a way is used (0 or 1).
     entries: list[tuple[int, int, float]] = []
@@ -133,16 +156,18 @@ def choose_fewest(
             constrain([(things + place, 1.0), (thing, -1.0)], -np.inf, 0.0)
     for demand in demands:
         terms = [(things + place, 1.0) for place in by_demand[demand]]
-        constrain(terms, 0.0 if most is not None else 1.0, 1.0)
+        constrain(terms, 0.0 if capped else 1.0, 1.0)
     if load > 0.0:
         for thing, places in by_thing.items():
             constrain([(thing, -1.0), *((things + place, load) for place in places)], -np.inf, 1e-9)
     if most is not None:
         constrain([(thing, 1.0) for thing in range(things)], 0.0, float(most))
+    if budget is not None and prices is not None:
+        constrain([(thing, float(price)) for thing, price in enumerate(prices)], 0.0, budget + 1e-9)
     worth = np.array([(costs[demand][way] if costs else 0.0) for demand, way in pairs])
     small = 1e-3 / max(1, len(demands))
     cost = np.concatenate(
-        [np.full(things, 1.0 if most is None else 1e-4), small * worth - (0.0 if most is None else 1.0)]
+        [np.full(things, 1e-4 if capped else 1.0), small * worth - (1.0 if capped else 0.0)]
     )
     rows, columns, values = zip(*entries, strict=True)
     matrix = coo_array((values, (rows, columns)), shape=(len(lower), things + uses)).tocsr()
@@ -152,7 +177,7 @@ def choose_fewest(
         constraints=LinearConstraint(matrix, np.array(lower), np.array(upper)),
         integrality=np.ones(things + uses),
         bounds=Bounds(0.0, high),
-        options={"time_limit": seconds},
+        options={"node_limit": nodes},
     )
     if result.x is None:
         return Selection(np.zeros(things, dtype=np.int64), (-1,) * len(ways), False, 0)

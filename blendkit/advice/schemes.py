@@ -4,8 +4,9 @@ Relations of hue are taken on the OKLCh circle. Which relations please is common
 limits of separation are our own. Contrast limits are those of W3C WCAG 2.2, success criterion 1.4.3.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+import heapq
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -61,6 +62,8 @@ _STANDS_STEP = 5.0
 """L* from which a card stock is called lighter or darker. Own limit."""
 _TINTED_CHROMA_OK = 0.015
 """OKLCh chroma from which a card stock has a hue to speak of. Own limit."""
+_GIVEN_WORTH = 0.05
+"""Least worth of a paper that the asker chose, so that sets with it are ranked, and judged, whatever it is."""
 _TRIED = 6
 """Bases of one relation that are checked closely before the search for three that pass ends."""
 
@@ -163,6 +166,8 @@ def find_schemes(
     *,
     on: str | None = None,
     relations: Sequence[str] | None = None,
+    base: str | None = None,
+    mat: str | None = None,
     large_greeting: bool = False,
     count: int = 6,
     inked: Inked | None = None,
@@ -174,6 +179,8 @@ def find_schemes(
         colours: names of it, or typed colours, the most important first; at least one.
         on: the paper that the image is coloured on; None for the one that most swatches lie on.
         relations: keys of :data:`RELATIONS`; None for all.
+        base: a paper that the card shall be made of; None to have one proposed.
+        mat: a paper that shall lie behind the image; None to have one proposed.
         large_greeting: judge the greeting by the limit for large text.
         count: schemes at most, 1 or more.
         inked: the drawer on that paper, if at hand.
@@ -196,7 +203,16 @@ def find_schemes(
     if len(sheets) < 2 or len(accents) < 3:
         words = ("A scheme needs two papers and a third paper or ribbon; the palette has too few.",)
         return PapersAdvice(swatches, inked.paper.name, (), False, None, words)
-    schemes = _rank(palette, inked, image, wanted, large_greeting, count)
+    given = (_given(palette, base), _given(palette, mat))
+    if given[0] is not None and given[0] == given[1]:
+        raise ColourError(f"{base} can't be both base and mat; it would not show on itself.")
+    schemes = _rank(inked, image, wanted, large_greeting, count, given)
+    if base is not None:
+        # One base stands in one relation, or in none: tell each set of papers once.
+        once: dict[tuple[str, ...], Scheme] = {}
+        for scheme in schemes:
+            once.setdefault((scheme.base.name, scheme.mat.name, scheme.accent.name), scheme)
+        schemes = tuple(once.values())
     fits = any(scheme.checks.passed for scheme in schemes)
     near_miss = None if fits or not schemes else schemes[0]
     if fits:
@@ -207,46 +223,91 @@ def find_schemes(
     return PapersAdvice(swatches, inked.paper.name, schemes, fits, near_miss, words)
 
 
+def _given(palette: Palette, name: str | None) -> int | None:
+    """Row of a paper that the asker chose."""
+    if name is None:
+        return None
+    paper = palette.paper(name)
+    if paper.kind != "paper":
+        raise ColourError(f"{paper.name} is a ribbon; base and mat are papers.")
+    return palette.papers.index(paper)
+
+
+@dataclass(frozen=True)
+class _Judged:
+    """Papers as arrays, for one image: rows are the palette's papers, then its ribbons.
+
+    Args:
+        papers: the papers and ribbons.
+        labs: their colours, shape (n, 3).
+        sheets: how many of them are papers.
+        image: the image's colours, shape (m, 3).
+        clear: how well each stands out from the image, 0 to 1, shape (n,).
+        echo: how nearly each repeats an image colour, 0 to 1, shape (n,).
+        reads: how well the best ink reads on each, 0 to 1, shape (n,).
+        given: rows that the asker chose for base and mat; None where it is open.
+    """
+
+    papers: tuple[Paper, ...]
+    labs: Floats
+    sheets: int
+    image: Floats
+    clear: Floats
+    echo: Floats
+    reads: Floats
+    given: tuple[int | None, int | None]
+    apart: dict[int, Floats] = field(default_factory=dict)
+
+    def apart_from(self, row: int) -> Floats:
+        """CIEDE2000 of each from one of them, shape (n,)."""
+        if row not in self.apart:
+            self.apart[row] = delta_e_2000(self.labs[row], self.labs)
+        return self.apart[row]
+
+
 def _rank(
-    palette: Palette, inked: Inked, image: list[Asked], wanted: Sequence[str], large: bool, count: int
+    inked: Inked,
+    image: list[Asked],
+    wanted: Sequence[str],
+    large: bool,
+    count: int,
+    given: tuple[int | None, int | None],
 ) -> tuple[Scheme, ...]:
-    """Score every base, mat and accent at once, then check the best few of each relation closely."""
-    accents = (*palette.papers, *palette.ribbons)
-    names = [paper.name for paper in accents]
-    sheets = len(palette.papers)
-    labs = np.array([paper.lab for paper in accents])
-    own = np.array([paper.name == inked.paper.name for paper in accents])
+    """Rank the best sets of each relation, and check them closely."""
+    palette = inked.palette
+    papers = (*palette.papers, *palette.ribbons)
+    labs = np.array([paper.lab for paper in papers])
     image_labs = np.array([asked.lab for asked in image])
-    to_image = delta_e_2000(image_labs[:, None, :], labs[None, :, :])
-    nearest = to_image.min(axis=0)
-    apart = delta_e_2000(labs[:, None, :], labs[None, :, :])
-    greeting = _greeting_contrast(palette, accents)
-    clear = np.minimum(nearest / IMAGE_APART, 1.0)
-    # Mats stand out from base and image; accents echo an image colour and still show on base and mat.
-    mat_on_base = np.minimum(apart[:sheets, :sheets] / (2.0 * PAPERS_APART), 1.0)
-    echo = 1.0 / (1.0 + (nearest / 8.0) ** 2)
-    accent_shows = np.minimum(apart / PAPERS_APART, 1.0)
-    plain = np.array([not paper.pattern for paper in accents])
-    reads = np.minimum(greeting / (GREETING_LARGE if large else GREETING_SMALL), 1.0)
+    nearest = delta_e_2000(image_labs[:, None, :], labs[None, :, :]).min(axis=0)
+    needed = GREETING_LARGE if large else GREETING_SMALL
+    judged = _Judged(
+        papers=papers,
+        labs=labs,
+        sheets=len(palette.papers),
+        image=image_labs,
+        clear=np.minimum(nearest / IMAGE_APART, 1.0),
+        echo=1.0 / (1.0 + (nearest / 8.0) ** 2),
+        reads=np.minimum(_greeting_contrast(palette, papers) / needed, 1.0),
+        given=given,
+    )
+    names = [paper.name for paper in papers]
+    own = np.array([name == inked.paper.name for name in names])
+    plain = np.array([not paper.pattern for paper in papers])
+    neutral = _neutrality(labs)
     found: list[Scheme] = []
     # What one scheme uses counts less for the next, so that the answer is a choice and not one card six times.
-    fresh = np.ones((3, len(accents)))
+    fresh = np.ones((3, len(papers)))
     for relation in wanted:
         fit = _relation_fit(relation, image_labs, labs)
-        base = (0.35 + 0.65 * fit) * clear * reads * np.where(plain, 1.0, 0.85)
         stands = _stands(relation, image_labs[0], labs)
-        base = np.where(own & (relation != "neutral"), 0.0, base) * fresh[0] * np.where(stands, 1.0, 0.5)
-        mat = clear * (0.5 + 0.5 * np.maximum(fit, _neutrality(labs))) * fresh[1]
-        accent = (0.4 + 0.6 * echo) * fresh[2]
-        total = (
-            base[:sheets, None, None]
-            * mat[None, :sheets, None]
-            * accent[None, None, :]
-            * mat_on_base[:, :, None]
-            * accent_shows[:sheets, None, :]
-            * accent_shows[None, :sheets, :]
+        base = (0.35 + 0.65 * fit) * judged.clear * judged.reads * np.where(plain, 1.0, 0.85)
+        base *= fresh[0] * np.where(stands, 1.0, 0.5)
+        if given[0] is None:
+            base[own & (relation != "neutral")] = 0.0
+        mat = judged.clear * (0.5 + 0.5 * np.maximum(fit, neutral)) * fresh[1]
+        kept = _best_of(
+            palette, relation, judged, stands, (base, mat, (0.4 + 0.6 * judged.echo) * fresh[2]), large
         )
-        kept = _best_of(palette, relation, accents, stands, total, image_labs, large)
         found.extend(kept)
         for scheme in kept[:1]:
             for place, swatch in enumerate((scheme.base, scheme.mat, scheme.accent)):
@@ -264,33 +325,88 @@ def _rank_key(scheme: Scheme) -> tuple[bool, float]:
     return (not scheme.checks.passed, -scheme.score)
 
 
+Worth = tuple[Floats, Floats, Floats]
+
+
 def _best_of(
-    palette: Palette,
-    relation: str,
-    accents: tuple[Paper, ...],
-    stands: NDArray[np.bool_],
-    total: Floats,
-    image_labs: Floats,
-    large: bool,
+    palette: Palette, relation: str, judged: _Judged, stands: NDArray[np.bool_], worth: Worth, large: bool
 ) -> list[Scheme]:
-    """Check the best triples of one relation that differ in their base; give three, passing ones first."""
+    """Check the best sets of one relation that differ in their base, or in what else is open; give three."""
     kept: list[Scheme] = []
-    used: set[str] = set()
-    for place in np.argsort(-total, axis=None, kind="stable")[:400]:
-        at = np.unravel_index(int(place), total.shape)
-        base, mat, accent = (accents[int(row)] for row in at)
-        if total[at] <= 0.0:
-            break
-        if len({base.name, mat.name, accent.name}) < 3 or base.name in used:
-            continue
-        checked = _check(
-            palette, relation, bool(stands[at[0]]), base, mat, accent, image_labs, float(total[at]), large
+    for score, (base, mat, accent) in _best_sets(judged, worth):
+        one, two, three = (judged.papers[row] for row in (base, mat, accent))
+        kept.append(
+            _check(palette, relation, bool(stands[base]), one, two, three, judged.image, score, large)
         )
-        kept.append(checked)
-        used.add(base.name)
         if len(kept) == _TRIED or sum(one.checks.passed for one in kept) == 3:
             break
     return sorted(kept, key=_rank_key)[:3]
+
+
+def _best_sets(judged: _Judged, worth: Worth) -> Iterator[tuple[float, tuple[int, int, int]]]:
+    """Give sets of base, mat and accent, each the best with its base, from the best down; exactly.
+
+    Where the base is given, sets differ in the mat; where the mat is given too, in the accent. A set is worth the
+    product of its papers' own worths and of how well each two show on each other, none above 1. So a bound on
+    what a lead paper can reach is cheap; leads are looked at closely only while their bound is the highest
+    (branch and bound), and no table of all sets is made.
+    """
+    base, mat, accent = worth
+    given_base, given_mat = judged.given
+    if given_base is None:
+        mats = mat[: judged.sheets] if given_mat is None else mat[[given_mat]]
+        bounds = base[: judged.sheets] * mats.max() * accent.max()
+    elif given_mat is None:
+        bounds = max(base[given_base], _GIVEN_WORTH) * mat[: judged.sheets] * accent.max()
+    else:
+        bounds = accent
+    queue = [(-float(bound), lead, False) for lead, bound in enumerate(bounds) if bound > 0.0]
+    heapq.heapify(queue)
+    exact: dict[int, tuple[int, int, int]] = {}
+    while queue:
+        negative, lead, known = heapq.heappop(queue)
+        if known:
+            yield -negative, exact[lead]
+            continue
+        if given_base is None:
+            one = _best_with(judged, worth, lead, given_mat, None)
+        elif given_mat is None:
+            one = _best_with(judged, worth, given_base, lead, None)
+        else:
+            one = _best_with(judged, worth, given_base, given_mat, lead)
+        if one is not None and one[0] > 0.0:
+            exact[lead] = one[1]
+            heapq.heappush(queue, (-one[0], lead, True))
+
+
+def _best_with(
+    judged: _Judged, worth: Worth, base: int, mat: int | None, accent: int | None
+) -> tuple[float, tuple[int, int, int]] | None:
+    """Give the best set with a base (and a mat, and an accent), or None where there is none."""
+    own = float(worth[0][base]) if judged.given[0] is None else max(float(worth[0][base]), _GIVEN_WORTH)
+    from_base = judged.apart_from(base)
+    mats = worth[1] * np.minimum(from_base / (2.0 * PAPERS_APART), 1.0)
+    mats[judged.sheets :] = 0.0
+    if judged.given[1] is not None:
+        mats = np.maximum(mats, _GIVEN_WORTH)
+    accents = worth[2] * np.minimum(from_base / PAPERS_APART, 1.0)
+    accents[base] = mats[base] = 0.0
+    if accent is not None:
+        accents[np.arange(len(accents)) != accent] = 0.0
+    best: tuple[float, tuple[int, int, int]] | None = None
+    most = float(accents.max())
+    for row in np.argsort(-mats, kind="stable").tolist() if mat is None else [mat]:
+        if row == base or (best is not None and own * mats[row] * most <= best[0]):
+            if row == base:
+                continue
+            break
+        shows = accents * np.minimum(judged.apart_from(row) / PAPERS_APART, 1.0)
+        shows[row] = 0.0
+        at = int(np.argmax(shows))
+        value = own * float(mats[row]) * float(shows[at])
+        if best is None or value > best[0]:
+            best = (value, (base, row, at))
+    return best
 
 
 def _neutrality(labs: Floats) -> Floats:

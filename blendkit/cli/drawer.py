@@ -23,8 +23,6 @@ from blendkit.cli.tables import paint, print_lines, print_table, strip
 from blendkit.palette import read_palette
 from blendkit.spectrum import LIGHTS
 
-SecondsOption = Annotated[float, typer.Option(min=0.1, help="Time limit of the exact search, seconds.")]
-
 
 def gaps_command(
     palette: PaletteOption = None,
@@ -38,7 +36,6 @@ def gaps_command(
     ] = FIT,
     lean: LeanOption = "none",
     window: WindowOption = DEFAULT_WINDOW,
-    seconds: SecondsOption = 20.0,
     json: JsonOption = False,
     report_file: ReportOption = None,
     page: PageOption = None,
@@ -57,7 +54,6 @@ def gaps_command(
         taste=Taste(window, lean),
         shop=read_palette(shop) if shop is not None else None,
         purchases=purchases,
-        seconds=seconds,
     )
     report(report_file, answer, page)
     if json:
@@ -155,7 +151,6 @@ def kit_command(
     ] = 5.0,
     makers: Annotated[int, typer.Option(min=1, max=500, help="People who share the kit.")] = 1,
     layered: Annotated[bool, typer.Option(help="Also try one marker over another.")] = True,
-    seconds: SecondsOption = 20.0,
     json: JsonOption = False,
     report_file: ReportOption = None,
     page: PageOption = None,
@@ -172,7 +167,7 @@ def kit_command(
         from blendkit.project.reading import read_project, targets_of
 
         targets += targets_of(read_project(project), tolerance, drawer)
-    answer = find_kit(drawer, targets, on=on, makers=makers, layered=layered, seconds=seconds)
+    answer = find_kit(drawer, targets, on=on, makers=makers, layered=layered)
     report(report_file, answer, page)
     if json:
         print_json(answer)
