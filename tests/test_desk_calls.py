@@ -1,6 +1,7 @@
 """The table of calls: what is accepted, what is refused, and its description."""
 
 import json
+from typing import Literal
 
 import pytest
 from hypothesis import given
@@ -8,7 +9,7 @@ from hypothesis import strategies as st
 from simulate.desk import DeskClient
 
 from blendkit.desk.app import CALLS, MAX_QUESTION_BYTES
-from blendkit.desk.calls import CallError, Field, parse_fields
+from blendkit.desk.calls import CallError, Place, ask, fields_of, parse_question, question
 from blendkit.palette import demo_palette_path
 
 
@@ -19,29 +20,39 @@ def client():
     opened.close()
 
 
-FIELDS = (
-    Field("name", "text", "a name", required=True, longest=5),
-    Field("count", "whole", "how many", default=3, low=1, high=9),
-    Field("share", "number", "how much", low=0.0, high=1.0),
-    Field("large", "yes", "whether", default=False),
-    Field("names", "texts", "some names"),
-    Field("at", "place", "a place"),
-    Field("kind", "text", "which", choices=("a", "b"), default="a"),
-)
+@question
+class Shelf:
+    """A question with a field of every kind."""
+
+    name: str = ask("a name", required=True, longest=5)
+    count: int = ask("how many", default=3, low=1, high=9)
+    share: float | None = ask("how much", low=0.0, high=1.0)
+    large: bool = ask("whether", default=False)
+    names: tuple[str, ...] = ask("some names", default=())
+    at: Place | None = ask("a place")
+    line: tuple[Place, ...] = ask("some places", default=())
+    kind: Literal["a", "b"] = ask("which", default="a")
 
 
 def test_defaults_are_filled_in():
     """What isn't sent has its default."""
-    assert parse_fields(FIELDS, {"name": "x"}) == {
-        "name": "x", "count": 3, "share": None, "large": False, "names": None, "at": None, "kind": "a",
-    }  # fmt: skip
+    assert parse_question(Shelf, {"name": "x"}) == Shelf(
+        name="x", count=3, share=None, large=False, names=(), at=None, line=(), kind="a"
+    )
+
+
+def test_what_is_sent_has_the_type_that_the_question_says():
+    """Whole numbers become numbers, lists become tuples."""
+    parsed = parse_question(Shelf, {"name": "x", "share": 1, "at": [0, 1], "line": [[0, 0.5], [1, 1]]})
+    assert (parsed.share, parsed.at, parsed.line) == (1.0, (0, 1), ((0.0, 0.5), (1.0, 1.0)))
+    assert isinstance(parsed.share, float)
 
 
 def test_texts_of_an_address_become_what_they_stand_for():
     """In an address all is text."""
     sent = {"name": ["x"], "count": ["4"], "share": ["0.5"], "large": ["true"], "names": ["p", "q", ""]}
-    parsed = parse_fields(FIELDS, sent, as_text=True)
-    assert (parsed["count"], parsed["share"], parsed["large"], parsed["names"]) == (4, 0.5, True, ["p", "q"])
+    parsed = parse_question(Shelf, sent, as_text=True)
+    assert (parsed.count, parsed.share, parsed.large, parsed.names) == (4, 0.5, True, ("p", "q"))
 
 
 @pytest.mark.parametrize(
@@ -61,6 +72,8 @@ def test_texts_of_an_address_become_what_they_stand_for():
         ({"name": "x", "names": ["p"] * 2001}, "names"),
         ({"name": "x", "at": [0.1]}, "at"),
         ({"name": "x", "at": [0.1, 1.2]}, "at"),
+        ({"name": "x", "line": []}, "line"),
+        ({"name": "x", "line": [[0.1, 0.2], [0.3]]}, "line"),
         ({"name": "x", "kind": "c"}, "kind"),
         ({"name": "x", "other": 1}, "'other'"),
     ],
@@ -68,7 +81,7 @@ def test_texts_of_an_address_become_what_they_stand_for():
 def test_a_wrong_field_is_named(sent, where):
     """The fault names the field and what it accepts."""
     with pytest.raises(CallError) as caught:
-        parse_fields(FIELDS, sent)
+        parse_question(Shelf, sent)
     assert [problem.where for problem in caught.value.problems] == [where]
     assert caught.value.problems[0].accepted
 
@@ -76,7 +89,7 @@ def test_a_wrong_field_is_named(sent, where):
 def test_all_wrong_fields_are_named_together():
     """One answer tells everything that is to be mended."""
     with pytest.raises(CallError) as caught:
-        parse_fields(FIELDS, {"count": -1, "share": 9, "kind": "z"})
+        parse_question(Shelf, {"count": -1, "share": 9, "kind": "z"})
     assert {problem.where for problem in caught.value.problems} == {"name", "count", "share", "kind"}
 
 
@@ -89,18 +102,20 @@ ANYTHING = st.recursive(
 
 @given(
     st.dictionaries(
-        st.sampled_from([field.name for field in FIELDS]) | st.text(max_size=8), ANYTHING, max_size=5
+        st.sampled_from([field.name for field in fields_of(Shelf)]) | st.text(max_size=8),
+        ANYTHING,
+        max_size=5,
     )
 )
 def test_any_question_is_parsed_or_refused_in_words(sent):
     """No question, however odd, is a fault of ours."""
     try:
-        parsed = parse_fields(FIELDS, sent)
+        parsed = parse_question(Shelf, sent)
     except CallError as refusal:
         faults = refusal.problems
     else:
         faults = ()
-        assert set(parsed) == {field.name for field in FIELDS}
+        assert isinstance(parsed, Shelf)
     assert all(fault.accepted for fault in faults)
 
 

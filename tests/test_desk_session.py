@@ -7,7 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from blendkit.desk.session import EMPTY_VERSION, UNDO_STEPS, Changed, Desk
+from blendkit.desk.project_desk import Desk
+from blendkit.desk.session import EMPTY_VERSION, UNDO_STEPS, Changed
 from blendkit.errors import PaletteError
 from blendkit.ink import DEFAULT_MODEL
 from blendkit.palette import (

@@ -79,7 +79,7 @@ app = typer.Typer(cls=_Lazy, no_args_is_help=True, rich_markup_mode="rich", pret
 
 def _show_version(asked: bool) -> None:
     if asked:
-        from blendkit import __version__
+        from blendkit.version import __version__
 
         typer.echo(f"blendkit {__version__}")
         raise typer.Exit

@@ -17,7 +17,7 @@ from blendkit.cli.options import (
 )
 from blendkit.cli.tables import paint, print_lines, print_table, progress, strip
 from blendkit.errors import SheetError
-from blendkit.palette import Palette, name_key
+from blendkit.palette import name_key
 
 _NAMES_SHOWN = 12
 """Names of markers that a sentence lists before it breaks off."""
@@ -338,7 +338,8 @@ def _say_what_stays(count: int, file: str) -> None:
 
 def _take_over(path: Path, changes: Any, *, ask: bool, quiet: bool) -> None:
     from blendkit.colour import lab_to_hex
-    from blendkit.palette import reading_from_lab, update_palette
+    from blendkit.palette import update_palette
+    from blendkit.palette.taking import NewReading, take_readings
 
     if not changes:
         typer.echo("There is nothing in these readings to take over; the palette stays as it is.", err=True)
@@ -365,22 +366,9 @@ def _take_over(path: Path, changes: Any, *, ask: bool, quiet: bool) -> None:
     if ask and not typer.confirm(f"Write {_readings(len(changes))} into {path.name}?", err=True):
         typer.echo("Nothing was written.", err=True)
         return
-    today = date.today().isoformat()
-
-    def take(drawer: Palette) -> Palette:
-        for change in sorted(changes, key=lambda one: one.coats):
-            reading = reading_from_lab(
-                change.new_lab, uncertainty=change.uncertainty, setup=change.setup, measured=today
-            )
-            known = {paper.name for paper in (*drawer.papers, *drawer.ribbons)}
-            on = change.on if change.on in known else None
-            if any(name_key(marker.name) == name_key(change.marker) for marker in drawer.markers):
-                drawer = drawer.with_reading(change.marker, change.coats, reading, on=on)
-            else:
-                drawer = drawer.with_marker(change.marker, reading, coats=change.coats, on=on or "")
-        return drawer
-
-    update_palette(path, take)
+    taken = [NewReading(one.marker, one.coats, one.new_lab, one.uncertainty, one.setup) for one in changes]
+    on, today = changes[0].on, date.today().isoformat()
+    update_palette(path, lambda drawer: take_readings(drawer, taken, on=on, measured=today))
     older = any(change.old_lab is not None for change in changes)
     kept = "; the older ones are kept in its history." if older else "."
     typer.echo(f"Wrote {_readings(len(changes))} into {path}{kept}", err=True)

@@ -16,7 +16,7 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Route
 
-from blendkit.desk.calls import Call, CallError, describe_calls, parse_fields
+from blendkit.desk.calls import Call, CallError, describe_calls, parse_question
 from blendkit.desk.drawer_calls import DRAWER_CALLS
 from blendkit.desk.facts import facts_script
 from blendkit.desk.files import MAX_FILE_MB, File
@@ -25,9 +25,10 @@ from blendkit.desk.pair_calls import PAIR_CALLS
 from blendkit.desk.papers_calls import PAPERS_CALLS
 from blendkit.desk.photo_calls import PHOTO_CALLS
 from blendkit.desk.project_calls import PROJECT_CALLS
+from blendkit.desk.project_desk import Desk
 from blendkit.desk.safety import Guard
 from blendkit.desk.scrap_calls import SCRAP_CALLS
-from blendkit.desk.session import Changed, Desk
+from blendkit.desk.session import Changed
 from blendkit.errors import BlendkitError, Problem
 from blendkit.page.cautions import SAFETY_LINE
 
@@ -145,7 +146,7 @@ def _page(desk: Desk, place: str) -> Callable[[Request], Any]:
 
 
 async def _describe(request: Request) -> Response:
-    from blendkit import __version__
+    from blendkit.version import __version__
 
     return JSONResponse(describe_calls(CALLS, __version__))
 
@@ -160,9 +161,9 @@ def _answering(desk: Desk, call: Call) -> Callable[[Request], Any]:
                 sent: dict[str, Any] = {
                     name: request.query_params.getlist(name) for name in request.query_params
                 }
-                given = parse_fields(call.fields, sent, as_text=True)
+                given: Any = parse_question(call.asked, sent, as_text=True)
             else:
-                given = parse_fields(call.fields, await _read_question(request))
+                given = parse_question(call.asked, await _read_question(request))
             more: list[Any] = []
             if call.takes_file:
                 data = await _read_body(request, int(MAX_FILE_MB * 1e6))
@@ -171,7 +172,7 @@ def _answering(desk: Desk, call: Call) -> Callable[[Request], Any]:
                     raise CallError("The file is empty.", [Problem("file", "nothing", "a file")])
                 more = [await run_in_threadpool(desk.uploads.keep, name, data)]
                 del data
-            result = await run_in_threadpool(call.answer, desk, given, *more)
+            result = await run_in_threadpool(call.answer, desk, *call.given(given), *more)
         except Changed as error:
             return _say_fault(409, error)
         except BlendkitError as error:

@@ -1,13 +1,33 @@
 """One table of what the page may ask: each call with its fields, so that checking and describing can't differ."""
 
+import dataclasses
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any, Literal
+from functools import cached_property
+from types import UnionType
+from typing import Any, Literal, TypeVar, Union, dataclass_transform, get_args, get_origin, get_type_hints
 
+from blendkit.desk.files import Upload
 from blendkit.errors import BlendkitError, Problem
 
-Kind = Literal["text", "number", "whole", "yes", "texts", "pairs", "place", "object", "objects", "list"]
-Given = Mapping[str, Any]
+Asked = TypeVar("Asked")
+
+Place = tuple[float, float]
+"""Shares of a picture's width and height, each 0 to 1."""
+
+Kind = Literal["text", "number", "whole", "yes", "texts", "place", "places", "objects"]
+
+_KINDS: dict[Any, Kind] = {
+    str: "text",
+    float: "number",
+    int: "whole",
+    bool: "yes",
+    tuple[str, ...]: "texts",
+    Place: "place",
+    tuple[Place, ...]: "places",
+    tuple[dict[str, object], ...]: "objects",
+}
+"""What is sent for each type of a question's field."""
 
 LONGEST_LIST = 2000
 """Most entries of a list that is taken; a drawer of that many markers is beyond any craft table."""
@@ -18,11 +38,9 @@ _JSON_TYPES: dict[str, dict[str, Any]] = {
     "whole": {"type": "integer"},
     "yes": {"type": "boolean"},
     "texts": {"type": "array", "items": {"type": "string"}},
-    "pairs": {"type": "array", "items": {"type": "array", "items": {"type": "string"}, "minItems": 2}},
     "place": {"type": "array", "items": {"type": "number"}, "minItems": 2, "maxItems": 2},
-    "object": {"type": "object"},
+    "places": {"type": "array", "items": {"type": "array", "items": {"type": "number"}}},
     "objects": {"type": "array", "items": {"type": "object"}},
-    "list": {"type": "array", "items": {}},
 }
 
 
@@ -32,19 +50,7 @@ class CallError(BlendkitError):
 
 @dataclass(frozen=True, slots=True)
 class Field:
-    """One field of a question.
-
-    Args:
-        name: as sent.
-        kind: what is accepted: text, number, whole, yes (true or false), texts, pairs (of texts), place
-            ([x, y]), object, objects, or list (of anything, which the answer checks).
-        words: what it means, for the description.
-        required: whether the question makes no sense without it.
-        default: what is taken when it isn't sent.
-        choices: the only texts accepted, or empty for any.
-        low, high: limits of a number.
-        longest: most letters of a text.
-    """
+    """One field of a question, as :func:`ask` and its type tell it."""
 
     name: str
     kind: Kind
@@ -57,41 +63,106 @@ class Field:
     longest: int = 400
 
 
+def ask(words: str, *, required: bool = False, default: Any = None, **limits: Any) -> Any:
+    """Declare a field of a question.
+
+    Args:
+        words: what it means, for the description.
+        required: whether the question makes no sense without it.
+        default: what is taken when it isn't sent.
+        limits: ``choices``, the only texts accepted, where the type doesn't tell them; ``low`` and ``high`` of a
+            number; ``longest``, most letters of a text.
+    """
+    told = {"words": words, "required": required, "default": default, **limits}
+    return dataclasses.field(default=default, metadata=told)
+
+
+@dataclass_transform(frozen_default=True, kw_only_default=True)
+def question(cls: type[Asked]) -> type[Asked]:
+    """Make a frozen record of a class whose fields are declared by :func:`ask`."""
+    return dataclass(frozen=True, kw_only=True)(cls)
+
+
+@question
+class Nothing:
+    """The question of a call that takes no fields."""
+
+
+def fields_of(asked: type) -> tuple[Field, ...]:
+    """Give the fields of a question's class."""
+    hints = get_type_hints(asked)
+    found = []
+    for one in dataclasses.fields(asked):
+        hint = hints[one.name]
+        if get_origin(hint) in (Union, UnionType):
+            hint = next(each for each in get_args(hint) if each is not type(None))
+        if get_origin(hint) is Literal:
+            found.append(Field(one.name, "text", choices=get_args(hint), **one.metadata))
+        else:
+            found.append(Field(one.name, _KINDS[hint], **one.metadata))
+    return tuple(found)
+
+
 @dataclass(frozen=True)
 class Call:
-    """One call of the page: where it is, what it takes, and the function that answers it.
+    """One call of the page; what it takes and means is read from the function that answers it.
 
     Args:
         method: GET for looking, POST for whatever changes something or is sent a file.
         path: under /api.
-        words: what it does, one line.
-        answer: function of the desk and the checked fields; gives a record, a dict or a :class:`File`.
-        fields: what it takes, in the address for GET and for files, else as a JSON object.
-        takes_file: whether the body is a file.
+        answer: function of the desk, of the checked question if it takes one, and of the file that is sent if it
+            takes one; gives a record, a dict or a :class:`~blendkit.desk.files.File`.
         gives: media type of the answer.
     """
 
     method: Literal["GET", "POST"]
     path: str
-    words: str
     answer: Callable[..., Any]
-    fields: tuple[Field, ...] = ()
-    takes_file: bool = False
     gives: str = "application/json"
 
+    @cached_property
+    def _takes(self) -> list[type]:
+        hints = get_type_hints(self.answer)
+        return [hint for name, hint in hints.items() if name != "return"][1:]
 
-def parse_fields(fields: tuple[Field, ...], sent: Mapping[str, Any], as_text: bool = False) -> dict[str, Any]:
-    """Check what was sent against the fields.
+    @cached_property
+    def takes_file(self) -> bool:
+        """Whether the body is a file."""
+        return Upload in self._takes
+
+    @cached_property
+    def asked(self) -> type:
+        """The class of its question; its fields go in the address for GET and for files, else as a JSON object."""
+        return next((one for one in self._takes if one is not Upload), Nothing)
+
+    @property
+    def fields(self) -> tuple[Field, ...]:
+        """What it takes."""
+        return fields_of(self.asked)
+
+    @property
+    def words(self) -> str:
+        """What it does, one line."""
+        return (self.answer.__doc__ or "").partition("\n")[0]
+
+    def given(self, parsed: Any) -> list[Any]:
+        """What the answer is given besides desk and file."""
+        return [] if self.asked is Nothing else [parsed]
+
+
+def parse_question(asked: type[Asked], sent: Mapping[str, Any], as_text: bool = False) -> Asked:
+    """Check what was sent against the fields of a question.
 
     Args:
-        fields: what is accepted.
+        asked: the question's class.
         sent: name to value; with *as_text* every value is a text, or a list of texts, from the address.
         as_text: read numbers and yes/no from texts.
 
-    Returns: every field by name, defaults filled in.
+    Returns: the question, defaults filled in.
     Raises: CallError with every field that is not right.
     """
     problems: list[Problem] = []
+    fields = fields_of(asked)
     known = {field.name for field in fields}
     for name in sent:
         if name not in known:
@@ -102,17 +173,22 @@ def parse_fields(fields: tuple[Field, ...], sent: Mapping[str, Any], as_text: bo
         if value is None or (as_text and value == [""]):
             if field.required:
                 problems.append(Problem(field.name, "nothing", field.words))
-            given[field.name] = field.default
             continue
         if as_text:
             value = _from_text(field, value)
         fault = _fault(field, value)
         if fault:
             problems.append(Problem(field.name, _short(value), fault))
-        given[field.name] = float(value) if field.kind == "number" and not fault else value
+        elif field.kind == "places":
+            value = tuple((float(x), float(y)) for x, y in value)
+        elif field.kind in ("texts", "place", "objects"):
+            value = tuple(value)
+        elif field.kind == "number":
+            value = float(value)
+        given[field.name] = value
     if problems:
         raise CallError("The page asked something that can't be answered.", problems)
-    return given
+    return asked(**given)
 
 
 def _short(value: Any) -> str:
@@ -144,22 +220,21 @@ def _fault(field: Field, value: Any) -> str:
         return _number_fault(field, value)
     if field.kind == "yes":
         return "" if isinstance(value, bool) else "true or false"
-    if field.kind == "object":
-        return "" if isinstance(value, dict) else "an object"
     if not isinstance(value, list) or len(value) > LONGEST_LIST:
         return f"a list of at most {LONGEST_LIST}"
-    if field.kind == "list":
-        return ""
     if field.kind == "texts":
         return next((fault for one in value if (fault := _text_fault(field, one))), "")
     if field.kind == "objects":
         return "" if all(isinstance(one, dict) for one in value) else "a list of objects"
     if field.kind == "place":
-        fine = len(value) == 2 and all(_is_number(one) and 0.0 <= one <= 1.0 for one in value)
-        return "" if fine else "[x, y], each from 0 to 1"
-    fine = all(isinstance(one, list) and len(one) == 2 for one in value)
-    fine = fine and all(not _text_fault(field, text) for pair in value for text in pair)
-    return "" if fine else "a list of pairs of texts"
+        return "" if _is_place(value) else "[x, y], each from 0 to 1"
+    fine = bool(value) and all(_is_place(one) for one in value)
+    return "" if fine else "a list of places [x, y], each from 0 to 1"
+
+
+def _is_place(value: Any) -> bool:
+    fine = isinstance(value, list) and len(value) == 2
+    return fine and all(_is_number(one) and 0.0 <= one <= 1.0 for one in value)
 
 
 def _text_fault(field: Field, value: Any) -> str:
@@ -246,7 +321,7 @@ def _schema(field: Field) -> dict[str, Any]:
         schema["minimum"] = field.low
     if field.high is not None:
         schema["maximum"] = field.high
-    if field.default is not None:
+    if field.default not in (None, ()):
         schema["default"] = field.default
     return schema
 

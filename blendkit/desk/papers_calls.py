@@ -4,56 +4,87 @@ from typing import Any
 
 from blendkit.advice.papers import find_matches
 from blendkit.advice.schemes import RELATIONS, find_schemes
-from blendkit.desk.calls import Call, Field, Given
-from blendkit.desk.drawer_calls import ON
+from blendkit.desk.calls import Call, ask, question
+from blendkit.desk.drawer_edits import On
 from blendkit.desk.looks import EYES, light_tint, look_under, shown, text_on
-from blendkit.desk.session import Desk
+from blendkit.desk.project_desk import Desk
 from blendkit.inked import find_colour
 from blendkit.palette import Marker
 from blendkit.spectrum import LIGHTS
 
+MATCHED = ("paper", "ribbon", "ink")
+"""Kinds of things that a colour is matched with."""
 
-def show_schemes(desk: Desk, given: Given) -> dict[str, Any]:
+
+@question
+class SchemesAsked(On):
+    """Image colours that want papers."""
+
+    colours: tuple[str, ...] = ask("image colours, the most important first", required=True, longest=120)
+    relations: tuple[str, ...] = ask("only these relations", default=(), choices=tuple(RELATIONS))
+    large_greeting: bool = ask("judge the greeting as large text", default=False)
+    count: int = ask("schemes", default=6, low=1, high=18)
+
+
+@question
+class MatchAsked(On):
+    """A colour that is matched."""
+
+    colour: str = ask("a name of the palette or a typed colour", required=True, longest=120)
+    kinds: tuple[str, ...] = ask("which kinds", default=MATCHED, choices=MATCHED)
+    count: int = ask("how many", default=12, low=1, high=400)
+
+
+@question
+class LooksAsked(On):
+    """Colours under a light."""
+
+    names: tuple[str, ...] = ask("names of the palette or typed colours", required=True, longest=120)
+    light: str = ask("the light", default="D65", choices=tuple(LIGHTS))
+    vision: str = ask("the kind of eyes", default="", choices=tuple(EYES))
+
+
+def show_schemes(desk: Desk, given: SchemesAsked) -> dict[str, Any]:
     """Give base, mat and accent papers for image colours, as ``blendkit papers --json`` does."""
-    colours = tuple(given["colours"])
-    relations = tuple(given["relations"] or ())
-    large = bool(given["large_greeting"])
+    colours = given.colours
+    relations = given.relations
+    large = given.large_greeting
 
     def find() -> dict[str, Any]:
         advice = find_schemes(
             desk.palette(),
             colours,
-            on=given["on"],
+            on=given.on,
             relations=relations or None,
             large_greeting=large,
-            count=given["count"],
-            inked=desk.inked(given["on"]),
+            count=given.count,
+            inked=desk.inked(given.on),
         )
         return shown(advice)
 
-    key = ("schemes", *colours, "in", *relations, str(large), str(given["count"]), given["on"] or "")
+    key = ("schemes", *colours, "in", *relations, str(large), str(given.count), given.on or "")
     answer: dict[str, Any] = desk.remember(key, find)
     return answer
 
 
-def show_matches(desk: Desk, given: Given) -> dict[str, Any]:
+def show_matches(desk: Desk, given: MatchAsked) -> dict[str, Any]:
     """Give papers, ribbons and inks against a colour, as ``blendkit match --json`` does."""
     return shown(
         find_matches(
             desk.palette(),
-            given["colour"],
-            on=given["on"],
-            kinds=tuple(given["kinds"] or ("paper", "ribbon", "ink")),
-            count=given["count"],
-            inked=desk.inked(given["on"]),
+            given.colour,
+            on=given.on,
+            kinds=given.kinds,
+            count=given.count,
+            inked=desk.inked(given.on),
         )
     )
 
 
-def show_looks(desk: Desk, given: Given) -> dict[str, Any]:
+def show_looks(desk: Desk, given: LooksAsked) -> dict[str, Any]:
     """Give colours as they look under a light, to eyes of a kind; a marker also with a second coat."""
-    inked = desk.inked(given["on"])
-    names = list(dict.fromkeys(given["names"]))
+    inked = desk.inked(given.on)
+    names = list(dict.fromkeys(given.names))
     once: list[Any] = []
     twice: list[Any] = []
     for name in names:
@@ -64,7 +95,7 @@ def show_looks(desk: Desk, given: Given) -> dict[str, Any]:
             else asked.reflectance
         )
         twice.append(inked.after(inked.lay_asked([asked] * 2))[-1])
-    light, vision = given["light"], given["vision"]
+    light, vision = given.light, given.vision
     hexes = look_under(once, light, vision)
     deeper = look_under(twice, light, vision)
     return {
@@ -80,41 +111,7 @@ def show_looks(desk: Desk, given: Given) -> dict[str, Any]:
 
 
 PAPERS_CALLS = (
-    Call(
-        "GET",
-        "/papers",
-        "Base, mat and accent for image colours; the record of blendkit papers --json.",
-        show_schemes,
-        (
-            Field("colours", "texts", "image colours, the most important first", required=True, longest=120),
-            ON,
-            Field("relations", "texts", "only these relations", choices=tuple(RELATIONS)),
-            Field("large_greeting", "yes", "judge the greeting as large text", default=False),
-            Field("count", "whole", "schemes", default=6, low=1, high=18),
-        ),
-    ),
-    Call(
-        "GET",
-        "/match",
-        "Papers, ribbons and inks against a colour; the record of blendkit match --json.",
-        show_matches,
-        (
-            Field("colour", "text", "a name of the palette or a typed colour", required=True, longest=120),
-            ON,
-            Field("kinds", "texts", "which kinds", choices=("paper", "ribbon", "ink")),
-            Field("count", "whole", "how many", default=12, low=1, high=400),
-        ),
-    ),
-    Call(
-        "GET",
-        "/looks",
-        "Colours under a light, to eyes of a kind.",
-        show_looks,
-        (
-            Field("names", "texts", "names of the palette or typed colours", required=True, longest=120),
-            ON,
-            Field("light", "text", "the light", default="D65", choices=tuple(LIGHTS)),
-            Field("vision", "text", "the kind of eyes", default="", choices=tuple(EYES)),
-        ),
-    ),
+    Call("GET", "/papers", show_schemes),
+    Call("GET", "/match", show_matches),
+    Call("GET", "/looks", show_looks),
 )

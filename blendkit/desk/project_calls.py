@@ -1,19 +1,21 @@
 """The projects' calls: list, open, draw, check and print; changes are in project_edits."""
 
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 
-from blendkit.advice.order import STYLES
 from blendkit.art.preview import draw_line_table
-from blendkit.desk.calls import Call, Field, Given
+from blendkit.desk.calls import Call, ask, question
 from blendkit.desk.files import File, Upload
 from blendkit.desk.jobs import Progress
 from blendkit.desk.looks import shown
-from blendkit.desk.print_forms import FORMS, draw_form
-from blendkit.desk.project_desk import find_project, projects_of
+from blendkit.desk.project_desk import Desk
 from blendkit.desk.project_edits import (
+    PartAsked,
+    PartMarkers,
+    ProjectAsked,
     add_part,
     edit_areas,
     give_area,
@@ -24,38 +26,114 @@ from blendkit.desk.project_edits import (
     set_paper,
     set_part,
     set_project,
+    told,
     undo_project,
 )
 from blendkit.desk.project_view import draw_map, draw_tones, ramp_text, view_of
-from blendkit.desk.session import Desk
+from blendkit.inked import Inked
+from blendkit.palette import Palette
 from blendkit.plan.check import check_plan
-from blendkit.project.part_colours import colour_parts, line_srgb255
-from blendkit.project.records import (
-    HIGHLIGHTS,
-    PAGES,
-    ROLES,
-)
+from blendkit.plan.making import make_plan
+from blendkit.project.part_colours import PartColours, colour_parts, line_srgb255, paint_work
+from blendkit.project.work import Work
 
-_PROJECT = Field("project", "text", "key of the project", required=True, longest=40)
-_PART = Field("part", "text", "name of the part", required=True, longest=100)
-_MARKERS = (
-    Field("base", "text", "marker of the base coat, or nothing to take it away", longest=100),
-    Field(
-        "shadow",
-        "text",
-        "marker of the shadow; nothing: the drawer's choice; none: no shadow",
-        longest=100,
-    ),
-    Field("light", "text", "marker toward the light, or nothing", longest=100),
-    Field("highlight", "text", "what is left toward the light", choices=HIGHLIGHTS),
-)
-_EDITS = ("close", "open", "close again", "split", "cut", "merge", "outside")
+FORMS = ("plan", "handout", "areas", "preview", "cut")
+"""The plan sheet, the class form, the map of areas, the coloured preview, the cut line."""
 
 
-def list_projects(desk: Desk, given: Given) -> dict[str, Any]:
+@dataclass(frozen=True)
+class MadeForm:
+    """A file that was made: its bytes, media type and the ending of its name."""
+
+    data: bytes
+    media_type: str
+    ending: str
+
+
+def draw_form(
+    form: str,
+    work: Work,
+    palette: Palette,
+    inked: Inked,
+    colours: Sequence[PartColours],
+    progress: Progress,
+) -> MadeForm:
+    """Make one of :data:`FORMS`.
+
+    Args:
+        form: which.
+        work: the project at work.
+        palette: the drawer.
+        inked: the drawer on the project's paper.
+        colours: the parts' colours.
+        progress: told how far it is.
+
+    Returns: the file.
+    Raises: ProjectError for a project that names what the drawer lacks, or has nothing to cut out.
+    """
+    from blendkit.page.page import draw_pdf
+    from blendkit.plan.cut_line import cut_line_to_svg, find_cut_line
+    from blendkit.plan.drawing import draw_areas, draw_handout, draw_plan
+    from blendkit.plan.pictures import draw_pictures, encode_png
+
+    if form == "cut":
+        progress(0.2, "drawing the line around the figure")
+        return MadeForm(cut_line_to_svg(find_cut_line(work), work.project), "image/svg+xml", ".svg")
+    progress(0.1, "colouring the image")
+    preview = paint_work(work, colours, inked)
+    if form == "preview":
+        progress(0.6, "writing the picture")
+        return MadeForm(encode_png(preview, work.dpi), "image/png", ".png")
+    progress(0.25, "checking the plan")
+    record = make_plan(work.project, palette, work, inked=inked)
+    progress(0.45, "drawing its pictures")
+    pictures = draw_pictures(record, work, preview)
+    progress(0.75, "laying out the sheets")
+    if form == "areas":
+        sheet = draw_areas(record, work)
+    else:
+        sheet = draw_handout(record, pictures) if form == "handout" else draw_plan(record, pictures)
+    return MadeForm(draw_pdf(sheet), "application/pdf", ".pdf")
+
+
+@question
+class NewProject:
+    """A line image that becomes a project."""
+
+    name: str = ask("its title", default="", longest=100)
+
+
+@question
+class MapAsked(ProjectAsked):
+    """The picture to look colours up in."""
+
+    serial: int | None = ask("only tells the browser that it changed")
+
+
+@question
+class TonesAsked(ProjectAsked):
+    """The tones, perhaps under another light."""
+
+    light: str = ask("another light, to look at and not kept", default="", longest=20)
+
+
+@question
+class TryAsked(PartAsked, PartMarkers):
+    """A part with other markers."""
+
+
+@question
+class FormAsked(ProjectAsked):
+    """A project as a file."""
+
+    form: str = ask("which", default="plan", choices=FORMS)
+
+
+def list_projects(desk: Desk) -> dict[str, Any]:
     """Give the projects that this desk may open."""
-    projects = projects_of(desk)
     from datetime import UTC, datetime
+
+    projects = desk.projects
 
     rows = [
         {
@@ -70,16 +148,16 @@ def list_projects(desk: Desk, given: Given) -> dict[str, Any]:
     return {"schema": 1, "projects": rows, "folder": str(projects.folder), "asked": first}
 
 
-def new_project(desk: Desk, given: Given, upload: Upload) -> dict[str, Any]:
+def new_project(desk: Desk, given: NewProject, upload: Upload) -> dict[str, Any]:
     """Make a project of a line image, beside the palette."""
-    name = (given["name"] or upload.name.rpartition(".")[0] or upload.name).replace("_", " ").strip()
-    opened = projects_of(desk).add(upload, name)
+    name = (given.name or upload.name.rpartition(".")[0] or upload.name).replace("_", " ").strip()
+    opened = desk.projects.add(upload, name)
     return {"schema": 1, "project": opened.key}
 
 
-def open_project(desk: Desk, given: Given) -> dict[str, Any]:
+def open_project(desk: Desk, given: ProjectAsked) -> dict[str, Any]:
     """Open a project in the background: find its parts, raise and shade them."""
-    opened = find_project(desk, given)
+    opened = desk.projects.find(given.project)
     steps = {"reading": 0.05, "finding": 0.2, "telling": 0.5, "rounding": 0.65, "shading": 0.85}
 
     def work(progress: Progress) -> dict[str, Any]:
@@ -94,56 +172,56 @@ def open_project(desk: Desk, given: Given) -> dict[str, Any]:
     return {"schema": 1, "job": job.number}
 
 
-def show_project(desk: Desk, given: Given) -> dict[str, Any]:
+def show_project(desk: Desk, given: ProjectAsked) -> dict[str, Any]:
     """Give an open project as it is now."""
-    return shown(view_of(desk, find_project(desk, given)))
+    return shown(view_of(desk, desk.projects.find(given.project)))
 
 
-def show_map(desk: Desk, given: Given) -> File:
+def show_map(desk: Desk, given: MapAsked) -> File:
     """Give the picture that the page looks colours up in: area, tone and line of each pixel."""
-    return File(draw_map(find_project(desk, given).work()), "image/png")
+    return File(draw_map(desk.projects.find(given.project).work()), "image/png")
 
 
-def show_tones(desk: Desk, given: Given) -> File:
+def show_tones(desk: Desk, given: TonesAsked) -> File:
     """Give the tones alone, under the project's light or another that is only looked at."""
-    opened = find_project(desk, given)
-    work = opened.relit(given["light"]) if given["light"] else opened.work()
+    opened = desk.projects.find(given.project)
+    work = opened.relit(given.light) if given.light else opened.work()
     return File(draw_tones(work), "application/octet-stream")
 
 
-def show_line_table(desk: Desk, given: Given) -> File:
+def show_line_table(desk: Desk, given: ProjectAsked) -> File:
     """Give what becomes of each colour value under each line tone: 256 by 256 by 3 bytes."""
-    opened = find_project(desk, given)
+    opened = desk.projects.find(given.project)
     project = opened.work().project
     table = draw_line_table(line_srgb255(project, opened.inked(desk, project)))
     return File(np.ascontiguousarray(table).tobytes(), "application/octet-stream")
 
 
-def try_markers(desk: Desk, given: Given) -> dict[str, Any]:
+def try_markers(desk: Desk, given: TryAsked) -> dict[str, Any]:
     """Give the colours that a part would come to with other markers; nothing is kept."""
-    opened = find_project(desk, given)
+    opened = desk.projects.find(given.project)
     with opened.lock:
         project = opened.work().project
         inked = opened.inked(desk, project)
-    changes = {key: given[key] for key in ("base", "shadow", "light", "highlight") if given[key] is not None}
-    part = replace(project.part(given["part"]), leave_white=False, **changes)
+    changes = told(given, PartMarkers)
+    part = replace(project.part(given.part), leave_white=False, **changes)
     one = colour_parts(replace(project, parts=(part,)), inked)[0]
     return {"schema": 1, "part": part.name, "ramp": ramp_text(one.ramp), "how": one.how}
 
 
-def check_project(desk: Desk, given: Given) -> dict[str, Any]:
+def check_project(desk: Desk, given: ProjectAsked) -> dict[str, Any]:
     """Say what would go wrong, as ``blendkit plan --check --json`` does."""
-    opened = find_project(desk, given)
+    opened = desk.projects.find(given.project)
     with opened.lock:
         work = opened.work()
         inked, colours = opened.colours(desk)
     return shown(check_plan(work.project, desk.palette(), work, inked=inked, colours=colours))
 
 
-def print_project(desk: Desk, given: Given) -> dict[str, Any]:
+def print_project(desk: Desk, given: FormAsked) -> dict[str, Any]:
     """Make a sheet or picture of a project in the background; the result is the number of its file."""
-    opened = find_project(desk, given)
-    form = given["form"]
+    opened = desk.projects.find(given.project)
+    form = given.form
 
     def work(progress: Progress) -> dict[str, Any]:
         with opened.lock:
@@ -158,154 +236,26 @@ def print_project(desk: Desk, given: Given) -> dict[str, Any]:
     return {"schema": 1, "job": job.number}
 
 
-_PLACE = Field("place", "place", "a place in the image, [x, y] as shares", required=True)
-
 PROJECT_CALLS = (
-    Call("GET", "/projects", "Projects that this desk may open.", list_projects),
-    Call(
-        "POST",
-        "/projects/new",
-        "Make a project of a line image.",
-        new_project,
-        (Field("name", "text", "its title", longest=100),),
-        takes_file=True,
-    ),
-    Call("POST", "/project/open", "Open a project in the background.", open_project, (_PROJECT,)),
-    Call("GET", "/project", "An open project as it is now.", show_project, (_PROJECT,)),
-    Call(
-        "GET",
-        "/project/map",
-        "The picture that colours are looked up in.",
-        show_map,
-        (_PROJECT, Field("serial", "whole", "only tells the browser that it changed")),
-        gives="image/png",
-    ),
-    Call(
-        "GET",
-        "/project/tones",
-        "The tone of each pixel of that picture, under the project's light or another.",
-        show_tones,
-        (_PROJECT, Field("light", "text", "another light, to look at and not kept", longest=20)),
-        gives="application/octet-stream",
-    ),
-    Call(
-        "GET", "/project/line", "Colours under the line, to look up.", show_line_table, (_PROJECT,),
-        gives="application/octet-stream",
-    ),
-    Call("GET", "/project/try", "A part's colours with other markers.", try_markers, (_PROJECT, _PART, *_MARKERS)),
-    Call(
-        "GET", "/project/check", "What would go wrong; the record of blendkit plan --check --json.", check_project,
-        (_PROJECT,),
-    ),
-    Call(
-        "POST",
-        "/project/part/add",
-        "Make a part of the area at a place.",
-        add_part,
-        (_PROJECT, _PLACE, Field("name", "text", "its name", longest=100)),
-    ),
-    Call(
-        "POST",
-        "/project/part/area",
-        "Give the area at a place to a part, or take it away.",
-        give_area,
-        (_PROJECT, _PART, _PLACE, Field("belongs", "yes", "give it or take it", default=True)),
-    ),
-    Call(
-        "POST",
-        "/project/part/set",
-        "Change a part.",
-        set_part,
-        (
-            _PROJECT,
-            _PART,
-            *_MARKERS,
-            Field("new_name", "text", "a new name", longest=100),
-            Field("leave_white", "yes", "whether it stays bare paper"),
-            Field("rest", "yes", "whether it takes every area that no other part has"),
-            Field("order", "text", "layering order", choices=STYLES),
-            Field("note", "text", "words for the table", longest=1000),
-            Field("shadow_mm", "number", "width of its shadow", low=0.2, high=100.0),
-            Field("softness_mm", "number", "width of its blend", low=0.1, high=100.0),
-        ),
-    ),
-    Call("POST", "/project/part/remove", "Take a part out.", remove_part, (_PROJECT, _PART)),
-    Call(
-        "POST",
-        "/project/set",
-        "Change what holds for the whole project.",
-        set_project,
-        (
-            _PROJECT,
-            Field("name", "text", "title of the sheets", longest=100),
-            Field("light", "text", "where the light comes from, such as 10:30", longest=20),
-            Field("paper", "text", "card stock that is coloured on", longest=100),
-            Field("outline", "text", "ink of the lines", longest=100),
-            Field("shadow_mm", "number", "width of shadows", low=0.2, high=100.0),
-            Field("softness_mm", "number", "width of blends", low=0.1, high=100.0),
-            Field("gap_pen_widths", "number", "widest gap that is closed", low=0.0, high=20.0),
-            Field("page", "text", "size of the sheets", choices=PAGES),
-            Field("notes", "text", "words for the sheet", longest=2000),
-            Field("width_mm", "number", "width of the image on paper", low=5.0, high=2000.0),
-            Field("rim_mm", "number", "white rim of the cut line", low=0.0, high=50.0),
-            Field("spikes", "text", "what the cut line does with thin things", choices=("bridge", "cut")),
-        ),
-    ),
-    Call(
-        "POST",
-        "/project/paper",
-        "Choose a paper of the card.",
-        set_paper,
-        (
-            _PROJECT,
-            Field("role", "text", "which", required=True, choices=ROLES),
-            Field("name", "text", "the paper or ribbon; nothing takes the role away", longest=100),
-            Field("width_mm", "number", "its width", low=1.0, high=2000.0),
-            Field("height_mm", "number", "its height", low=1.0, high=2000.0),
-        ),
-    ),
-    Call(
-        "POST",
-        "/project/greeting",
-        "Write the greeting.",
-        set_greeting,
-        (
-            _PROJECT,
-            Field("words", "text", "the words; nothing takes it away", default="", longest=200),
-            Field("ink", "text", "a stamp ink", default="", longest=100),
-            Field("size_pt", "number", "size", default=18.0, low=3.0, high=400.0),
-            Field("bold", "yes", "whether it is bold", default=False),
-        ),
-    ),
-    Call(
-        "POST",
-        "/project/areas",
-        "Change the closed areas.",
-        edit_areas,
-        (
-            _PROJECT,
-            Field("kind", "text", "what is done", required=True, choices=_EDITS),
-            Field("stroke", "list", "places [x, y] as shares of the image", required=True),
-        ),
-    ),
-    Call(
-        "POST",
-        "/project/front",
-        "Decide which of two touching areas lies in front.",
-        set_front,
-        (
-            _PROJECT,
-            Field("front", "whole", "the area in front", required=True, low=1),
-            Field("behind", "whole", "the area behind", required=True, low=1),
-        ),
-    ),
-    Call(
-        "POST",
-        "/project/print",
-        "Make a sheet or picture of a project.",
-        print_project,
-        (_PROJECT, Field("form", "text", "which", default="plan", choices=FORMS)),
-    ),
-    Call("POST", "/project/undo", "Take the last change of a project back.", undo_project, (_PROJECT,)),
-    Call("POST", "/project/redo", "Do again what was taken back in a project.", redo_project, (_PROJECT,)),
-)  # fmt: skip
+    Call("GET", "/projects", list_projects),
+    Call("POST", "/projects/new", new_project),
+    Call("POST", "/project/open", open_project),
+    Call("GET", "/project", show_project),
+    Call("GET", "/project/map", show_map, gives="image/png"),
+    Call("GET", "/project/tones", show_tones, gives="application/octet-stream"),
+    Call("GET", "/project/line", show_line_table, gives="application/octet-stream"),
+    Call("GET", "/project/try", try_markers),
+    Call("GET", "/project/check", check_project),
+    Call("POST", "/project/part/add", add_part),
+    Call("POST", "/project/part/area", give_area),
+    Call("POST", "/project/part/set", set_part),
+    Call("POST", "/project/part/remove", remove_part),
+    Call("POST", "/project/set", set_project),
+    Call("POST", "/project/paper", set_paper),
+    Call("POST", "/project/greeting", set_greeting),
+    Call("POST", "/project/areas", edit_areas),
+    Call("POST", "/project/front", set_front),
+    Call("POST", "/project/print", print_project),
+    Call("POST", "/project/undo", undo_project),
+    Call("POST", "/project/redo", redo_project),
+)

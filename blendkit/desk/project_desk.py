@@ -8,10 +8,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from pathlib import Path
 
-from blendkit.desk.calls import Given
 from blendkit.desk.files import Upload
-from blendkit.desk.session import Changed, Desk
-from blendkit.desk.steps import Step, Steps
+from blendkit.desk.session import Changed, OpenDrawer, Step, Steps
 from blendkit.errors import PaletteError, Problem, ProjectError
 from blendkit.inked import Inked
 from blendkit.palette import locked, replace_file
@@ -118,7 +116,7 @@ class OpenProject:
         with self.lock:
             self._work, self._relit, self._known = None, None, {}
 
-    def colours(self, desk: Desk) -> tuple[Inked, tuple[PartColours, ...]]:
+    def colours(self, desk: OpenDrawer) -> tuple[Inked, tuple[PartColours, ...]]:
         """Give the drawer on the project's paper, and the colours of every part."""
         with self.lock:
             work = self.work()
@@ -131,7 +129,7 @@ class OpenProject:
             self._known_for = made_for
             return inked, colours
 
-    def inked(self, desk: Desk, project: Project) -> Inked:
+    def inked(self, desk: OpenDrawer, project: Project) -> Inked:
         """Give the drawer on the project's paper, or on the usual one when the drawer lacks it."""
         try:
             return desk.inked(project.paper or None)
@@ -195,7 +193,7 @@ class OpenProject:
 class Projects:
     """The projects that this desk may open: those beside its palette, and the one it was started with."""
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, desk: OpenDrawer) -> None:
         self._desk = desk
         self._open: dict[str, OpenProject] = {}
         self._lock = threading.Lock()
@@ -284,14 +282,9 @@ def _slug(name: str) -> str:
     return re.sub(r"[^a-z0-9]+", "-", name.casefold()).strip("-")[:40] or "project"
 
 
-def projects_of(desk: Desk) -> Projects:
-    """Give the projects of a desk."""
-    if desk.projects is None:
-        desk.projects = Projects(desk)
-    assert isinstance(desk.projects, Projects)
-    return desk.projects
+class Desk(OpenDrawer):
+    """All that the page's calls share: the open palette, its projects, files and long work."""
 
-
-def find_project(desk: Desk, given: Given) -> OpenProject:
-    """Give the project that a call speaks of. Raises: ProjectError when there is none."""
-    return projects_of(desk).find(given["project"])
+    def __init__(self, palette_path: Path, project_path: Path | None = None) -> None:
+        super().__init__(palette_path, project_path)
+        self.projects = Projects(self)

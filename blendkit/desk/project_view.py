@@ -9,8 +9,7 @@ from numpy.typing import NDArray
 from blendkit.art.preview import Ramp, encode_part_png
 from blendkit.art.regions_preview import part_colours
 from blendkit.colour import labs_to_display_srgb1
-from blendkit.desk.project_desk import OpenProject
-from blendkit.desk.session import Desk
+from blendkit.desk.project_desk import Desk, OpenProject
 from blendkit.inked import Asked, swatch_of
 from blendkit.project.part_colours import PartColours
 from blendkit.project.work import Work

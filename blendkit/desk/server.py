@@ -7,7 +7,7 @@ import webbrowser
 from collections.abc import Callable
 from pathlib import Path
 
-from blendkit.desk.session import Desk
+from blendkit.desk.project_desk import Desk
 from blendkit.errors import BlendkitError, Problem
 
 
@@ -79,9 +79,10 @@ def _warm(desk: Desk) -> None:
     """Have the first answers ready before the first click."""
     from blendkit.advice.pairs import find_pair
     from blendkit.desk.drawer_calls import show_drawer
+    from blendkit.desk.drawer_edits import On
 
     try:
-        show_drawer(desk, {"on": None})
+        show_drawer(desk, On())
         palette = desk.palette()
         if palette.markers:
             find_pair(palette, palette.markers[0].name, inked=desk.inked())

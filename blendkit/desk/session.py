@@ -1,16 +1,16 @@
-"""The desk's state: the open palette and project, what is cached of them, undo, files and long work."""
+"""The open palette: what is cached of them, undo, files and long work."""
 
 import hashlib
 import os
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Generic, TypeVar
 
 from blendkit.desk.files import Upload, Uploads
 from blendkit.desk.jobs import Workshop
-from blendkit.desk.steps import Step, Steps
 from blendkit.errors import BlendkitError, PaletteError, Problem
 from blendkit.inked import Inked, choose_paper, ink_drawer
 from blendkit.palette import (
@@ -26,6 +26,8 @@ from blendkit.palette import (
 )
 from blendkit.palette.calibration_file import calibration_path
 from blendkit.picture import Picture
+
+Kept = TypeVar("Kept")
 
 EMPTY_VERSION = "empty"
 """Version of a palette file that isn't there yet."""
@@ -63,15 +65,74 @@ def _digest(path: Path) -> str:
         return EMPTY_VERSION
 
 
-class Desk:
-    """Everything that the calls share. Methods may be called from several threads."""
+@dataclass(frozen=True)
+class Step(Generic[Kept]):
+    """One step: what it was, what is kept of before it, and the file's version after it."""
+
+    words: str
+    kept: Kept
+    after: str
+
+
+class Steps(Generic[Kept]):
+    """The steps that were made, and those that were taken back, newest last."""
+
+    def __init__(self, most: int) -> None:
+        self._most = most
+        self._made: list[Step[Kept]] = []
+        self._undone: list[Step[Kept]] = []
+
+    def add(self, step: Step[Kept]) -> None:
+        """Remember a step; what was taken back before can't be done again after it."""
+        self._made = [*self._made, step][-self._most :]
+        self._undone = []
+
+    @property
+    def undo_words(self) -> str:
+        """What undo would take back, or ""."""
+        return self._made[-1].words if self._made else ""
+
+    @property
+    def redo_words(self) -> str:
+        """What redo would do again, or ""."""
+        return self._undone[-1].words if self._undone else ""
+
+    def undo(self, put_back: Callable[[Step[Kept] | None, str], Step[Kept]]) -> str:
+        """Take the last step back.
+
+        Args:
+            put_back: is given the step, None where there is none, and a verb for messages; it puts back what is
+                kept, and gives the step that would undo this.
+
+        Returns: the step's words.
+        """
+        return self._move(self._made, self._undone, put_back, "taken back")
+
+    def redo(self, put_back: Callable[[Step[Kept] | None, str], Step[Kept]]) -> str:
+        """Do again what was taken back last; see :meth:`undo`."""
+        return self._move(self._undone, self._made, put_back, "done again")
+
+    @staticmethod
+    def _move(
+        source: list[Step[Kept]],
+        target: list[Step[Kept]],
+        put_back: Callable[[Step[Kept] | None, str], Step[Kept]],
+        verb: str,
+    ) -> str:
+        step = put_back(source[-1] if source else None, verb)
+        source.pop()
+        target.append(step)
+        return step.words
+
+
+class OpenDrawer:
+    """An open palette and all that its calls share. Methods may be called from several threads."""
 
     def __init__(self, palette_path: Path, project_path: Path | None = None) -> None:
         self.palette_path = Path(os.path.realpath(palette_path))
         self.project_path = None if project_path is None else Path(os.path.realpath(project_path))
         self.uploads = Uploads()
         self.workshop = Workshop()
-        self.projects: object | None = None
         self._lock = threading.RLock()
         self._signature: tuple[_Stat, _Stat] | None = None
         self._palette = empty_palette()

@@ -21,7 +21,7 @@ from PIL import Image
 
 from blendkit.colour import lab_to_srgb1
 from blendkit.desk.app import make_desk_app
-from blendkit.desk.session import Desk
+from blendkit.desk.project_desk import Desk
 
 HOST = "127.0.0.1:8000"
 ORIGIN = f"http://{HOST}"
