@@ -90,7 +90,7 @@ def test_parts_that_do_not_touch_cannot_be_flipped(two_discs):
         flip_fronts(find_fronts(labels, None, DPI), [(2, 3)])
 
 
-@pytest.mark.parametrize(("likely", "strength"), [(0.5, 0.0), (0.575, 0.5), (0.65, 1.0), (0.9, 1.0)])
+@pytest.mark.parametrize(("likely", "strength"), [(0.5, 0.0), (0.575, 0.75), (0.65, 1.0), (0.9, 1.0)])
 def test_a_shadow_has_full_strength_from_two_chances_in_three(likely, strength):
     fronts = Fronts(np.array([[1, 2]]), np.array([likely]), np.zeros(1), np.ones(1), np.zeros(1, bool))
     assert cast_strengths(fronts, 2)[2, 1] == pytest.approx(strength)

@@ -117,9 +117,9 @@ def test_even_odds_cast_no_shadow_and_a_fair_guess_a_full_one(scene):
     assert cast[1.0] > 0.9
 
 
-@pytest.mark.parametrize(("clock", "depth_mm"), [("3", 4.0), ("12", 2.4), ("9", 0.8)])
+@pytest.mark.parametrize(("clock", "depth_mm"), [("3", 4.0), ("12", 2.56), ("9", 1.12)])
 def test_a_cast_shadow_is_deepest_away_from_the_light(clock, depth_mm):
-    """A long upright edge: 4 mm away from the light, 0.6 of that beside it, a fifth toward it."""
+    """A long upright edge: 4 mm away from the light, 0.64 of that beside it, 0.28 toward it."""
     labels = np.zeros((500, 500), np.int32)
     labels[50:450, 50:250] = 1
     labels[50:450, 250:450] = 2

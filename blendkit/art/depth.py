@@ -134,7 +134,7 @@ def cast_strengths(fronts: Fronts, parts: int) -> NDArray[np.float32]:
         apart = np.clip((ONE_SURFACE - fronts.beside) / 0.1, 0, 1)
         for likely, behind, before in ((fronts.first_in_front, b, a), (1 - fronts.first_in_front, a, b)):
             sure = np.clip((likely - 0.5) / (SURE - 0.5), 0, 1)
-            strength[behind, before] = sure * sure * (3 - 2 * sure) * apart
+            strength[behind, before] = sure * (2 - sure) * apart
     return strength
 
 

@@ -160,6 +160,15 @@ def guess_material(name: str) -> Material:
     return PLAIN
 
 
+FLAT = "muzzle snout belly tummy patch spot spots stripe stripes eye eyes glint glints cheek cheeks lens lenses dot dots"
+"""Words for what lies flat on what it is drawn on, however large it is: its shadow there is short."""
+
+
+def is_flat(name: str) -> bool:
+    """Whether a thing of this name lies flat on what it is drawn on."""
+    return any(word in FLAT.split() for word in re.findall(r"[a-z]+", name.lower()))
+
+
 def is_raised(name: str) -> bool:
     """Whether a small thing of this name stands out from what it is drawn on."""
     return any(word in RAISED.split() for word in re.findall(r"[a-z]+", name.lower()))

@@ -21,7 +21,9 @@ WORK_PIXELS = 260_000
 SCREEN_MM = 8.0
 """How far from its outline a dome keeps rising; beyond is a plateau (by eye, see tests/derive/README.md)."""
 
-CONTACT_MM = 0.55
+CONTACT_MM = 0.7
+"""Width of the line of contact, from the middle of the drawn line: what shows of it is a hair's breadth."""
+
 LINE_NEAR_MM = 0.2
 
 BESIDE_OPEN = 0.8
@@ -74,6 +76,7 @@ def find_relief(
     dpi: float,
     owner: NDArray[Any] | None = None,
     raised: Iterable[int] = (),
+    flat: Iterable[int] = (),
 ) -> Relief:
     """Raise a dome over every part.
 
@@ -87,6 +90,7 @@ def find_relief(
         fronts: which of two touching parts lies in front, from `find_fronts`.
         dpi: dots per inch of *labels*.
         owner: for each part a number that those share which are coloured alike, 0 for none; shape (parts + 1,).
+        flat: parts that lie flat on what is around them, such as a muzzle: their shadow is short.
         raised: parts that stand out from what they are drawn on, such as a nose, and cast a short shadow.
 
     Returns: a Relief.
@@ -120,9 +124,11 @@ def find_relief(
     strength = cast_strengths(fronts, parts)
     stands = np.zeros(parts + 1, bool)
     stands[list(raised)] = True
+    low = inlaid & stands
+    low[list(flat)] = True
     strength[:, inlaid & ~stands] = 0  # what is drawn flat on a surface keeps no light off it
     strength[surfaces.of[:, None] == surfaces.of] = 0  # nor one half of a surface off the other
-    overlaps = find_overlaps(work, strength, inlaid & stands, per_mm)
+    overlaps = find_overlaps(work, strength, low, per_mm)
     contact = np.zeros(work.shape, np.float32)
     contact.ravel()[overlaps.place] = overlaps.strength * np.clip(
         1 - overlaps.distance / (CONTACT_MM * per_mm), 0, 1

@@ -24,7 +24,7 @@ BASE_TONE = 0.4
 SHADOW_SHARE = 0.34
 """Largest share of a part that its own shadow takes: about a third, common practice, no source."""
 
-CONTACT_SHARE = 0.6
+CONTACT_SHARE = 0.85
 """How dark the line of contact is, as a share of the shadow. Own judgement."""
 
 LIGHT_HEIGHT_DEG = 42.0

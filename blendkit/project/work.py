@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.art.depth import Fronts, find_fronts, flip_fronts
-from blendkit.art.material import MATERIALS, PLAIN, Material, guess_material, is_raised
+from blendkit.art.material import MATERIALS, PLAIN, Material, guess_material, is_flat, is_raised
 from blendkit.art.regions import Regions, find_regions
 from blendkit.art.relief import Relief, find_relief
 from blendkit.art.shading import ShadeMap, shade
@@ -358,7 +358,7 @@ def _each_area(
 
 def _relief_key(project: Project, areas: tuple[tuple[int, ...], ...]) -> tuple[Any, ...]:
     """What the relief hangs on beside areas and fronts: who is coloured alike, and what stands out."""
-    return areas, tuple(is_raised(part.name) for part in project.parts)
+    return areas, tuple((is_raised(part.name), is_flat(part.name)) for part in project.parts)
 
 
 def _find_relief(
@@ -367,13 +367,16 @@ def _find_relief(
     owner = np.zeros(len(regions.parts) + 1, np.int64)
     for number, numbers in enumerate(areas, 1):
         owner[list(numbers)] = number if not project.parts[number - 1].leave_white else 0
-    raised = [
-        number
-        for part, numbers in zip(project.parts, areas, strict=True)
-        if is_raised(part.name)
-        for number in numbers
-    ]
-    return find_relief(regions.labels, regions.line, fronts, dpi, owner, raised)
+    raised, flat = (
+        [
+            number
+            for part, numbers in zip(project.parts, areas, strict=True)
+            if says(part.name)
+            for number in numbers
+        ]
+        for says in (is_raised, is_flat)
+    )
+    return find_relief(regions.labels, regions.line, fronts, dpi, owner, raised, flat)
 
 
 def _shade_key(project: Project, areas: tuple[tuple[int, ...], ...]) -> tuple[Any, ...]:

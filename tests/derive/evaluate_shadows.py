@@ -80,7 +80,7 @@ def measure(sketch: Sketch, seed: int) -> tuple[list, list]:
     area = np.bincount(labels.ravel(), minlength=parts + 1) / per_mm**2
     seen = regions.line < 100
     overlaps, sides = [], []
-    cast_on = set()
+    cast_on = set(np.unique(relief.overlaps.part).tolist())
     for k, (a, b) in enumerate(fronts.pairs.tolist()):
         if fronts.border_mm[k] < LEAST_BORDER_MM or not (sure[a] and sure[b]):
             continue
@@ -89,7 +89,6 @@ def measure(sketch: Sketch, seed: int) -> tuple[list, list]:
             continue
         front, back = (a, b) if one > other else (b, a)
         guess = a if fronts.first_in_front[k] > 0.5 else b
-        cast_on.add(back)
         if guess != front:
             continue
         y0, y1, x0, x1 = window(labels == back, labels == front, int(3 * per_mm))
@@ -102,8 +101,11 @@ def measure(sketch: Sketch, seed: int) -> tuple[list, list]:
         if strip.sum() < 20 or middle.sum() < 20:
             continue
         # wholly within and small: drawn on it, whatever the painter's order
-        around = cv2.dilate((labels == front).astype(np.uint8), np.ones((5, 5), np.uint8)) > 0
-        ring = labels[around & (labels != front)]
+        outline, _ = cv2.findContours(
+            (labels == front).astype(np.uint8), cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_NONE
+        )
+        whole = cv2.fillPoly(np.zeros(labels.shape, np.uint8), outline, 1)
+        ring = labels[(cv2.dilate(whole, np.ones((5, 5), np.uint8)) > 0) & (whole == 0)]
         small = area[front] < SMALL_MM2 and (ring == back).mean() > 0.95
         for deg, shades in tones:
             tone = shades.tone[y0:y1, x0:x1]
