@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 Floats = NDArray[np.float32]
 
 OFFSET = 0.36
-"""How far the disc is moved, as a share of the shadow's width: 1.56 times as deep away from the light as beside it,
+"""How far the disc is moved, as a share of the shadow's width: 1.56 times as deep away from the light as beside,
 within the 1.5 to 3 of common practice (no source)."""
 
 WIDEST_MM = 12.0

@@ -33,7 +33,7 @@ TURNS = 120
 SURE = 0.65
 """Likelihood of the front from which its shadow has full strength: a colourist decides, and does not hint."""
 
-ONE_SURFACE = 0.6
+ONE_SURFACE = 0.55
 """Likelihood of being one surface from which two parts cast nothing on each other. Own judgement."""
 
 CUES = ("junctions", "standing", "bulge", "enclosed", "island", "smaller", "wholeness")

@@ -160,7 +160,7 @@ def guess_material(name: str) -> Material:
     return PLAIN
 
 
-FLAT = "muzzle snout belly tummy patch spot spots stripe stripes eye eyes glint glints cheek cheeks lens lenses dot dots"
+FLAT = "muzzle snout belly patch spot spots stripe stripes eye eyes glint glints cheek cheeks lens lenses dot dots"
 """Words for what lies flat on what it is drawn on, however large it is: its shadow there is short."""
 
 
