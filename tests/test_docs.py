@@ -99,7 +99,7 @@ def test_every_public_name_opens_and_is_documented():
         if name != "__version__":
             assert value.__doc__, name
     assert set(blendkit.__all__) == set(dir(blendkit))
-    with pytest.raises(AttributeError, match="no attribute 'nonsense'"):
+    with pytest.raises(AttributeError, match="No blendkit attribute nonsense"):
         _ = blendkit.nonsense
 
 
