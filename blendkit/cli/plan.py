@@ -35,6 +35,12 @@ def plan_command(
         typer.Option("--format", help="Format of the sheets: pdf, png or svg. May be given more than once."),
     ] = None,
     page: Annotated[str | None, typer.Option(help="A4 or Letter; else what the project says.")] = None,
+    stages: Annotated[
+        bool,
+        typer.Option(
+            "--stages", help="Draw the stages too: outline, base, shadow, blend, highlight; a moving picture."
+        ),
+    ] = False,
     areas: Annotated[
         Path | None,
         typer.Option(
@@ -66,7 +72,7 @@ def plan_command(
             f"blendkit plan {project} --start project.toml"
         )
     try:
-        _plan(ctx, project, palette, to, check, parts, formats, page, areas, json)
+        _plan(ctx, project, palette, to, check, parts, formats, page, stages, areas, json)
     except (ProjectError, PictureError, PaletteError) as error:
         from blendkit.project.faults import join_faults
 
@@ -82,6 +88,7 @@ def _plan(
     parts: tuple[str, ...],
     formats: tuple[str, ...],
     page: str | None,
+    stages: bool,
     areas: Path | None,
     json: bool,
 ) -> None:
@@ -97,7 +104,7 @@ def _plan(
         for file in files:
             typer.echo(f"Wrote {file}", err=True)
     else:
-        _write(opened, drawer, to or project.parent / "plan", parts, formats, page, json)
+        _write(opened, drawer, to or project.parent / "plan", parts, formats, page, stages, json)
 
 
 def _chosen(given: list[str], among: tuple[str, ...], option: str) -> tuple[str, ...]:
@@ -155,12 +162,15 @@ def _write(
     parts: tuple[str, ...],
     formats: tuple[str, ...],
     page: str | None,
+    stages: bool,
     json: bool,
 ) -> None:
     from blendkit.plan.files import write_plan
 
     with progress("reading the project") as tell:
-        made = write_plan(project, drawer, folder, only=parts, formats=formats, page=page, progress=tell)
+        made = write_plan(
+            project, drawer, folder, only=parts, formats=formats, page=page, stages=stages, progress=tell
+        )
     if json:
         print_json(made.plan, cut_line=_cut_facts(made.cut_line), files=[str(file) for file in made.files])
         return

@@ -17,6 +17,7 @@ from blendkit.plan.drawing import draw_areas, draw_handout, draw_plan
 from blendkit.plan.making import make_plan
 from blendkit.plan.pictures import draw_pictures, encode_png
 from blendkit.plan.records import PlanRecord
+from blendkit.plan.stages import draw_stages, encode_moving, encode_strip
 from blendkit.project.part_colours import colour_parts, paint_work
 from blendkit.project.records import Project
 from blendkit.project.work import Progress, Work, open_work
@@ -55,6 +56,7 @@ def write_plan(
     only: Sequence[str] = PARTS_OF_PLAN,
     formats: Sequence[str] = FORMATS[:1],
     page: str | None = None,
+    stages: bool = False,
     work: Work | None = None,
     progress: Progress | None = None,
 ) -> PlanFiles:
@@ -67,6 +69,7 @@ def write_plan(
         only: which of :data:`PARTS_OF_PLAN`.
         formats: which of :data:`FORMATS`, for the sheets.
         page: "A4" or "Letter"; None for the project's own.
+        stages: whether to draw the picture's stages as well, side by side and as a moving picture.
         work: the project at work, if at hand.
         progress: told each step before it starts.
 
@@ -80,12 +83,17 @@ def write_plan(
     record = make_plan(project, palette, work, progress=progress)
     inked = ink_drawer(palette, project.paper or None)
     tell("painting")
-    preview = paint_work(work, colour_parts(project, inked), inked)
+    colours = colour_parts(project, inked)
+    preview = paint_work(work, colours, inked)
     stem = file_stem(project)
     data: dict[str, bytes] = {}
     line: CutLine | None = None
     if "preview" in only:
         data[f"{stem}-preview.png"] = encode_png(preview, work.dpi)
+    if stages:
+        drawn = draw_stages(work, colours, inked)
+        data[f"{stem}-stages.png"] = encode_strip(drawn)
+        data[f"{stem}-stages.gif"] = encode_moving(drawn)
     if {"plan", "class", "cut"} & set(only):
         tell("drawing the pictures")
         pictures = draw_pictures(record, work, preview)

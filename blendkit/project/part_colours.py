@@ -103,7 +103,7 @@ def ramps_of(work: Work, colours: Sequence[PartColours]) -> dict[int, Ramp]:
     """Give every coloured area, by its number, the ramp of its part, for ``art.preview.paint``."""
     return {
         area: one.ramp
-        for one, areas in zip(colours, work.areas, strict=True)
+        for one, areas in zip(colours, work.areas, strict=bool(colours))
         if one.ramp is not None
         for area in areas
     }

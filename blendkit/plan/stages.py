@@ -1,0 +1,130 @@
+"""The picture as it grows: after the outline, the base coats, the shadows, the blending and the highlights.
+
+Every stage is painted with the same ramps as the picture itself, so each is what the ink model predicts: the base
+coat alone, the shadow's coat over it before it is blended, the blend.
+"""
+
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from blendkit.art.shading import BASE_TONE, ShadeMap
+from blendkit.inked import Inked
+from blendkit.project.part_colours import PartColours, paint_work
+from blendkit.project.work import Work
+
+STAGE_PX = 900
+"""Longest side of a stage's picture: enough to show a class, little enough to send."""
+
+SHOWN_S = (1.2, 1.6, 1.6, 1.6, 3.0)
+"""How long each stage of the moving picture stands, seconds."""
+
+LEFT_WHITE = 0.5 * BASE_TONE
+"""Below this tone the paper is kept bare while the base goes on."""
+
+STRUCK = (1 + BASE_TONE) / 2
+"""From this tone the shadow's marker is laid, before its edge is blended."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stage:
+    """One stage.
+
+    Args:
+        name: outline, base, shadow, blend or highlight.
+        words: what has been done.
+        picture: sRGB, uint8, shape (h, w, 3).
+    """
+
+    name: str
+    words: str
+    picture: NDArray[np.uint8] = field(repr=False)
+
+
+STAGES = {
+    "outline": "stamp the outline and let it dry",
+    "base": "lay the base coats, and leave the highlights white",
+    "shadow": "lay the shadows: under what overlaps first, then away from the light",
+    "blend": "blend the edges of the shadows with the base",
+    "highlight": "soften the edges of the highlights",
+}
+"""The stages in working order, each with what is done."""
+
+
+def stage_tone(shades: ShadeMap, stage: str) -> NDArray[np.float32]:
+    """Tone of every pixel after a stage, 0 highlight to 1 shadow."""
+    tone = shades.tone
+    if stage == "highlight":
+        return tone
+    base = np.where(tone < LEFT_WHITE, np.float32(0), np.float32(BASE_TONE))
+    if stage == "base":
+        return base
+    if stage == "shadow":
+        return np.where(tone > STRUCK, np.float32(1), base)
+    return np.where(tone > BASE_TONE, tone, base)
+
+
+def draw_stages(work: Work, colours: Sequence[PartColours], inked: Inked) -> tuple[Stage, ...]:
+    """Draw the five stages of a picture.
+
+    Args:
+        work: the project at work.
+        colours: of its parts.
+        inked: the drawer on the project's paper.
+
+    Returns: five stages, each picture at most STAGE_PX long.
+    """
+    import cv2
+
+    height, width = work.shades.tone.shape
+    factor = min(1.0, STAGE_PX / max(height, width))
+    size = round(width * factor), round(height * factor)
+    stages = []
+    for name, words in STAGES.items():
+        shades = work.shades
+        if name != "highlight":
+            tone = stage_tone(shades, name)
+            index = work.relief.full_labels * 256 + np.round(tone * 255).astype(np.int32)
+            shades = replace(shades, tone=tone, index=index)
+        picture = paint_work(replace(work, shades=shades), () if name == "outline" else colours, inked)
+        small = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
+        stages.append(Stage(name, words, np.asarray(small, np.uint8)))
+    return tuple(stages)
+
+
+def encode_strip(stages: Sequence[Stage]) -> bytes:
+    """Stages side by side, as a PNG; their words are for the page that shows it."""
+    from PIL import Image
+
+    gap = max(4, stages[0].picture.shape[1] // 40)
+    between = np.full((stages[0].picture.shape[0], gap, 3), 255, np.uint8)
+    row = [piece for stage in stages for piece in (stage.picture, between)][:-1]
+    out = io.BytesIO()
+    Image.fromarray(np.concatenate(row, axis=1)).save(out, "PNG")
+    return out.getvalue()
+
+
+def encode_moving(stages: Sequence[Stage], form: str = "gif") -> bytes:
+    """A moving picture of the stages, over and over, to show a class.
+
+    Args:
+        stages: from `draw_stages`.
+        form: "gif" or "webp".
+
+    Returns: the file.
+    """
+    from PIL import Image
+
+    frames = [Image.fromarray(stage.picture) for stage in stages]
+    out = io.BytesIO()
+    times = [round(1000 * seconds) for seconds in SHOWN_S]
+    if form == "gif":  # one table of colours for all the stages, so that nothing flickers
+        table = Image.fromarray(np.concatenate([stage.picture for stage in stages])).quantize(
+            256, dither=Image.Dither.NONE
+        )
+        frames = [frame.quantize(palette=table, dither=Image.Dither.FLOYDSTEINBERG) for frame in frames]
+    frames[0].save(out, form.upper(), save_all=True, append_images=frames[1:], duration=times, loop=0)
+    return out.getvalue()
