@@ -15,6 +15,7 @@ from blendkit.palette import Palette
 from blendkit.plan.papers import check_greeting, check_papers
 from blendkit.plan.records import Finding, PlanCheck
 from blendkit.project.part_colours import PartColours, colour_parts, find_unknown_names
+from blendkit.project.questions import LEAST_MM2, find_questions
 from blendkit.project.records import Project
 from blendkit.project.work import Work, open_work
 
@@ -34,10 +35,6 @@ OPEN_MM = 1.0
 LINE_NEAR_MM = 0.3
 DARK_LINE = 100
 """A border is open where no line as dark as this (of 255) lies within 0.3 mm; less than 1 mm of it is a gap."""
-
-DOUBTFUL = 0.25
-DOUBTFUL_MM = 8.0
-"""A guess of which part lies in front is worth a look below this sureness, along borders at least this long."""
 
 
 def check_plan(
@@ -270,21 +267,15 @@ def _check_areas(work: Work) -> list[Finding]:
 
 
 def _check_overlaps(work: Work) -> list[Finding]:
-    """Long borders between different parts where it is a guess which lies in front."""
-    fronts, part_of = work.fronts, work.part_of()
-    white = {number for number, part in enumerate(work.project.parts, 1) if part.leave_white}
-    doubtful: dict[tuple[int, int], float] = {}
-    for row in np.flatnonzero((fronts.sureness < DOUBTFUL) & ~fronts.given & (fronts.beside < 0.5)):
-        low, high = sorted(part_of[fronts.pairs[row]].tolist())
-        if low and low != high and not white & {low, high}:
-            doubtful[low, high] = doubtful.get((low, high), 0.0) + float(fronts.border_mm[row])
-    parts = work.project.parts
-    names = [part.name for part in parts]
-    white = {number for number, part in enumerate(parts, 1) if part.leave_white}
-    findings = []
-    for (low, high), length in sorted(doubtful.items(), key=lambda item: -item[1])[:4]:
-        if length >= DOUBTFUL_MM:
-            one, other = names[low - 1], names[high - 1]
-            words = f'a guess which lies in front; look, and decide: fronts = [["{one}", "{other}"]], front first.'
-            findings.append(Finding("look", "overlap", f"{one} and {other}", words, length, DOUBTFUL_MM))
-    return findings
+    """The overlaps that are a guess, those that change the picture most first."""
+    return [
+        Finding(
+            "look",
+            "overlap",
+            f"{one.front} and {one.behind}",
+            f"{one.words} It is a guess; look, and decide: {one.decision}, front first.",
+            one.changes_mm2,
+            LEAST_MM2,
+        )
+        for one in find_questions(work)
+    ]
