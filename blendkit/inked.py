@@ -35,6 +35,10 @@ Floats = NDArray[np.float64]
 
 _SAME_REFLECTANCE = 1e-9
 
+STRENGTHS, MOST_STRENGTH = 26, 32.0
+"""Strengths of an ink that are looked at, and the largest, in coats: a tint of 2 L* brought to a deep tone. Own
+judgement."""
+
 PLAIN_WHITE = "plain white paper"
 _PLAIN_WHITE_LAB = (95.0, 0.0, -2.0)
 """Stands for the paper when a palette names none: paper type 1 of ISO 12647-2, as in tests/gold."""
@@ -316,6 +320,38 @@ class Inked:
     def coat_labs(self, rows: ArrayLike, coats: int) -> Floats:
         """Lab of 1 to *coats* coats of markers: *rows* of shape (m,) give (m, coats, 3)."""
         return self.lab_after(self.lay(np.repeat(np.asarray(rows)[:, None], coats, axis=1)))
+
+    @cached_property
+    def more_ink(self) -> Floats:
+        """More and more of each marker's own ink, as Lab, shape (n, STRENGTHS, 3): :meth:`stronger`."""
+        return self.stronger(self.lay(np.repeat(np.arange(len(self.markers))[:, None], 3, axis=1)))
+
+    def more_ink_of(self, asked: "Asked") -> Floats:
+        """The same of what was asked about, shape (STRENGTHS, 3)."""
+        return self.more_ink_from(asked.reflectance) if asked.row is None else self.more_ink[asked.row]
+
+    def more_ink_from(self, reflectance: Floats) -> Floats:
+        """The same of single coats on this paper, of shape (..., 36): (..., STRENGTHS, 3)."""
+        added = ink_increment(reflectance, self.paper_reflectance, self.model)
+        return self.stronger(np.repeat(added[..., None, :], 3, axis=-2))
+
+    def stronger(self, laid: Floats) -> Floats:
+        """Lab of an ink made stronger and stronger, from one coat on.
+
+        Args:
+            laid: increments of its first three coats, shape (..., 3, 37); past them, each adds what the last did.
+
+        Returns: shape (..., STRENGTHS, 3), first the single coat.
+        """
+        totals = layer_increments(laid, self.model)
+        knots = []
+        for strength in np.geomspace(1.0, MOST_STRENGTH, STRENGTHS):
+            coat = min(int(strength), 2)
+            last = totals[..., coat, :] - totals[..., coat - 1, :]
+            knots.append(totals[..., coat - 1, :] + (strength - coat) * last)
+        return reflectance_to_lab(
+            predict_from_increments(self.paper_reflectance, np.stack(knots, axis=-2), self.model)
+        )
 
     def crossing_labs(self, unders: ArrayLike, overs: ArrayLike) -> Floats:
         """Lab of one coat of each of *overs* on a dry one of each of *unders*: shape (unders, overs, 3)."""

@@ -54,11 +54,15 @@ def score_all_pairs(inked: Inked, taste: Taste | None = None) -> Floats:
     count = len(inked.markers)
     scores = np.zeros((count, count))
     # In slices of bases, so that the working arrays of a large drawer stay within some 200 MB.
-    slice_size = max(1, 20_000 // max(count, 1))
+    slice_size = max(1, 8_000 // max(count, 1))
     for start in range(0, count, slice_size):
         rows = slice(start, start + slice_size)
         scores[rows] = score_shading(
-            inked.model, inked.looks[rows, None], inked.looks[None, :], taste=taste
+            inked.model,
+            inked.looks[rows, None],
+            inked.looks[None, :],
+            inked.more_ink[rows, None],
+            taste=taste,
         ).score
     np.fill_diagonal(scores, 0.0)
     return scores

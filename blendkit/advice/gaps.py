@@ -218,7 +218,8 @@ def _wanted(
         return ()
     labs = np.array(targets)
     candidates = Looks.of_swatches(labs, inked.model)
-    closes = _closes(inked, needs, rows, candidates, taste, threshold)
+    stronger = inked.more_ink_from(candidates.reflectance)
+    closes = _closes(inked, needs, rows, candidates, stronger, taste, threshold)
     families = [len({needs[place].family for place in np.flatnonzero(row).tolist()}) for row in closes]
     order = sorted(range(len(targets)), key=lambda place: (-families[place], -int(closes[place].sum())))
     found: list[Wanted] = []
@@ -272,6 +273,7 @@ def _closes(
     needs: Sequence[Need],
     rows: list[int],
     candidates: Looks,
+    stronger: Floats,
     taste: Taste,
     threshold: float,
 ) -> NDArray[np.bool_]:
@@ -281,10 +283,12 @@ def _closes(
         columns = [place for place, need in enumerate(needs) if need.lacks == lacks]
         if columns:
             at = [rows[place] for place in columns]
+            more_ink = stronger[:, None] if lacks == "light" else inked.more_ink[at][None, :]
             scores = score_shading(
                 inked.model,
                 inked.looks[at][None, :],
                 candidates[:, None],
+                more_ink,
                 lighter=lacks == "light",
                 taste=taste,
             ).score
@@ -332,7 +336,8 @@ def find_purchases(
     """
     offered = ink_drawer(shop, None, inked.model)
     looks = inked.look(inked.after(offered.coats[:, :1])[:, 0])
-    closes = _closes(inked, needs, rows, looks, taste, threshold)
+    coats = offered.coats[:, np.minimum(np.arange(3), offered.coats.shape[1] - 1)]
+    closes = _closes(inked, needs, rows, looks, inked.stronger(coats), taste, threshold)
     prices = np.array([np.nan if marker.price is None else marker.price for marker in offered.markers])
     if budget is not None:
         closes[np.isnan(prices)] = False

@@ -26,8 +26,9 @@ from blendkit.inked import (
     swatch_of,
     swatches_of,
 )
-from blendkit.palette import Palette, Paper
-from blendkit.words import NEUTRAL_CHROMA
+from blendkit.palette import Marker, Palette, Paper
+from blendkit.spectrum import reflectance_to_lab
+from blendkit.words import NEUTRAL_CHROMA, listed
 
 Floats = NDArray[np.float64]
 
@@ -46,19 +47,21 @@ class Reasons:
 
     Args:
         lightness_step: L* between base and companion, positive in the wanted direction.
-        series_hue: hue distance from the shading series, Lab units, signed.
+        series_hue: hue distance from the nearest natural shadow (more ink, under less light), Lab units, signed.
         series_chroma: chroma distance from it, Lab units; negative where the companion is greyer.
+        muted: where between more ink (0) and less light (1) it lies.
         blend_evenness: 0 to 1; 1 where the wet blend moves in equal steps.
         blend_dip: chroma that the wet blend loses below both ends, Lab units; 0 is clean.
         in_between: markers that would make the blend smooth.
-        in_between_markers: those of the drawer that lie between, best first.
-        parts: part scores of step, hue, chroma and blend, 0 to 1.
+        in_between_markers: those of the drawer that lie between, best first; none where none is needed.
+        parts: part scores of step, hue, chroma, lean and blend, 0 to 1.
         words: one or two plain sentences.
     """
 
     lightness_step: float
     series_hue: float
     series_chroma: float
+    muted: float
     blend_evenness: float
     blend_dip: float
     in_between: int
@@ -84,6 +87,8 @@ class Companion:
         reasons: why.
         blend: the wet blend from base to companion in five steps.
         caution: what to be careful of, or "".
+        fellow: whether the user's ``family`` column puts it beside the base.
+        dull: whether it is a grey for a colour that is none: the muted way.
     """
 
     name: str
@@ -97,6 +102,8 @@ class Companion:
     reasons: Reasons
     blend: tuple[Swatch, ...]
     caution: str = ""
+    fellow: bool = False
+    dull: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,22 +218,94 @@ def find_companions(
     Returns: best first; those below the fitting score are near misses, worth a look when nothing fits.
     """
     taste = taste or Taste()
+    greys = find_greys(inked)
+    # Less light is asked for: then greys are as good as any.
+    dulls = np.zeros_like(greys) if taste.lean == "muted" or _is_grey(inked, asked.lab) else greys
+    fellows = _fellows(inked, asked)
+    if asked.row is not None and greys[asked.row]:
+        dulls = np.zeros_like(greys)
     # The best of a full drawer nearly always fit; only where too few do are the rest blended, too.
     for least in (FIT, WORTH_BLENDING):
         scores = score_shading(
-            inked.model, asked.looks, inked.looks, lighter=lighter, taste=taste, least=least
+            inked.model,
+            asked.looks,
+            inked.looks,
+            inked.more_ink if lighter else inked.more_ink_of(asked),
+            lighter=lighter,
+            taste=taste,
+            least=least,
         )
-        order = np.argsort(-scores.score, kind="stable")
-        order = order[(order != (-1 if asked.row is None else asked.row)) & (scores.score[order] > 0.0)]
-        rows = order[:count]
-        if len(rows) == count and scores.score[rows[-1]] >= FIT:
+        score = scores.score.copy()
+        if asked.row is not None:
+            score[asked.row] = 0.0
+        order = np.argsort(-score, kind="stable")
+        order = order[score[order] > 0.0]
+        rows = np.concatenate(
+            [order[~dulls[order]][:count], order[dulls[order]][:1], order[fellows[order]][:1]]
+        )
+        rows = np.array(list(dict.fromkeys(rows.tolist())), dtype=np.intp)
+        if (score[rows] >= FIT).sum() >= count:
             break
     names = [inked.markers[row].name for row in rows]
     found = _companions(inked, asked, scores, rows, names, "marker", inked.looks[rows], taste)
-    if not lighter and (all_ways or not any(companion.fits for companion in found)):
-        found += _other_ways(inked, asked, taste)
-    found.sort(key=lambda companion: -companion.score)
-    return tuple(found[:count] if not all_ways else found)
+    found = [
+        replace(one, fellow=bool(fellows[row]), dull=bool(dulls[row]))
+        for one, row in zip(found, rows, strict=True)
+    ]
+    is_ink = asked.item is None or isinstance(asked.item, Marker)
+    if is_ink and not lighter and (all_ways or not any(one.fits and not one.dull for one in found)):
+        found += [
+            replace(one, dull=one.how != "coats" and bool(dulls[inked.row(one.name)]))
+            for one in _other_ways(inked, asked, taste)
+        ]
+    return tuple(_ranked(found)[: None if all_ways else count])
+
+
+def _ranked(found: list[Companion]) -> list[Companion]:
+    """Best first, but a fitting fellow of the family before all, and of the greys one, and not the first."""
+    found = sorted(found, key=lambda one: (not (one.fellow and one.fits), -one.score))
+    dulls = [one for one in found if one.dull]
+    ranked = [one for one in found if not one.dull or one is dulls[0]]
+    if len(ranked) > 1 and ranked[0].dull and ranked[1].fits:
+        ranked[:2] = ranked[1::-1]
+    return [replace(one, reasons=replace(one.reasons, words=_told(one))) for one in ranked]
+
+
+def _told(one: Companion) -> str:
+    if one.fellow:
+        return f"of the same family; {one.reasons.words}"
+    return f"the muted way, a grey; {one.reasons.words}" if one.dull else one.reasons.words
+
+
+_GREY_CHROMA = 14.0
+_GREY_SHARE = 0.45
+"""A grey has less chroma than the one, and less than the other for each L* that it lies below the paper: a thin
+coat of a vivid dye has little chroma, too, and isn't grey. Own judgement."""
+
+
+def _is_grey(inked: Inked, lab: Floats) -> NDArray[np.bool_]:
+    chroma = np.hypot(lab[..., 1], lab[..., 2])
+    depth = float(reflectance_to_lab(inked.paper_reflectance)[0]) - lab[..., 0]
+    grey: NDArray[np.bool_] = (chroma < _GREY_CHROMA) & (chroma < np.maximum(_GREY_SHARE * depth, 2.0))
+    return grey
+
+
+def find_greys(inked: Inked) -> NDArray[np.bool_]:
+    """Which markers are greys, shape (n,): by their colour, or by what most of their family are."""
+    greys = _is_grey(inked, inked.lab)
+    families: dict[str, list[int]] = {}
+    for row, marker in enumerate(inked.markers):
+        if marker.family:
+            families.setdefault(marker.family, []).append(row)
+    for rows in families.values():
+        greys[rows] = greys[rows].mean() >= 0.5
+    return greys
+
+
+def _fellows(inked: Inked, asked: Asked) -> NDArray[np.bool_]:
+    """Which markers the user put into the base's family, shape (n,)."""
+    family = "" if asked.row is None else inked.markers[asked.row].family
+    return np.array([bool(family) and one.family == family for one in inked.markers], dtype=bool)
 
 
 def find_trios(
@@ -253,6 +332,7 @@ def find_trios(
     Returns: best first, by the lower score of the two steps.
     """
     trios: list[Trio] = []
+    greys = find_greys(inked)
     darker = [companion for companion in shadow if companion.fits and companion.how == "marker"]
     paler = [companion for companion in light if companion.fits]
     for pale in paler:
@@ -263,9 +343,17 @@ def find_trios(
         for middle in companions[:3]:
             row = inked.row(middle.name)
             scores = score_shading(
-                inked.model, inked.looks[row], inked.looks, lighter=lighter, taste=taste, least=FIT
+                inked.model,
+                inked.looks[row],
+                inked.looks,
+                inked.more_ink if lighter else inked.more_ink[row],
+                lighter=lighter,
+                taste=taste,
+                least=FIT,
             ).score.copy()
             scores[row] = -1.0
+            if asked.row is None or not greys[asked.row]:
+                scores[greys] = -1.0
             best = int(np.argmax(scores))
             if scores[best] < FIT or best == asked.row:
                 continue
@@ -319,15 +407,17 @@ def _companion(
     swatch, *blend = swatches
     name, coats = swatch.name, place + 2 if how == "coats" else 1
     step = float(scores.step[place])
-    between = _in_between(inked, path, {asked.swatch.name, name}) if how == "marker" else ()
+    needed = max(0, int(np.ceil(step / COMFORTABLE_STEP - 1e-9)) - 1)
+    between = _in_between(inked, path, {asked.swatch.name, name}) if how == "marker" and needed else ()
     score = float(scores.score[place])
     reasons = Reasons(
         lightness_step=step,
         series_hue=float(scores.hue[place]),
         series_chroma=float(scores.chroma[place]),
+        muted=float(scores.muted[place]),
         blend_evenness=float(scores.evenness[place]),
         blend_dip=float(scores.dip[place]),
-        in_between=max(0, int(np.ceil(step / COMFORTABLE_STEP - 1e-9)) - 1),
+        in_between=needed,
         in_between_markers=between,
         parts={part: float(values[place]) for part, values in scores.parts.items()},
         words="",
@@ -370,7 +460,7 @@ def _other_ways(inked: Inked, asked: Asked, taste: Taste) -> list[Companion]:
     found: list[Companion] = []
     own = inked.lay_asked([asked] * 3)
     painted = inked.look(inked.after(own)[1:])
-    scores = score_shading(inked.model, asked.looks, painted, taste=taste)
+    scores = score_shading(inked.model, asked.looks, painted, inked.more_ink_of(asked), taste=taste)
     places = np.arange(max(0, min(2, inked.paper.coat_limit - 1)))
     names = [asked.swatch.name] * len(places)
     found += _companions(inked, asked, scores, places, names, "coats", painted[places], taste)
@@ -381,7 +471,7 @@ def _other_ways(inked: Inked, asked: Asked, taste: Taste) -> list[Companion]:
         ways = {"over": (base, added), "under": (added, base)}
         for how, laid in ways.items():
             painted = inked.look(inked.after(np.stack(laid, axis=1))[:, -1])
-            scores = score_shading(inked.model, asked.looks, painted, taste=taste)
+            scores = score_shading(inked.model, asked.looks, painted, inked.more_ink_of(asked), taste=taste)
             places = np.argsort(-scores.score, kind="stable")[:2]
             names = [inked.markers[row].name for row in rows[places]]
             found += _companions(inked, asked, scores, places, names, how, painted[places], taste)
@@ -400,6 +490,17 @@ def _modifiers(inked: Inked, asked: Asked) -> NDArray[np.int64]:
     return others
 
 
+_WAYS = {
+    False: (
+        "the same ink, stronger",
+        "between a stronger ink and less light",
+        "the same colour in less light",
+    ),
+    True: ("the same ink, thinner", "between a thinner ink and more light", "the same colour in more light"),
+}
+"""What a shadow, or with True a light, is to its base: by more ink, by both, by less light."""
+
+
 def _reason_words(
     reasons: Reasons, how: str, name: str, coats: int, lighter: bool, window: tuple[float, float]
 ) -> str:
@@ -411,18 +512,20 @@ def _reason_words(
         "under": f"{name} laid first and the base over it: ",
     }[how]
     if reasons.parts["step"] >= 0.999:
-        size = f"a clear step of {step:.0f} L*"
+        size = "a clear step"
     elif step < window[0]:
-        size = f"a small step of {step:.0f} L*" + (", hard to see" if step < HARD_TO_SEE else "")
+        size = "a small step" + (", hard to see" if step < HARD_TO_SEE else "")
     else:
-        size = f"a big step of {step:.0f} L*"
+        size = "a big step"
     hue = abs(reasons.series_hue)
+    stronger, between, dimmer = _WAYS[lighter]
+    way = stronger if reasons.muted < 0.4 else between if reasons.muted < 0.6 else dimmer
     if hue < 4.0:
-        place = "just the hue that light and shade give"
+        place = way
     elif hue < 9.0:
-        place = "close to the hue that light and shade give"
+        place = f"nearly {way}"
     else:
-        place = "a different hue from what light and shade give"
+        place = f"a different hue from {way}"
     # A light is judged by the base being its shadow, so a base that is too vivid means a light that is pale.
     vivid = -reasons.series_chroma if lighter else reasons.series_chroma
     if vivid > 12.0:
@@ -437,12 +540,8 @@ def _reason_words(
     else:
         mix = "the blend stays clean"
     smooth = ""
-    if reasons.in_between:
-        smooth = (
-            f"; {reasons.in_between} marker{'s' if reasons.in_between > 1 else ''} between would smooth it"
-        )
-        if reasons.in_between_markers:
-            smooth += f" ({', '.join(reasons.in_between_markers[: reasons.in_between])})"
+    if reasons.in_between_markers:
+        smooth = f"; in between, {listed(reasons.in_between_markers[: reasons.in_between])} would smooth it"
     return f"{opening}{size}, {place}; {mix}{smooth}."
 
 
@@ -477,13 +576,11 @@ def _pair_words(
 ) -> tuple[str, ...]:
     words: list[str] = []
     fitting = [one for one in shadow if one.fits and (one.how != "coats" or asked.row is not None)]
-    markers = [companion for companion in fitting if companion.how == "marker"]
-    if markers:
-        words.append(f"{markers[0].name} shades {asked.swatch.name}: {markers[0].reasons.words}")
+    if fitting and fitting[0].how == "marker":
+        words.append(f"{fitting[0].name} shades {asked.swatch.name}: {fitting[0].reasons.words}")
     elif fitting:
         words.append(
-            f"No marker in the drawer is a fitting shadow for {asked.swatch.name}. "
-            f"It can be made: {fitting[0].reasons.words}"
+            f"No marker in the drawer shades {asked.swatch.name} better than this: {fitting[0].reasons.words}"
         )
     else:
         words.append(f"Nothing in the drawer is a fitting shadow for {asked.swatch.name}.")

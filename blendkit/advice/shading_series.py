@@ -1,11 +1,11 @@
-"""How well one colour shades another: the shading series, the blend between, and one score for both.
+"""How well one colour shades another: two natural lines of shadow, the blend between, and one score for all.
 
-Under less of the same light a surface keeps its chromaticity and its tristimulus values shrink by one factor,
-so ideal shadows lie on a line toward black on which lightness and chroma fall together. Everything here is
-arrays over that line; :mod:`blendkit.advice.pairs` puts names and words to it.
+From a colour two lines lead into shadow. *Less light*: a surface keeps its chromaticity and its tristimulus
+values shrink by one factor (the shading series). *More ink*: the same dye, stronger. What lies between them, more
+ink under less light, is a natural shadow; colourists lean to more ink, since a pale marker is the same dye
+thinned, and call less light the muted choice (common practice, no source).
 
-The weights and widths below are our own judgement of what colourists call a good shadow, tried on the families
-of the demo palette; they have no source.
+The weights and widths below are our own judgement, tried on simulated families of dyes: tests/derive/README.md.
 """
 
 from dataclasses import dataclass
@@ -28,17 +28,22 @@ FIT = 70.0
 BLEND_RATIOS = np.array([0.0, 0.25, 0.5, 0.75, 1.0])
 """Shares of the second ink at which a wet blend is looked at."""
 
-LEANS = {"none": 0.0, "cool": 260.0, "warm": 60.0}
-"""Ways that a shadow may lean, with the CIELAB hue angle in degrees that it leans to; "none" leans nowhere."""
+LEANS = {"none": 0.0, "cool": 260.0, "warm": 60.0, "muted": 0.0, "vivid": 0.0}
+"""Ways that a shadow may lean: cool and warm with the CIELAB hue angle in degrees that they lean to, muted toward
+less light, vivid toward more ink; "none" is the colourist's usual way."""
 
-_HUE_WIDTH = 9.0
-_VIVID_WIDTH = 12.0
-_VIVID_SHARE = 0.5
-_GREY_WIDTH = 18.0
+_HUE_WIDTH = 6.0
+_OFF_WIDTH = 6.0
 _DIP_WIDTH = 6.0
 _STEP_FLOOR = 3.0
 _STEP_TAIL = 20.0
-_WEIGHTS = {"step": 0.30, "hue": 0.30, "chroma": 0.25, "blend": 0.15}
+_LINE_WIDTH = 9.0
+_LEAN_SHARES = {"usual": 0.35, "strong": 0.7}
+"""What a companion on the less-light line loses by default at most, and where the base is pale, warm or yellow."""
+_PALE_FROM, _PALE = 70.0, 85.0
+_WARM_HUES = (20.0, 110.0)
+_WARM_CHROMA = 6.0
+_WEIGHTS = {"step": 0.15, "hue": 0.3, "chroma": 0.3, "lean": 1.0, "blend": 0.15}
 WORTH_BLENDING = 12.0
 
 
@@ -66,17 +71,19 @@ class Scores:
     Args:
         score: 0 to 100.
         step: how much darker (or, for lights, lighter) the companion is, L*; positive in the wanted direction.
-        hue: metric hue difference from the ideal, Lab units, signed.
-        chroma: chroma less the ideal's, Lab units; negative where greyer.
+        hue: metric hue difference from the nearest natural shadow, Lab units, signed.
+        chroma: chroma less that one's, Lab units; negative where greyer.
+        muted: where between more ink (0) and less light (1) the companion lies.
         evenness: mean step of the wet blend over its largest, 0 to 1; NaN where it was not worth predicting.
         dip: how far the blend's chroma falls below both ends, Lab units; NaN likewise.
-        parts: the four part scores, 0 to 1, by name: step, hue, chroma, blend.
+        parts: the five part scores, 0 to 1, by name: step, hue, chroma, lean, blend.
     """
 
     score: Floats
     step: Floats
     hue: Floats
     chroma: Floats
+    muted: Floats
     evenness: Floats
     dip: Floats
     parts: dict[str, Floats]
@@ -99,11 +106,66 @@ def predict_series(lab: ArrayLike, lightness: ArrayLike, lean: str = "none") -> 
     wanted = lab_to_xyz1(np.stack([lightness, np.zeros_like(lightness), np.zeros_like(lightness)], axis=-1))
     factor = wanted[..., 1] / np.maximum(xyz1[..., 1], 1e-9)
     series = xyz1_to_lab(xyz1 * factor[..., None])
-    if lean != "none":
-        angle = np.radians(LEANS[lean])
-        amount = np.maximum(3.0, 0.2 * np.hypot(series[..., 1], series[..., 2]))
-        series = series + amount[..., None] * np.array([0.0, np.cos(angle), np.sin(angle)])
-    return series
+    return series + _lean(series, lean)
+
+
+def _lean(lab: Floats, lean: str) -> Floats:
+    """What a cool or warm lean adds to a shadow."""
+    if not LEANS[lean]:
+        return np.zeros(3)
+    angle = np.radians(LEANS[lean])
+    amount = np.maximum(3.0, 0.2 * np.hypot(lab[..., 1], lab[..., 2]))
+    added: Floats = amount[..., None] * np.array([0.0, np.cos(angle), np.sin(angle)])
+    return added
+
+
+@dataclass(frozen=True)
+class _Nearest:
+    """The nearest point of a line, (..., 3), and how far off it is: in hue, in all else, and in both."""
+
+    lab: Floats
+    hue: Floats
+    other: Floats
+    off: Floats
+
+
+def _nearest(line: Floats, shadow: Floats) -> _Nearest:
+    """Find the point nearest to *shadow*, (..., 3), on the straight pieces of *line*, (..., K, 3).
+
+    Near means by the differences of CIE94 (CIE 116-1995, graphic arts), which count less where chroma is high.
+    """
+    start, piece = line[..., :-1, :], np.diff(line, axis=-2)
+    along = ((shadow[..., None, :] - start) * piece).sum(-1) / np.maximum((piece**2).sum(-1), 1e-12)
+    near = start + np.clip(along, 0.0, 1.0)[..., None] * piece
+    apart = shadow[..., None, :] - near
+    chroma = np.hypot(near[..., 1], near[..., 2])
+    more = np.hypot(shadow[..., None, 1], shadow[..., None, 2]) - chroma
+    hue = np.maximum(apart[..., 1] ** 2 + apart[..., 2] ** 2 - more**2, 0.0) / (1.0 + 0.015 * chroma) ** 2
+    other = apart[..., 0] ** 2 + (more / (1.0 + 0.045 * chroma)) ** 2
+    best = np.argmin(hue + other, axis=-1)[..., None]
+    hue, other = (np.take_along_axis(squares, best, axis=-1)[..., 0] for squares in (hue, other))
+    lab = np.take_along_axis(near, best[..., None], axis=-2)[..., 0, :]
+    return _Nearest(lab, np.sqrt(hue), np.sqrt(other), np.sqrt(hue + other))
+
+
+def _less_light(lab: Floats, lightness: Floats) -> Floats:
+    """Dim surfaces lighter than *lightness* to it; the others stay.
+
+    In CIELAB a and b shrink with L* + 16 along the shading series, exactly where X, Y and Z are above 0.9 % of
+    white; darker ones are hardly told apart.
+    """
+    wanted = np.minimum(lightness, lab[..., 0])
+    share = (wanted + 16.0) / (lab[..., 0] + 16.0)
+    return np.stack([wanted, share * lab[..., 1], share * lab[..., 2]], axis=-1)
+
+
+def _strong_lean(lab: Floats) -> Floats:
+    """How pale, or how warm or yellow, a base is: 0 to 1, shape (...)."""
+    pale = np.clip((lab[..., 0] - _PALE_FROM) / (_PALE - _PALE_FROM), 0.0, 1.0)
+    hue = np.degrees(np.arctan2(lab[..., 2], lab[..., 1]))
+    warm = (hue > _WARM_HUES[0]) & (hue < _WARM_HUES[1])
+    strength = np.clip(np.hypot(lab[..., 1], lab[..., 2]) / _WARM_CHROMA, 0.0, 1.0)
+    return np.maximum(pale, warm * strength)
 
 
 def _step_score(step: Floats, window: tuple[float, float]) -> Floats:
@@ -122,6 +184,7 @@ def score_shading(
     model: InkModel,
     base: Looks,
     other: Looks,
+    more_ink: Floats,
     *,
     lighter: bool = False,
     taste: Taste | None = None,
@@ -135,6 +198,7 @@ def score_shading(
         model: the ink model.
         base: the bases, as they look on the paper.
         other: the companions on trial; their leading shape is broadcast with that of *base*.
+        more_ink: ``Inked.more_ink`` of the bases, or for lights of the others: the paler of each pair.
         lighter: look for lights rather than shadows.
         taste: window and lean; the defaults when None.
         least: a pair that can't score as much, however well it blends, isn't blended, and scores 0.
@@ -145,16 +209,23 @@ def score_shading(
     base_lab, other_lab = np.broadcast_arrays(base.lab, other.lab)
     surface, shadow = (other_lab, base_lab) if lighter else (base_lab, other_lab)
     step = surface[..., 0] - shadow[..., 0]
-    ideal = predict_series(surface, shadow[..., 0], taste.lean)
-    hue = hue_step(ideal, shadow)
-    ideal_chroma = np.hypot(ideal[..., 1], ideal[..., 2])
-    chroma = np.hypot(shadow[..., 1], shadow[..., 2]) - ideal_chroma
-    # Dark dyes are more vivid than shade alone would make them; the more so, the more vivid the base.
-    vivid = _VIVID_WIDTH + _VIVID_SHARE * ideal_chroma
+    wanted = shadow - _lean(shadow, taste.lean)
+    line = np.broadcast_to(more_ink, (*step.shape, *more_ink.shape[-2:]))
+    ink = _nearest(line, wanted)
+    between = _nearest(_less_light(line, shadow[..., None, 0]), wanted)
+    light = _nearest(_less_light(surface, shadow[..., 0])[..., None, :].repeat(2, axis=-2), wanted)
+    hue = hue_step(between.lab, wanted)
+    chroma = np.hypot(wanted[..., 1], wanted[..., 2]) - np.hypot(between.lab[..., 1], between.lab[..., 2])
+    muted = ink.off / np.maximum(ink.off + light.off, 1e-9)
+    strong = {"none": _strong_lean(surface), "vivid": np.ones(step.shape)}
+    share = _LEAN_SHARES["usual"] + (_LEAN_SHARES["strong"] - _LEAN_SHARES["usual"]) * strong.get(
+        taste.lean, np.zeros(step.shape)
+    )
     parts = {
         "step": _step_score(step, taste.window),
-        "hue": _bell(hue, _HUE_WIDTH),
-        "chroma": _bell(chroma, np.where(chroma > 0.0, vivid, _GREY_WIDTH)),
+        "hue": _bell(between.hue, _HUE_WIDTH),
+        "chroma": _bell(between.other, _OFF_WIDTH),
+        "lean": 1.0 - share * (1.0 - _bell((light if taste.lean == "muted" else ink).off, _LINE_WIDTH)),
     }
     bound = 100.0 * np.prod([parts[name] ** _WEIGHTS[name] for name in parts], axis=0)
     evenness = np.full(step.shape, np.nan)
@@ -171,4 +242,4 @@ def score_shading(
     blend = np.where(worth, np.nan_to_num(0.6 * evenness + 0.4 * _bell(dip, _DIP_WIDTH)), 0.0)
     parts["blend"] = blend
     score = bound * blend ** _WEIGHTS["blend"]
-    return Scores(score, step, hue, chroma, evenness, dip, parts)
+    return Scores(score, step, hue, chroma, muted, evenness, dip, parts)

@@ -6,8 +6,10 @@ through single-constant Kubelka-Munk (Kubelka and Munk 1931) with a small reflec
 mixture of these dyes can't reach, the palette does not hold. Shapes of the dyes' bands are invented, in the
 range of what dye solutions show; no dye of any maker is meant.
 
-A family's darker members lie near the shading series of its lightest one (constant chromaticity toward
-black), with a lean of their own, as in a real drawer.
+A family is one mixture of dyes at several strengths: the lightest member's mixture, thinned least in the
+darkest. Darker members also take a little grey and a little of a neighbouring dye, as makers are said to do to
+keep them from turning garish (common practice, no source), each by a share of its own. Each strength is the one
+that reaches the wished lightness, where the dyes can. Greys are mixed one by one.
 
 Run: python tests/derive/derive_demo_palettes.py [--into FOLDER]
 """
@@ -21,9 +23,9 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import least_squares
+from scipy.optimize import brentq, least_squares
 
-from blendkit.colour import is_in_srgb, lab_to_hex, lab_to_lch, lab_to_xyz1, lch_to_lab, xyz1_to_lab
+from blendkit.colour import is_in_srgb, lab_to_hex, lch_to_lab
 from blendkit.spectrum import WAVELENGTHS_NM, reflectance_to_lab
 
 Floats = NDArray[np.float64]
@@ -62,6 +64,12 @@ def absorption(bands: list[tuple[float, float, float, float]]) -> Floats:
     return total
 
 
+BLACK = list(DYES).index("black")
+MOST_GREY, MOST_NEIGHBOUR, STRONGEST = 0.025, 0.12, 60.0
+"""Shares of grey and of the neighbouring dye that a darker member gets at most, and the strongest in terms of the
+lightest. Own judgement: invented like the dyes."""
+GREY_CHROMA = 5.0
+"""Chroma up to which a family is a row of greys, each mixed to its own wish rather than made stronger."""
 DYE_TABLE = np.array([absorption(bands) for bands in DYES.values()])
 # Bleached pulp: a little yellow left, and a filler that starts to absorb at the violet end.
 WHITE = 0.925 - 0.16 / (1.0 + np.exp((NM - 395.0) / 7.0)) - 0.018 * np.exp(-0.5 * ((NM - 450) / 60) ** 2)
@@ -94,17 +102,20 @@ def amounts_for(base: Floats, lab: Floats) -> Floats:
     return np.asarray(least_squares(miss, np.full(len(DYES), 0.3), xtol=1e-9, ftol=1e-9).x ** 2)
 
 
-def shaded(lab: Floats, lightness: float) -> Floats:
-    """Give the point of the shading series of *lab* at a lightness: the same light, less of it."""
-    wanted = lab_to_xyz1(np.array([lightness, 0.0, 0.0]))[1]
-    xyz1 = lab_to_xyz1(lab)
-    return xyz1_to_lab(xyz1 * (wanted / xyz1[1]))
+def strengthened(name: str, amounts: Floats, lightness: float) -> Floats:
+    """Give the amounts of a family's darker member: its mixture stronger, with a little grey and a neighbour."""
+    grey, neighbour = np.random.default_rng(zlib.crc32(name.encode())).uniform(0.0, 1.0, 2)
+    mixture = amounts.copy()
+    main = int(np.argmax(amounts[:BLACK]))
+    mixture[BLACK] += MOST_GREY * grey * amounts.sum()
+    beside = min(main + 1, BLACK - 1) if main < BLACK - 1 else main - 1
+    mixture[beside] += MOST_NEIGHBOUR * neighbour * amounts[:BLACK].sum()
 
+    def too_light(strength: float) -> float:
+        return float(reflectance_to_lab(coloured(WHITE, strength * mixture))[0]) - lightness
 
-def lean(name: str) -> tuple[float, float]:
-    """Give a marker's own lean, the same each time: hue in degrees, chroma as a factor."""
-    first, second = np.random.default_rng(zlib.crc32(name.encode())).uniform(-1.0, 1.0, 2)
-    return 7.0 * float(first), 1.16 + 0.12 * float(second)
+    strength = brentq(too_light, 1.0, STRONGEST) if too_light(STRONGEST) < 0.0 else STRONGEST
+    return strength * mixture
 
 
 # ---------------------------------------------------------------- what is in the drawers
@@ -299,47 +310,44 @@ class Made:
     cells: dict[str, str] = field(default_factory=dict)
 
 
-def marker_wishes(
+def family_mixtures(
     families: dict[str, tuple[float, float, tuple[int, ...]]], depths: tuple[str, ...]
 ) -> list[tuple[str, str, Floats]]:
-    """Give (name, family, wished Lab) of each member of each family."""
-    wishes = []
+    """Give (name, family, amounts of the dyes) of each member of each family."""
+    mixtures = []
     for family, (hue, chroma, lights) in families.items():
-        first = lch_to_lab(np.array([lights[0], chroma, hue]))
-        words = depths if len(lights) > 2 or depths is STALL_DEPTH else (depths[0], depths[2])
-        if len(lights) > len(words):
-            words = (*words, "midnight") if depths is DAY else (*words, "deepest")
-        if len(lights) == 2 and depths is STALL_DEPTH:
-            words = (depths[0], depths[2])
-        for index, (word, lightness) in enumerate(zip(words, lights, strict=False)):
+        first = amounts_for(WHITE, lch_to_lab(np.array([lights[0], chroma, hue])))
+        words = depths if len(lights) > 2 else (depths[0], depths[2])
+        words = (*words, "midnight" if depths is DAY else "deepest")
+        for word, lightness in zip(words, lights, strict=False):
             name = f"{family} {word}"
-            lab = first
-            if index:
-                hue_lean, factor = lean(name)
-                lch = lab_to_lch(shaded(first, lightness))
-                lab = lch_to_lab(lch * [1.0, factor, 1.0] + [0.0, 0.0, hue_lean])
-            wishes.append((name, family, lab))
-    return wishes
+            if lightness == lights[0]:
+                amounts = first
+            elif chroma <= GREY_CHROMA:
+                amounts = amounts_for(WHITE, lch_to_lab(np.array([lightness, chroma, hue])))
+            else:
+                amounts = strengthened(name, first, lightness)
+            mixtures.append((name, family, amounts))
+    return mixtures
 
 
-def kin_wishes(kin: dict[str, tuple[float, float, float]]) -> list[tuple[str, str, Floats]]:
-    """Give (name, family, wished Lab) of skin tones: each with a shadow and a deeper one, a little redder."""
-    wishes = []
+def kin_mixtures(kin: dict[str, tuple[float, float, float]]) -> list[tuple[str, str, Floats]]:
+    """Give (name, family, amounts) of skin tones: each with a shadow and a deeper one."""
+    mixtures = []
     for family, lab in kin.items():
-        base = np.array(lab, dtype=np.float64)
-        wishes.append((family, family, base))
-        step = 13.0 if base[0] > 45 else 10.0
-        for word, depth, redder in (("dusk", step, 2.0), ("night", 2 * step, 3.0)):
-            lch = lab_to_lch(shaded(base, max(base[0] - depth, 17.0)))
-            wishes.append((f"{family} {word}", family, lch_to_lab(lch * [1, 1.18, 1] - [0, 0, redder])))
-    return wishes
+        first = amounts_for(WHITE, np.array(lab, dtype=np.float64))
+        mixtures.append((family, family, first))
+        step = 13.0 if lab[0] > 45 else 10.0
+        for word, depth in (("dusk", step), ("night", 2 * step)):
+            name = f"{family} {word}"
+            mixtures.append((name, family, strengthened(name, first, max(lab[0] - depth, 17.0))))
+    return mixtures
 
 
-def made_markers(wishes: list[tuple[str, str, Floats]], paper: str) -> list[Made]:
+def made_markers(mixtures: list[tuple[str, str, Floats]], paper: str) -> list[Made]:
     """Give the markers' rows; some with measured second and third coats."""
     made = []
-    for index, (name, family, lab) in enumerate(wishes):
-        amounts = amounts_for(WHITE, lab)
+    for index, (name, family, amounts) in enumerate(mixtures):
         words = {
             "kind": "marker",
             "on": paper,
@@ -423,12 +431,12 @@ def table(rows: list[dict[str, str]]) -> str:
 def hedgehog_lane() -> list[dict[str, str]]:
     """Give the rows of the full drawer."""
     singles = [
-        (name, name, lch_to_lab(np.array([lightness, chroma, hue])))
+        (name, name, amounts_for(WHITE, lch_to_lab(np.array([lightness, chroma, hue]))))
         for name, (hue, chroma, lightness) in LANE_SINGLES.items()
     ]
-    wishes = [*marker_wishes(HEDGEHOG_LANE, DAY), *singles, *kin_wishes(KIN)]
+    mixtures = [*family_mixtures(HEDGEHOG_LANE, DAY), *singles, *kin_mixtures(KIN)]
     return [
-        with_colour(made, at) for at, made in enumerate([*made_sheets(), *made_markers(wishes, LANE_WHITE)])
+        with_colour(made, at) for at, made in enumerate([*made_sheets(), *made_markers(mixtures, LANE_WHITE)])
     ]
 
 
@@ -436,8 +444,8 @@ def market_stall() -> list[dict[str, str]]:
     """Give the rows of the stall: markers for sale, each as one coat in Lab or hex."""
     white = "Awning white"
     words = {"kind": "paper", "note": noted("white card under all swatches of this file")}
-    wishes = [*marker_wishes(MARKET_STALL, STALL_DEPTH), *kin_wishes(STALL_KIN)]
-    markers = [made for made in made_markers(wishes, white) if "coats" not in made.cells]
+    mixtures = [*family_mixtures(MARKET_STALL, STALL_DEPTH), *kin_mixtures(STALL_KIN)]
+    markers = [made for made in made_markers(mixtures, white) if "coats" not in made.cells]
     return [with_colour(made, 11 * at) for at, made in enumerate([Made(white, WHITE, words), *markers])]
 
 
