@@ -69,7 +69,8 @@ def test_what_to_buy_is_the_best_choice_by_brute_force(first_box, shop):
     inked = ink_drawer(first_box)
     needs, rows = _needs(inked, score_all_pairs(inked), FIT)
     offered = ink_drawer(shop)
-    closes = _closes(inked, needs, rows, inked.look(inked.after(offered.coats[:, :1])[:, 0]), Taste(), FIT)
+    coat = inked.after(offered.coats[:, :1])[:, 0]
+    closes = _closes(inked, needs, rows, inked.look(coat), inked.more_ink_from(coat), Taste(), FIT)
     best = max(closes[list(pair)].any(axis=0).sum() for pair in combinations(range(len(shop.markers)), 2))
     assert answer.shop is not None
     assert answer.shop.exact

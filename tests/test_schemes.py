@@ -15,7 +15,7 @@ from blendkit.errors import ColourError
 from blendkit.palette import read_palette
 from blendkit.records import to_json
 
-IMAGE = ["rosehip noon", "hedge leaf noon", "hedgehog quill dawn"]
+IMAGE = ["pumpkin noon", "hedge leaf noon", "hedgehog quill dawn"]
 
 
 def test_a_scheme_that_passes_holds_every_limit_when_counted_again(demo):

@@ -5,11 +5,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from blendkit.advice.shading_series import Taste, predict_series, score_shading
+from blendkit.advice.shading_series import FIT, Taste, predict_series, score_shading
 from blendkit.colour import hue_step, lab_to_xyz1
 from blendkit.errors import ColourError
 from blendkit.ink import DEFAULT_MODEL
-from blendkit.inked import Looks
+from blendkit.inked import Looks, ink_drawer
+from blendkit.palette.store import empty_palette
 from blendkit.spectrum import reflectance_from_lab, reflectance_to_lab
 
 LAB = st.tuples(st.floats(20, 90), st.floats(-50, 50), st.floats(-50, 50)).map(np.array)
@@ -45,25 +46,52 @@ def test_a_lean_turns_the_hue_its_own_way():
     assert hue_step(plain, predict_series(base, 50.0, "cool")) < 0
 
 
+WHITE = ink_drawer(empty_palette(), markers_needed=False)
+"""Nothing but the plain white paper that stands in when a palette names none."""
+
+
 def looks(labs):
     return Looks.of(reflectance_from_lab(labs), DEFAULT_MODEL)
 
 
-def test_the_ideal_shadow_scores_highest_and_falls_off_on_every_side():
+def score(bases, others, **more):
+    """Score others over bases on plain white paper."""
+    bases, others = looks(np.asarray(bases, dtype=float)), looks(np.asarray(others, dtype=float))
+    paler = others if more.get("lighter") else bases
+    stronger = WHITE.more_ink_from(paler.reflectance)
+    return score_shading(DEFAULT_MODEL, bases, others, stronger, **more)
+
+
+def test_a_natural_shadow_scores_highest_and_falls_off_on_every_side():
     base = np.array([70.0, 25.0, 15.0])
-    ideal = predict_series(base, 53.0)
-    offsets = np.array(
-        [[0, 0, 0], [0, 14, -8], [0, -14, 14], [14, 0, 0], [-40, 0, 0], [0, 25, 25], [0, -10, -5]]
-    )
-    scores = score_shading(DEFAULT_MODEL, looks(base), looks(ideal + offsets)).score
+    line = WHITE.more_ink_from(looks(base).reflectance)
+    own = line[int(np.argmin(np.abs(line[:, 0] - 53.0)))]
+    offsets = np.array([[0, 0, 0], [0, 14, -20], [0, -24, 14], [14, 0, 0], [-40, 0, 0], [0, -30, -20]])
+    scores = score(base, own + offsets).score
     assert scores[0] > 90.0
-    assert np.all(scores[1:] < scores[0])
+    assert np.all(scores[1:] < scores[0] - 5.0)
+
+
+def test_between_the_lines_a_shadow_fits_and_the_default_leans_to_more_ink():
+    """A colourist's habit: common practice, no source."""
+    base = np.array([60.0, -25.0, -10.0])
+    line = WHITE.more_ink_from(looks(base).reflectance)
+    own = line[int(np.argmin(np.abs(line[:, 0] - 45.0)))]
+    dim = predict_series(base, own[0])
+    ways = [own, (own + dim) / 2.0, dim]
+    usual, muted = score(base, ways), score(base, ways, taste=Taste(lean="muted"))
+    vivid = score(base, ways, taste=Taste(lean="vivid"))
+    assert np.all(usual.score > FIT)
+    assert np.all(np.diff(usual.score) < 0)
+    assert np.all(np.diff(muted.score) > 0)
+    assert np.all(np.diff(vivid.score) < np.diff(usual.score))
+    assert np.all(np.diff(usual.muted) > 0)
+    np.testing.assert_allclose(usual.parts["hue"], 1.0, atol=0.02)
 
 
 def test_a_light_is_scored_as_what_the_base_would_shade():
     light, dark = np.array([75.0, 20.0, 10.0]), predict_series([75.0, 20.0, 10.0], 60.0)
-    down = score_shading(DEFAULT_MODEL, looks(light), looks(dark))
-    up = score_shading(DEFAULT_MODEL, looks(dark), looks(light), lighter=True)
+    down, up = score(light, dark), score(dark, light, lighter=True)
     assert up.step == pytest.approx(down.step)
     assert up.hue == pytest.approx(down.hue)
     assert float(up.score) == pytest.approx(float(down.score), abs=3.0)
@@ -76,5 +104,5 @@ def test_a_window_that_is_none_is_refused(window):
 
 
 def test_a_lean_that_is_none_is_refused_with_those_that_are():
-    with pytest.raises(ColourError, match="none, cool, warm"):
+    with pytest.raises(ColourError, match="none, cool, warm, muted, vivid"):
         Taste(lean="sideways")

@@ -181,9 +181,9 @@ LANE_SINGLES = {
 # Skin from very light to very dark, each with a shadow and a deeper one; numbers, no food names.
 KIN = {
     "kin one": (88, 7, 13),
-    "kin two": (81, 10, 18),
-    "kin three": (73, 13, 21),
-    "kin four": (65, 14, 23),
+    "kin two": (80, 8.5, 16),
+    "kin three": (72, 10.5, 18),
+    "kin four": (65, 12, 20.5),
     "kin five": (57, 15, 24),
     "kin six": (49, 15, 21),
     "kin seven": (41, 14, 17),
