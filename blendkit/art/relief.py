@@ -5,6 +5,7 @@ Nothing here knows the light, so it is made once for a picture and kept; only a 
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -23,6 +24,9 @@ SCREEN_MM = 8.0
 
 CONTACT_MM = 0.7
 """Width of the line of contact, from the middle of the drawn line: what shows of it is a hair's breadth."""
+
+SMOOTH_MM = 0.6
+"""How far a surface's slopes are evened out, so that the wobble of a pen makes no bump. Own judgement."""
 
 LINE_NEAR_MM = 0.2
 
@@ -67,6 +71,18 @@ class Relief:
     full_line: NDArray[np.uint8]
     seams: NDArray[np.int64] = field(repr=False)
     seam_source: NDArray[np.int64] = field(repr=False)
+
+    @cached_property
+    def moments(self) -> NDArray[np.float64]:
+        """Middle (x, y) of each surface, its variances and covariance, in pixels; shape (5, parts + 1)."""
+        h, w = self.units.shape
+        flat = self.units.ravel()
+        x, y = np.tile(np.arange(w, dtype=np.float64), h), np.repeat(np.arange(h, dtype=np.float64), w)
+        number = np.maximum(np.bincount(flat, minlength=self.parts + 1), 1)
+        mean = [np.bincount(flat, v, self.parts + 1) / number for v in (x, y, x * x, y * y, x * y)]
+        return np.stack(
+            [*mean[:2], mean[2] - mean[0] ** 2, mean[3] - mean[1] ** 2, mean[4] - mean[0] * mean[1]]
+        )
 
 
 def find_relief(
@@ -121,6 +137,7 @@ def find_relief(
             np.where(on_top, over, under)
             for over, under in ((small, dome), (small_x, slope_x), (small_y, slope_y))
         )
+    slope_x, slope_y = smooth_within(np.stack([slope_x, slope_y]), units, SMOOTH_MM * per_mm)
     strength = cast_strengths(fronts, parts)
     stands = np.zeros(parts + 1, bool)
     stands[list(raised)] = True
@@ -151,6 +168,30 @@ def find_relief(
         seams,
         source,
     )
+
+
+def smooth_within(values: Floats, labels: NDArray[np.int32], sigma_px: float) -> Floats:
+    """Blur some maps, shape (k, h, w), within each part only.
+
+    Source: the recursive filter of Gastal and Oliveira 2011 ("Domain transform for edge-aware image processing"),
+    with part borders as walls.
+    """
+    if sigma_px < 0.3:
+        return values
+    passes = 2
+    # rows first, then columns: the axis that is walked along comes first, the maps lie side by side
+    out = np.ascontiguousarray(values.transpose(1, 0, 2), dtype=np.float32)  # (h, k, w)
+    for k in range(passes):
+        sigma = sigma_px * np.sqrt(3) * 2 ** (passes - 1 - k) / np.sqrt(4**passes - 1)
+        feed = np.float32(np.exp(-np.sqrt(2) / sigma))
+        for part in (labels, labels.T):
+            keep = np.where(part[1:] == part[:-1], feed, np.float32(0))[:, None]
+            for i in range(1, len(out)):
+                out[i] += keep[i - 1] * (out[i - 1] - out[i])
+            for i in range(len(out) - 2, -1, -1):
+                out[i] += keep[i] * (out[i + 1] - out[i])
+            out = np.ascontiguousarray(out.transpose(2, 1, 0))
+    return np.ascontiguousarray(out.transpose(1, 0, 2))
 
 
 def _closed_edges(fronts: Fronts, surfaces: Surfaces, parts: int) -> Floats:

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from blendkit.art.cast import cast_shadow
 from blendkit.art.material import PLAIN, Material
-from blendkit.art.relief import Floats, Relief
+from blendkit.art.relief import Floats, Relief, smooth_within
 from blendkit.errors import ProjectError
 
 BASE_TONE = 0.4
@@ -136,16 +136,13 @@ def shade(
     counts = np.bincount(units.ravel(), minlength=parts + 1)
 
     cast, near = cast_shadow(relief.overlaps, toward, width_px, labels.shape)
-    place = _place_along(units, counts, toward)
+    place, reach = _place_along(relief, toward)
     flicks = _each(of, "flicks")[labels] * relief.grain.flick
     turn = 1 - _lambert(relief, toward, LIGHT_HEIGHT_DEG) - 0.30 * place
     glint = _lambert(relief, toward, HIGHLIGHT_HEIGHT_DEG) + 0.05 * place
-    soft = 0.25 * float(np.median(soft_px))
-    turn, glint = _smooth(np.stack([turn, glint]), units, soft)
     turn += 0.10 * flicks
 
     # own shadow: a third of a small part, a band of width_mm along the far side of a large one
-    reach = _extent_across(units, parts, toward)
     share = np.clip(width_px * reach / np.maximum(counts, 1), 0.10, _each(of, "share"))
     # the blend's width in millimetres, as the share of the part that it covers, half to each side
     half = np.clip(0.5 * soft_px * reach / np.maximum(counts, 1), 0.05, 0.75 * share)
@@ -162,7 +159,7 @@ def shade(
 
     gleam = _highlight(relief, of, glint, place, counts, flicks)
     gleam *= (1 - near) * (1 - form) ** 2
-    edges = _smooth(np.stack([cast, form, gleam]), units, soft)
+    edges = smooth_within(np.stack([cast, form, gleam]), units, 0.25 * float(np.median(soft_px)))
     cast, form, gleam = edges[0], edges[1], edges[2] * (1 - near)
     contact = CONTACT_SHARE * relief.contact
     if "glow" in {one.name for one in of}:  # what shines has no shade, and is lightest in its middle
@@ -226,30 +223,6 @@ def _lambert(relief: Relief, toward: tuple[float, float], height_deg: float) -> 
     return np.asarray((x * (toward[0] * flat) + y * (toward[1] * flat) + z * up) / length, dtype=np.float32)
 
 
-def _smooth(values: Floats, labels: NDArray[np.int32], sigma_px: float) -> Floats:
-    """Blur some maps, shape (k, h, w), within each part only.
-
-    Source: the recursive filter of Gastal and Oliveira 2011 ("Domain transform for edge-aware image processing"),
-    with part borders as walls.
-    """
-    if sigma_px < 0.3:
-        return values
-    passes = 2
-    # rows first, then columns: the axis that is walked along comes first, the maps lie side by side
-    out = np.ascontiguousarray(values.transpose(1, 0, 2), dtype=np.float32)  # (h, k, w)
-    for k in range(passes):
-        sigma = sigma_px * np.sqrt(3) * 2 ** (passes - 1 - k) / np.sqrt(4**passes - 1)
-        feed = np.float32(np.exp(-np.sqrt(2) / sigma))
-        for part in (labels, labels.T):
-            keep = np.where(part[1:] == part[:-1], feed, np.float32(0))[:, None]
-            for i in range(1, len(out)):
-                out[i] += keep[i - 1] * (out[i - 1] - out[i])
-            for i in range(len(out) - 2, -1, -1):
-                out[i] += keep[i] * (out[i + 1] - out[i])
-            out = np.ascontiguousarray(out.transpose(2, 1, 0))
-    return np.ascontiguousarray(out.transpose(1, 0, 2))
-
-
 def _quantile(values: Floats, labels: NDArray[np.int32], counts: NDArray[Any], at: NDArray[Any]) -> Floats:
     """Quantile of *values* in each part, by histograms; shape (parts + 1,)."""
     low, high = float(values.min()), float(values.max()) + 1e-6
@@ -272,28 +245,21 @@ def _step(
     return np.asarray(t * t * (3 - 2 * t), dtype=np.float32)
 
 
-def _extent_across(labels: NDArray[np.int32], parts: int, toward: tuple[float, float]) -> Floats:
-    """Size of each part across the light, in pixels: twice the root of three times its variance."""
-    h, w = labels.shape
-    across = (np.arange(w) * -toward[1])[None, :] + (np.arange(h) * toward[0])[:, None]
-    flat, values = labels.ravel(), across.ravel()
-    count = np.maximum(np.bincount(flat, minlength=parts + 1), 1)
-    mean = np.bincount(flat, values, parts + 1) / count
-    variance = np.maximum(np.bincount(flat, values**2, parts + 1) / count - mean**2, 0.25)
-    return np.asarray(2 * np.sqrt(3 * variance), dtype=np.float32)
+def _place_along(relief: Relief, toward: tuple[float, float]) -> tuple[Floats, Floats]:
+    """Place within each surface along the light, about -1 (far side) to 1 (toward the light), shape (h, w).
 
-
-def _place_along(labels: NDArray[np.int32], counts: NDArray[Any], toward: tuple[float, float]) -> Floats:
-    """Place within each part along the light, about -1 (far side) to 1 (toward the light)."""
-    h, w = labels.shape
-    along = np.add.outer(
-        np.arange(h, dtype=np.float32) * toward[1], np.arange(w, dtype=np.float32) * toward[0]
-    )
-    flat, number = labels.ravel(), np.maximum(counts, 1)
-    mean = np.bincount(flat, along.ravel(), len(counts)) / number
-    spread = np.sqrt(np.maximum(np.bincount(flat, along.ravel() ** 2, len(counts)) / number - mean**2, 1.0))
-    place = (along - mean.astype(np.float32)[labels]) / (1.7 * spread).astype(np.float32)[labels]
-    return np.asarray(np.clip(place, -1.2, 1.2), dtype=np.float32)
+    Also the size of each surface across the light, in pixels: twice the root of three times its variance.
+    """
+    mean_x, mean_y, var_x, var_y, both = relief.moments
+    x, y = toward
+    along = np.maximum(var_x * x * x + 2 * both * x * y + var_y * y * y, 1.0)
+    across = np.maximum(var_x * y * y - 2 * both * x * y + var_y * x * x, 0.25)
+    h, w = relief.units.shape
+    slope = (1 / (1.7 * np.sqrt(along))).astype(np.float32)
+    middle = (mean_x * x + mean_y * y).astype(np.float32)
+    here = np.add.outer(np.arange(h, dtype=np.float32) * y, np.arange(w, dtype=np.float32) * x)
+    place = (here - middle[relief.units]) * slope[relief.units]
+    return np.clip(place, -1.2, 1.2).astype(np.float32), (2 * np.sqrt(3 * across)).astype(np.float32)
 
 
 def _enlarged(small: Floats, relief: Relief) -> Floats:
