@@ -179,6 +179,39 @@ def shade(
     return ShadeMap(tone, float(light_deg) % 360, shares, index, layers, gleam, relief)
 
 
+DAB_MM = 2.2
+"""How far a dab spreads. Own judgement."""
+
+DAB_TONE = 0.45
+"""How much tone a dab adds where it was set. Own judgement."""
+
+
+def diffuse_dabs(relief: Relief, dabs: Sequence[tuple[float, float, float]]) -> Floats | None:
+    """Spread the person's dabs of dark and light inside the surfaces that they were set on.
+
+    Args:
+        relief: what is shaded.
+        dabs: place as shares of the picture's width and height, and 1 for dark or -1 for light.
+
+    Returns: what they add to the tone on the working grid, float32; None without dabs. A dab beside the parts adds
+        nothing.
+    """
+    if not dabs:
+        return None
+    h, w = relief.labels.shape
+    y, x = np.mgrid[:h, :w]
+    total = np.zeros((h, w), np.float32)
+    for across, down, sign in dabs:
+        column, row = min(max(int(across * w), 0), w - 1), min(max(int(down * h), 0), h - 1)
+        if not relief.labels[row, column]:
+            continue
+        near = np.hypot(x - column, y - row) < 0.5 * DAB_MM * relief.per_mm
+        spot = (near & (relief.units == relief.units[row, column])).astype(np.float32)
+        spread = smooth_within(spot[None], relief.units, DAB_MM * relief.per_mm)[0]
+        total += np.float32(sign * DAB_TONE / max(float(spread.max()), 1e-6)) * spread
+    return np.clip(total, -1, 1).astype(np.float32)
+
+
 def _each(of: Sequence[Material], key: str) -> Floats:
     """One property of every part's material, shape (parts + 1,)."""
     return np.array([float(getattr(one, key)) for one in of], np.float32)

@@ -497,6 +497,8 @@ def _part(row: Mapping[str, Any], where: str, problems: list[Problem]) -> Projec
         softness_mm=table.number("softness_mm", 0.1, 100, "mm"),
         order=table.choice("order", STYLES, STYLES[0]),
         material=table.choice("material", tuple(MATERIALS), "") if "material" in row else "",
+        dark=_places(table, "dark"),
+        bright=_places(table, "bright"),
         note=table.text("note"),
     )
     table.done([one.name for one in fields(ProjectPart)])

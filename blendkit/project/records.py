@@ -52,6 +52,7 @@ class ProjectPart:
         softness_mm: width of the blend; None for the project's.
         order: layering order, one of ``advice.order.STYLES``.
         material: what it is made of, one of :data:`blendkit.art.material.MATERIALS`; "" to guess from its name.
+        dark, bright: dabs of the person's own: places in mm where it is to be darker, or lighter.
         note: words for the table.
     """
 
@@ -69,6 +70,8 @@ class ProjectPart:
     softness_mm: float | None = None
     order: str = STYLES[0]
     material: str = ""
+    dark: tuple[Point, ...] = ()
+    bright: tuple[Point, ...] = ()
     note: str = ""
 
     @property

@@ -16,7 +16,7 @@ from blendkit.art.depth import Fronts, find_fronts, flip_fronts
 from blendkit.art.material import MATERIALS, PLAIN, Material, guess_material, is_flat, is_raised
 from blendkit.art.regions import Regions, find_regions
 from blendkit.art.relief import Relief, find_relief
-from blendkit.art.shading import ShadeMap, shade
+from blendkit.art.shading import ShadeMap, diffuse_dabs, shade
 from blendkit.errors import PictureError, Problem, ProjectError
 from blendkit.palette import name_key
 from blendkit.picture import read_picture
@@ -137,7 +137,9 @@ def open_work(project: Project, previous: Work | None = None, progress: Progress
         shades = previous.shades
     else:
         tell("shading")
-        shades = _shade(project, relief, areas)
+        width, height = regions.size_px
+        size_mm = width * MM_PER_INCH / dpi, height * MM_PER_INCH / dpi
+        shades = _shade(project, relief, areas, size_mm)
     return Work(project, regions, fronts, relief, shades, areas, free, dpi, notes, guessed, source)
 
 
@@ -380,11 +382,24 @@ def _find_relief(
 
 
 def _shade_key(project: Project, areas: tuple[tuple[int, ...], ...]) -> tuple[Any, ...]:
-    each = tuple((part.shadow_mm, part.softness_mm, material_of(part)) for part in project.parts)
+    each = tuple(
+        (part.shadow_mm, part.softness_mm, material_of(part), part.dark, part.bright)
+        for part in project.parts
+    )
     return project.light_deg, project.shadow_mm, project.softness_mm, each, areas
 
 
-def _shade(project: Project, relief: Relief, areas: tuple[tuple[int, ...], ...]) -> ShadeMap:
+def _dabs(project: Project, size_mm: Point) -> list[tuple[float, float, float]]:
+    """The person's dabs: places as shares of the image, 1 for dark and -1 for light."""
+    return [
+        (place[0] / size_mm[0], place[1] / size_mm[1], sign)
+        for part in project.parts
+        for sign, places in ((1.0, part.dark), (-1.0, part.bright))
+        for place in places
+    ]
+
+
+def _shade(project: Project, relief: Relief, areas: tuple[tuple[int, ...], ...], size_mm: Point) -> ShadeMap:
     """Shade all areas, each with its part's widths and of its part's stuff."""
     count = relief.parts
     width = _each_area(project, areas, count, lambda part: part.shadow_mm)
@@ -396,4 +411,5 @@ def _shade(project: Project, relief: Relief, areas: tuple[tuple[int, ...], ...])
         np.array([project.shadow_mm if one is None else one for one in width]),
         np.array([project.softness_mm if one is None else one for one in softness]),
         materials=[one or PLAIN for one in materials],
+        dabs=diffuse_dabs(relief, _dabs(project, size_mm)),
     )

@@ -127,12 +127,15 @@ def _part_table(part: ProjectPart, defaults: bool) -> dict[str, Any]:
     table: dict[str, Any] = {"name": part.name}
     if part.at:
         table["at"] = _end(part.at[0]) if len(part.at) == 1 else [_end(spot) for spot in part.at]
+    for key in ("dark", "bright"):
+        if places := getattr(part, key):
+            table[key] = [_end(place) for place in places]
     if part.around:
         loops = [[_end(point) for point in loop] for loop in part.around]
         table["around"] = loops[0] if len(loops) == 1 else loops
     if part.areas:
         table["areas"] = part.areas[0] if len(part.areas) == 1 else list(part.areas)
-    return table | _plain(part, defaults, ("at", "areas", "around"))
+    return table | _plain(part, defaults, ("at", "areas", "around", "dark", "bright"))
 
 
 def _plain(record: Any, defaults: bool, leave_out: tuple[str, ...] = ()) -> dict[str, Any]:
