@@ -119,7 +119,8 @@ def describe_colour(lab: ArrayLike) -> str:
     nearest = int(np.argmin(off + np.linspace(0.0, _RARE, len(names))))
     if off[nearest] < _FAR:
         return names[nearest]
-    plain = [place for place, name in enumerate(names) if " " not in name]
+    coloured = np.hypot(labs[:, 1], labs[:, 2]) > _FAR
+    plain = [place for place, name in enumerate(names) if " " not in name and coloured[place]]
     nearest = plain[int(np.argmin(off[plain]))]
     step = lightness - labs[nearest, 0]
     rise = chroma - float(np.hypot(*labs[nearest, 1:]))

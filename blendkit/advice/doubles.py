@@ -6,13 +6,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.advice.lamps import difference_ranges
+from blendkit.advice.papers import lights_listed
 from blendkit.advice.stacks import widest_step
 from blendkit.colour import delta_e_2000
 from blendkit.errors import ColourError
 from blendkit.inked import Swatch, ink_drawer, swatch_of
 from blendkit.palette import Palette
 from blendkit.spectrum import LIGHTS, reflectance_to_lab
-from blendkit.words import VERDICTS, count_of, listed
+from blendkit.words import VERDICTS, count_of
 
 DEFAULT_THRESHOLD = VERDICTS[0].below
 """CIEDE2000 below which nobody sees a difference: the first band of the verdicts."""
@@ -100,7 +101,7 @@ def find_doubles(
         ]
         words = "keep one, or keep both for a class"
         if parts:
-            words = f"the same by day, but they part {listed([LIGHTS[light].under for light in parts])}"
+            words = f"the same by day, but they part {lights_listed(parts)}"
         doubles.append(
             Double(
                 tuple(swatch_of(names[row], inked.lab[row]) for row in group),

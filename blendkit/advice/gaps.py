@@ -13,7 +13,7 @@ from blendkit.colour import hue_step, lab_to_xyz1
 from blendkit.inked import Inked, Looks, Swatch, ink_drawer, swatch_of
 from blendkit.palette import Palette
 from blendkit.spectrum import reflectance_to_lab
-from blendkit.words import describe_colour
+from blendkit.words import count_of, describe_colour, lightness_words
 
 Floats = NDArray[np.float64]
 
@@ -145,14 +145,16 @@ def find_gaps(
     needs, rows = _needs(inked, scores, threshold)
     wanted = _wanted(inked, needs, rows, taste, threshold)
     complete = len(inked.markers) - len(set(rows))
+    fit = "fit" if threshold == FIT else f"reach a score of {threshold:g}"
     words = [
-        f"{complete} of {len(inked.markers)} markers have both a shadow and a light "
-        f"of score {threshold:.0f} or more, or need none (very dark ones no shadow, very pale ones no light)."
+        f"{complete} of {count_of(len(inked.markers), 'marker')} "
+        f"{'has' if complete == 1 else 'have'} both a shadow and a light that {fit}, "
+        "or need none (very dark ones no shadow, very pale ones no light)."
     ]
     if wanted:
         words.append(
-            f"First to look for: {wanted[0].words} ({wanted[0].colour.hex}); it would close "
-            f"{len(wanted[0].completes)} gap{'s' if len(wanted[0].completes) != 1 else ''}."
+            f"First to look for: {wanted[0].words} ({wanted[0].colour.hex}); it would complete "
+            f"{count_of(len(wanted[0].completes), 'marker')}."
         )
     looked_for = {(one.lacks, base) for one in wanted for base in one.completes}
     left = [f"a {need.lacks} for {need.base}" for need in needs if (need.lacks, need.base) not in looked_for]
@@ -237,7 +239,7 @@ def _wanted(
         found.append(
             Wanted(
                 colour=swatch_of(f"{need.lacks} for {need.base}", labs[place]),
-                words=_look_for(base, labs[place], need.lacks),
+                words=_look_for(need.base, base, labs[place]),
                 lacks=need.lacks,
                 for_base=need.base,
                 completes=tuple(dict.fromkeys(names)),
@@ -296,9 +298,8 @@ def _closes(
     return closes
 
 
-def _look_for(base: Floats, target: Floats, lacks: str) -> str:
-    """Words such as “a darker, cooler rose, near L* 38”."""
-    described = describe_colour(target).split(" ")[-1]
+def _look_for(name: str, base: Floats, target: Floats) -> str:
+    """Words such as “brick: clearly darker and warmer than rosehip dawn”."""
     turn = float(hue_step(base, target))
     chroma = float(np.hypot(*base[1:]) + np.hypot(*target[1:])) / 2.0
     lean = ""
@@ -306,8 +307,8 @@ def _look_for(base: Floats, target: Floats, lacks: str) -> str:
         hue = np.degrees(np.arctan2(base[2], base[1]))
         # Toward 60 degrees (orange) is warmer, away from it cooler.
         toward = np.sin(np.radians(60.0 - hue)) * turn
-        lean = ", warmer" if toward > 0 else ", cooler"
-    return f"a {'darker' if lacks == 'shadow' else 'lighter'}{lean} {described}, near L* {target[0]:.0f}"
+        lean = " and warmer" if toward > 0 else " and cooler"
+    return f"{describe_colour(target)}: {lightness_words(float(target[0] - base[0]))}{lean} than {name}"
 
 
 def find_purchases(

@@ -7,16 +7,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.advice.optimum import Selection, choose_fewest
+from blendkit.advice.papers import lay_words
 from blendkit.advice.stacks import find_stacks
 from blendkit.colour import delta_e_2000
 from blendkit.errors import ColourError
 from blendkit.inked import Inked, Swatch, find_colour, ink_drawer, swatch_of
 from blendkit.palette import Palette
+from blendkit.words import MATCH_LIMIT, verdict_of
 
 Floats = NDArray[np.float64]
 
-DEFAULT_TOLERANCE = 5.0
-"""CIEDE2000 within which a marker stands in for a target: the last limit of the verdicts."""
+DEFAULT_TOLERANCE = MATCH_LIMIT
+"""CIEDE2000 within which a marker stands in for a target."""
 
 _WAYS_AT_MOST = 40
 
@@ -227,11 +229,11 @@ def _kit_target(
     if chosen < 0:
         delta = delta_e_2000(lab, inked.lab)
         near = int(np.argmin(delta))
-        words = f"nothing near enough; the nearest is {inked.markers[near].name}, off by {delta[near]:.1f}"
+        words = f"nothing near enough; the nearest is {inked.markers[near].name}"
         return KitTarget(wanted, target.role, (), None, float(delta[near]), False, words)
     way = ways[chosen]
     names = tuple(inked.markers[row].name for row in way.rows)
-    words = names[0] if len(names) == 1 else f"{names[1]} over {names[0]}"
+    words = lay_words(names)
     return KitTarget(
         wanted,
         target.role,
@@ -239,7 +241,7 @@ def _kit_target(
         swatch_of(words, way.lab),
         way.delta,
         True,
-        f"{words}, off by {way.delta:.1f}",
+        f"{words}: {verdict_of(way.delta).word}",
     )
 
 

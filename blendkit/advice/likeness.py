@@ -13,7 +13,7 @@ from blendkit.colour import delta_e_2000
 from blendkit.errors import ColourError
 from blendkit.inked import Inked, Swatch, ink_drawer, swatch_of
 from blendkit.palette import Palette
-from blendkit.words import verdict_of
+from blendkit.words import MATCH_LIMIT, verdict_of
 
 Floats = NDArray[np.float64]
 
@@ -92,17 +92,8 @@ def find_likenesses(
     inked = (inked or ink_drawer(palette, on)).at_hand
     found: list[Likeness] = []
     for name, lab in colours:
-        difference = delta_e_2000(lab, inked.lab)
-        rows = [int(row) for row in np.argsort(difference, kind="stable")[:count]]
-        markers = tuple(
-            NearMarker(
-                swatch_of(inked.markers[row].name, inked.lab[row]),
-                float(difference[row]),
-                verdict_of(float(difference[row])).word,
-            )
-            for row in rows
-        )
-        nearest = inked.asked(rows[0])
+        markers = find_near_markers(inked, lab, count)
+        nearest = inked.asked(inked.row(markers[0].marker.name))
         shadow = next(iter(find_companions(inked, nearest, taste=taste, count=1)), None)
         light = next(iter(find_companions(inked, nearest, lighter=True, taste=taste, count=1)), None)
         typed = "lab({:.4f} {:.4f} {:.4f})".format(*lab)
@@ -124,8 +115,32 @@ def find_likenesses(
     return LikenessAdvice(inked.paper.name, tuple(found), len(far) < len(found), words)
 
 
+def find_near_markers(inked: Inked, lab: Floats, count: int = 3) -> tuple[NearMarker, ...]:
+    """Give the markers nearest to a colour, shape (3,), as one coat of them looks on the paper, nearest first."""
+    inked = inked.at_hand
+    difference = delta_e_2000(lab, inked.lab)
+    return tuple(
+        NearMarker(
+            swatch_of(inked.markers[row].name, inked.lab[row]),
+            float(difference[row]),
+            verdict_of(float(difference[row])).word,
+        )
+        for row in np.argsort(difference, kind="stable")[:count].tolist()
+    )
+
+
+def near_words(name: str, near: NearMarker) -> str:
+    """Say which of the drawer's markers a colour nearly is, or that none comes near."""
+    if near.delta_e_2000 < MATCH_LIMIT:
+        return f"{name} is nearly your {near.marker.name}: {verdict_of(near.delta_e_2000).words}."
+    return (
+        f"No marker of yours comes near {name}: the nearest, {near.marker.name}, is another colour. "
+        "The answer holds for a marker of that colour, if you get one."
+    )
+
+
 def _words(name: str, near: NearMarker, shadow: Companion | None) -> str:
-    text = f"{name}: {near.marker.name}, off by {near.delta_e_2000:.1f} ({near.verdict})"
+    text = f"{name}: {near.marker.name} ({near.verdict})"
     if shadow is not None and shadow.fits:
         text += f", shaded with {shadow.name}" if shadow.how == "marker" else f", shaded by {shadow.how}"
     return text + "."

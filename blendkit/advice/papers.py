@@ -1,5 +1,6 @@
 """Which card stock, ribbon, ink or marker matches a colour, in words, and whether it still does under a lamp."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -270,11 +271,7 @@ def _marker_ways(inked: Inked, asked: Asked) -> list[_Candidate]:
     found = []
     for _, rows in sorted(ways)[:_WAYS_SHOWN]:
         names = [inked.markers[row].name for row in rows]
-        name = names[0]
-        if len(set(names)) > 1:
-            name = f"{names[1]} over {names[0]}"
-        elif len(names) > 1:
-            name = f"{len(names)} coats of {names[0]}"
+        name = lay_words(names)
         first = inked.markers[rows[0]].readings[0][1]
         curve = inked.after(inked.lay(np.array(rows)))[-1]
         measured = first.reflectance is not None and len(rows) == 1
@@ -284,6 +281,13 @@ def _marker_ways(inked: Inked, asked: Asked) -> list[_Candidate]:
             _Candidate(name, "marker", lab, curve, measured, first.uncertainty, rough, "", tuple(names))
         )
     return found
+
+
+def lay_words(names: Sequence[str]) -> str:
+    """Say what to lay, first laid first: a marker, coats of it, or one over another."""
+    if len(set(names)) > 1:
+        return f"{names[1]} over {names[0]}"
+    return names[0] if len(names) == 1 else f"{len(names)} coats of {names[0]}"
 
 
 def _own_part(pattern: str, name: str) -> str:
@@ -305,6 +309,18 @@ def _hangs_on_reading(delta: float, *uncertainties: float | None) -> bool:
     return verdict_of(max(0.0, delta - spread)).word != verdict_of(delta + spread).word
 
 
+def lights_listed(lights: Sequence[str], last: str = "and") -> str:
+    """Give lights within a sentence: “in daylight, under a warm lamp or a room LED”."""
+    words = [LIGHTS[light].under for light in lights]
+    return listed(
+        [
+            word.removeprefix("under ") if at and words[at - 1].startswith("under ") else word
+            for at, word in enumerate(words)
+        ],
+        last,
+    )
+
+
 def _match_words(
     delta: float, lamps: dict[str, LampVerdict], rough: bool, unsure: bool, pattern_colour: str
 ) -> str:
@@ -312,9 +328,9 @@ def _match_words(
     if pattern_colour:
         text += f" (its {pattern_colour})"
     for verdict, words in (("parts", "; but they part "), ("can't tell", "; they may part ")):
-        lights = [LIGHTS[light].under for light, one in lamps.items() if one == verdict]
+        lights = [light for light, one in lamps.items() if one == verdict]
         if lights:
-            text += words + listed(lights, "and" if verdict == "parts" else "or")
+            text += words + lights_listed(lights, "and" if verdict == "parts" else "or")
     if unsure:
         text += "; the reading may be off by enough to change that"
     if rough:

@@ -16,8 +16,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from blendkit.advice.pairs import Companion, find_companions
 from blendkit.advice.shading_series import FIT, Taste
-from blendkit.colour import delta_e_2000
-from blendkit.errors import ColourError
+from blendkit.colour import delta_e_2000, lab_to_lch
+from blendkit.errors import ColourError, Problem
 from blendkit.inked import (
     DEFAULT_MODEL,
     Asked,
@@ -30,7 +30,7 @@ from blendkit.inked import (
 )
 from blendkit.palette import Palette
 from blendkit.spectrum import reflectance_to_lab
-from blendkit.words import verdict_of
+from blendkit.words import MATCH_LIMIT, count_of, describe_colour, listed, verdict_of
 
 Floats = NDArray[np.float64]
 
@@ -43,6 +43,21 @@ _SKIN_B = ((65.0, 13.0), (48.0, 16.0), (35.0, 18.0), (19.0, 20.0), (-10.0, 18.0)
 
 _CLASS_ITA = (62.0, 48.0, 34.5, 19.0, -10.0, -50.0)
 """An angle in the middle of each class, for the table of all classes."""
+
+TONES = ("very fair", "fair", "medium", "tan", "brown", "deep")
+"""Words for classes 1 to 6."""
+
+DRAWN_LIGHTER = 0.12
+"""Share of its L* by which drawn skin is usually chosen lighter than measured skin. Common practice, no source."""
+
+_DRAWN_RANGE = np.linspace(0.4, 1.0, 4)
+"""Shares of that by which a base may be lighter than typical measured skin. Own judgement."""
+
+_SKIN_HUE_DEG = (20.0, 90.0)
+_SKIN_CHROMA = (4.0, 42.0)
+_SKIN_LIGHTNESS = (12.0, 96.0)
+"""Outside these no complexion lies, in life or drawn: wider by 10 to 15 than what surveys of skin report (from
+memory: hue 40 to 75 degrees, chroma 10 to 30)."""
 
 SKIN_STEP = 16.0
 """Largest step of L* that shades skin gently, where two steps follow each other. Common practice, no source."""
@@ -81,8 +96,9 @@ class SkinSet:
         delta_e_2000: how far the base is from it.
         markers: base, shadow, deeper shadow, light and blush, as far as the drawer has them.
         missing: roles that it has no fitting marker for.
-        score: the lowest score among the five roles, 0 where one is missing.
+        score: the lowest score of the markers found.
         words: what to know.
+        tone: the class in a word.
     """
 
     number: int
@@ -93,6 +109,7 @@ class SkinSet:
     missing: tuple[str, ...]
     score: float
     words: str
+    tone: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,52 +194,63 @@ def find_skin(
         taste: window and lean of the shadows.
 
     Returns: one set for the colour, or six, one for each class.
-    Raises: ColourError when both a colour and an angle are given, or either is none; PaletteError for a name.
+    Raises: ColourError when both a colour and an angle are given, or either is none, or the colour is no
+        complexion; PaletteError for a name.
     """
     if colour is not None and ita is not None:
         raise ColourError("Give a skin colour or an angle, not both.")
     inked = ink_drawer(palette, on).at_hand
     if colour is not None:
         asked = [find_colour(inked, colour)]
+        _check_complexion(asked[0])
     else:
         angles = _CLASS_ITA if ita is None else (ita,)
         asked = [_typical(angle) for angle in angles]
-    sets = tuple(_skin_set(inked, one, taste or Taste()) for one in asked)
+    sets = tuple(_skin_set(inked, one, taste or Taste(), typical=colour is None) for one in asked)
     ranked = sorted(sets, key=lambda one: one.score)
     fits = all(not {"base", "shadow"} & set(one.missing) for one in sets)
     words = [one.words for one in sets] if len(sets) == 1 else []
     if len(sets) > 1:
         if ranked[-1].score < FIT:
             words.append("The drawer has a whole set for none of the classes.")
-        words.append(f"Served best: class {ranked[-1].number}, score {ranked[-1].score:.0f}.")
         worst = ranked[0]
-        lack = f", for want of a fitting {' and '.join(worst.missing)}" if worst.missing else ""
-        words.append(f"Served worst: class {worst.number}, score {worst.score:.0f}{lack}.")
+        lack = f", for want of a fitting {listed(worst.missing)}" if worst.missing else ""
+        words.append(f"Served best: {ranked[-1].tone} skin; worst: {worst.tone} skin{lack}.")
+    if colour is None:
+        words.append("Bases are chosen a little lighter than measured skin, as drawn skin usually is.")
+    else:
+        words.append("Drawn skin is usually chosen lighter than measured skin: try a lighter base beside it.")
     words.append("Test on scrap beside the person or the photo: skin varies within every class.")
     return SkinAdvice(inked.paper.name, sets, ranked[0].number, ranked[-1].number, fits, tuple(words))
 
 
 def _typical(angle: float) -> Asked:
     lab = skin_from_ita(angle)
-    return typed_colour(f"typical skin, ITA {angle:.0f}°", lab, DEFAULT_MODEL)
+    return typed_colour(f"typical {TONES[ita_class(angle) - 1]} skin", lab, DEFAULT_MODEL)
 
 
-def _skin_set(inked: Inked, asked: Asked, taste: Taste) -> SkinSet:
-    skin = asked.lab
-    angle = float(ita_deg(skin))
-    delta = delta_e_2000(skin, inked.lab)
+def _check_complexion(asked: Asked) -> None:
+    """Refuse a colour that is no skin."""
+    lightness, chroma, hue = (float(value) for value in lab_to_lch(asked.lab))
+    ranges = ((lightness, _SKIN_LIGHTNESS), (chroma, _SKIN_CHROMA), (hue, _SKIN_HUE_DEG))
+    if not all(low <= value <= high for value, (low, high) in ranges):
+        problem = Problem(asked.swatch.name, describe_colour(asked.lab), "a colour of skin, fair to deep")
+        raise ColourError("That is no complexion.", [problem])
+
+
+def _skin_set(inked: Inked, asked: Asked, taste: Taste, typical: bool) -> SkinSet:
+    angle = float(ita_deg(asked.lab))
+    lift = DRAWN_LIGHTER * asked.lab[0] * (_DRAWN_RANGE if typical else np.zeros(1))
+    skins = asked.lab + lift[:, None] * np.array([1.0, 0.0, 0.0])
+    delta = delta_e_2000(skins[:, None], inked.lab).min(axis=0)
     row = asked.row if asked.row is not None else int(np.argmin(delta))
     marker = inked.markers[row]
-    base = Asked(swatch_of(marker.name, inked.lab[row]), marker, row, inked.looks[row])
-    off = float(delta[row])
+    base = inked.asked(row)
+    off = float(delta[row]) if asked.row is None else 0.0
     found: list[SkinMarker] = []
     # From 100 for the colour itself to the fitting score at the last limit of the verdicts, 5 CIEDE2000.
-    score = max(0.0, 100.0 - off * (100.0 - FIT) / 5.0)
-    found.append(
-        SkinMarker(
-            "base", base.swatch, score, score >= FIT, f"off by {off:.1f} CIEDE2000: {verdict_of(off).words}"
-        )
-    )
+    score = max(0.0, 100.0 - off * (100.0 - FIT) / MATCH_LIMIT)
+    found.append(SkinMarker("base", base.swatch, score, score >= FIT, verdict_of(off).words))
     found += _shadows(inked, base, taste)
     lights = find_companions(inked, base, lighter=True, taste=taste, count=1)
     if lights and lights[0].fits:
@@ -242,12 +270,15 @@ def _skin_set(inked: Inked, asked: Asked, taste: Taste) -> SkinSet:
     fitting = {one.role for one in found if one.fits}
     roles = ("base", "shadow", "deeper shadow", "light", "blush")
     missing = tuple(role for role in roles if role not in fitting)
-    lowest = min((one.score for one in found), default=0.0) if len(found) == len(roles) else 0.0
+    lowest = min(one.score for one in found)
     number = ita_class(angle)
-    words = f"Class {number} (ITA {angle:.0f}°): {marker.name} is the base, {verdict_of(off).words}"
+    tone = TONES[number - 1]
+    words = f"{tone.capitalize()} skin: {marker.name} is the base"
+    if asked.row is None:
+        words += f", {verdict_of(off).words}"
     if missing:
-        words += f"; no fitting {' or '.join(missing)} in the drawer"
-    return SkinSet(number, angle, asked.swatch, off, tuple(found), missing, lowest, words + ".")
+        words += f"; no fitting {listed(missing, 'or')} in the drawer"
+    return SkinSet(number, angle, asked.swatch, off, tuple(found), missing, lowest, words + ".", tone)
 
 
 def _shadows(inked: Inked, base: Asked, taste: Taste) -> list[SkinMarker]:
@@ -258,7 +289,16 @@ def _shadows(inked: Inked, base: Asked, taste: Taste) -> list[SkinMarker]:
     low, high = taste.window
     own = Taste((min(low, max(5.0, 0.2 * base.swatch.lab[0])), min(high, SKIN_STEP)), taste.lean)
     best: tuple[float, list[SkinMarker]] = (-1.0, [])
-    for one in find_companions(inked, base, taste=own, count=8):
+    ways = find_companions(inked, base, taste=own, count=8, all_ways=True)
+    coats = [one for one in ways if one.how == "coats"]
+    if coats:
+        # The same dye again is the most natural shadow, where it goes deep enough.
+        chain = [
+            _skin_marker("shadow" if at == 0 else "deeper shadow", one) for at, one in enumerate(coats[:2])
+        ]
+        if chain[0].fits:
+            best = (min(one.score for one in chain) if len(chain) > 1 else chain[0].score - 100.0, chain)
+    for one in ways:
         if one.how != "marker":
             continue
         chain, score = [_skin_marker("shadow", one)], one.score - 100.0
@@ -273,7 +313,8 @@ def _shadows(inked: Inked, base: Asked, taste: Taste) -> list[SkinMarker]:
 
 
 def _skin_marker(role: str, one: Companion) -> SkinMarker:
-    return SkinMarker(role, swatch_of(one.name, np.array(one.lab)), one.score, one.fits, one.reasons.words)
+    name = f"{count_of(one.coats, 'coat')} of {one.name}" if one.how == "coats" else one.name
+    return SkinMarker(role, swatch_of(name, np.array(one.lab)), one.score, one.fits, one.reasons.words)
 
 
 def _blush(inked: Inked, base: Asked) -> SkinMarker:
@@ -287,11 +328,12 @@ def _blush(inked: Inked, base: Asked) -> SkinMarker:
     row = int(np.argmin(off))
     score = float(max(0.0, 100.0 - off[row] * (100.0 - FIT) / 5.0))
     redder = over[row, 1] - base.swatch.lab[1]
+    fits = bool(score >= FIT and redder > 2.0)
     flush = "redder without much darkening" if redder > 2.0 else "no redder: the drawer has no blush for it"
     return SkinMarker(
         "blush",
         swatch_of(inked.markers[row].name, over[row]),
         score,
-        score >= FIT,
-        f"laid over the base it turns it {flush} ({redder:+.0f} a*)",
+        fits,
+        f"laid over the base it turns it {flush}",
     )

@@ -1,8 +1,9 @@
 """Commands of the main job: pair, order, layer, match, papers, check."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
+import numpy as np
 import typer
 from rich.text import Text
 
@@ -11,20 +12,25 @@ from blendkit.advice.pairs import Companion, find_pair
 from blendkit.advice.shading_series import DEFAULT_WINDOW, Taste
 from blendkit.cli.options import (
     JsonOption,
+    NumbersOption,
     OnOption,
     PageOption,
     PaletteOption,
     ReportOption,
+    WithoutOption,
     complete_markers,
     complete_names,
+    complete_papers,
     finish,
     open_palette,
     print_json,
     report,
 )
 from blendkit.cli.tables import console, paint, print_lines, print_table, strip
-from blendkit.inked import Swatch
+from blendkit.inked import Swatch, ink_drawer
+from blendkit.records import plain
 from blendkit.spectrum import LIGHTS
+from blendkit.words import VERDICTS, count_of, describe_colour, lightness_words, score_word
 
 if TYPE_CHECKING:
     from blendkit.advice.schemes import Scheme
@@ -41,33 +47,39 @@ def _lab(lab: tuple[float, float, float]) -> str:
     return " ".join(f"{value:5.1f}" for value in lab)
 
 
-def _swatch_line(label: str, swatch: Swatch) -> None:
-    mapped = "  (outside sRGB: the screen colour is a stand-in)" if swatch.mapped else ""
-    console().print(
-        Text(f"{label} "),
-        paint(swatch.hex, 6),
-        Text(f" {swatch.name}  {swatch.hex}  Lab {_lab(swatch.lab)}{mapped}"),
-    )
+def _swatch_line(label: str, swatch: Swatch, numbers: bool) -> None:
+    words = f" {swatch.name}: {describe_colour(swatch.lab)}"
+    if swatch.mapped:
+        words += " (stronger than a screen can show)"
+    if numbers:
+        words += f"  {swatch.hex}  Lab {_lab(swatch.lab)}"
+    console().print(Text(f"{label} "), paint(swatch.hex, 6), Text(words))
 
 
-def _companions(title: str, companions: tuple[Companion, ...]) -> None:
+def _companions(title: str, companions: tuple[Companion, ...], numbers: bool) -> None:
     print_table(
         title,
-        ("", "companion", "how", "score", "hex", "step L*", "blend"),
+        ("", "companion", "colour", "how", "fit", "step", "blend", "score", "step L*", "hex"),
         [
             (
                 paint(one.hex),
-                one.name + (f" × {one.coats}" if one.how == "coats" else ""),
+                one.name + (f", {one.coats} coats" if one.how == "coats" else ""),
+                describe_colour(one.lab),
                 HOW_WORDS[one.how],
-                f"{int(one.score)}" + ("" if one.fits else " (miss)"),
-                one.hex + ("*" if one.mapped else ""),
-                f"{one.reasons.lightness_step:.1f}",
+                score_word(one.score) if one.fits else "near miss",
+                lightness_words(
+                    one.reasons.lightness_step if title == "Lights" else -one.reasons.lightness_step
+                ),
                 strip(step.hex for step in one.blend),
+                f"{int(one.score)}",
+                f"{one.reasons.lightness_step:.1f}",
+                one.hex + ("*" if one.mapped else ""),
             )
             for one in companions
         ],
-        optional=(4, 6),
-        right=(3, 5),
+        right=(7, 8),
+        behind=(7, 8, 9),
+        numbers=numbers,
         notes=[one.reasons.words + (f" {one.caution}" if one.caution else "") for one in companions],
     )
 
@@ -78,12 +90,14 @@ def pair_command(
     ],
     palette: PaletteOption = None,
     on: OnOption = None,
+    without: WithoutOption = None,
     lean: LeanOption = "none",
     window: WindowOption = DEFAULT_WINDOW,
     count: Annotated[int, typer.Option(min=1, max=50, help="Companions of each kind.")] = 5,
     all_ways: Annotated[
         bool, typer.Option("--all-ways", help="Also coats, over and under where a marker fits.")
     ] = False,
+    numbers: NumbersOption = False,
     json: JsonOption = False,
     report_file: ReportOption = None,
     page: PageOption = None,
@@ -92,33 +106,41 @@ def pair_command(
 
     Example:  blendkit pair "rosehip dawn" --lean cool
     """
-    drawer = open_palette(palette)
-    answer = find_pair(drawer, colour, on=on, taste=Taste(window, lean), count=count, all_ways=all_ways)
+    from blendkit.advice.likeness import find_near_markers, near_words
+
+    drawer = open_palette(palette, without)
+    inked = ink_drawer(drawer, on)
+    answer = find_pair(drawer, colour, taste=Taste(window, lean), count=count, all_ways=all_ways, inked=inked)
+    typed = drawer.get(colour) is None and drawer.get_away(colour) is None
+    near = find_near_markers(inked, np.array(answer.base.lab), 1) if typed else ()
     report(report_file, answer, page)
     if json:
-        print_json(answer)
+        print_json(answer, nearest=plain(near))
     else:
-        _swatch_line("Base", answer.base)
-        print_lines(f"on {answer.on}", "")
-        _companions("Shadows", answer.shadow)
+        _swatch_line("Base", answer.base, numbers)
+        print_lines(f"on {answer.on}", *(near_words(answer.base.name, one) for one in near), "")
+        _companions("Shadows", answer.shadow, numbers)
         print_lines("")
-        _companions("Lights", answer.light)
+        _companions("Lights", answer.light, numbers)
         if answer.trios:
             print_lines("")
             print_table(
                 "Trios, light to dark",
-                ("", "light", "mid", "dark", "score"),
+                ("", "light", "mid", "dark", "fit", "score"),
                 [
                     (
                         strip((trio.light.hex, trio.mid.hex, trio.dark.hex), 4),
                         trio.light.name,
                         trio.mid.name,
                         trio.dark.name,
+                        score_word(trio.score),
                         f"{trio.score:.0f}",
                     )
                     for trio in answer.trios
                 ],
-                right=(4,),
+                right=(5,),
+                behind=(5,),
+                numbers=numbers,
             )
         print_lines("", *answer.words)
     finish(answer.fits)
@@ -135,9 +157,11 @@ def order_command(
     ] = None,
     palette: PaletteOption = None,
     on: OnOption = None,
+    without: WithoutOption = None,
     style: Annotated[str, typer.Option(help=f"{STYLES[0]}, or {STYLES[1]}.")] = STYLES[0],
     lean: LeanOption = "none",
     window: WindowOption = DEFAULT_WINDOW,
+    numbers: NumbersOption = False,
     json: JsonOption = False,
     report_file: ReportOption = None,
     page: PageOption = None,
@@ -146,7 +170,7 @@ def order_command(
 
     Example:  blendkit order "hedgehog quill dawn" --style dark-first
     """
-    drawer = open_palette(palette)
+    drawer = open_palette(palette, without)
     answer = find_order(drawer, base, shadows or (), on=on, style=style, taste=Taste(window, lean))
     report(report_file, answer, page)
     if json:
@@ -166,13 +190,14 @@ def order_command(
                 )
                 for step in answer.steps
             ],
-            optional=(3,),
             right=(0, 4),
             wide=(5,),
+            behind=(3,),
+            numbers=numbers,
         )
         print_lines(
             "",
-            f"The wettest place gets {answer.coats} coat{'s' if answer.coats != 1 else ''}; "
+            f"The wettest place gets {count_of(answer.coats, 'coat')}; "
             f"{answer.on} takes {answer.coat_limit}.",
             *answer.words,
         )
@@ -188,6 +213,8 @@ def layer_command(
     ],
     palette: PaletteOption = None,
     on: OnOption = None,
+    without: WithoutOption = None,
+    numbers: NumbersOption = False,
     json: JsonOption = False,
     report_file: ReportOption = None,
     page: PageOption = None,
@@ -196,31 +223,34 @@ def layer_command(
 
     Example:  blendkit layer "lantern glow dawn" "lantern glow dusk" "lantern glow dusk" --on "Kraft pale"
     """
-    drawer = open_palette(palette)
+    drawer = open_palette(palette, without)
     answer = predict_layers(drawer, markers, on=on)
     report(report_file, answer, page)
     if json:
         print_json(answer)
         return
-    _swatch_line("Paper", answer.paper)
+    _swatch_line("Paper", answer.paper, numbers)
     print_table(
         "",
-        ("coat", "", "marker", "hex", "Lab", "step L*", "careful"),
+        ("coat", "", "marker", "colour", "step", "careful", "hex", "Lab", "step L*"),
         [
             (
                 str(coat.coat),
                 paint(coat.hex, 6),
                 coat.marker,
+                describe_colour(coat.lab),
+                lightness_words(coat.lightness_step),
+                coat.caution,
                 coat.hex,
                 _lab(coat.lab),
                 f"{coat.lightness_step:.1f}",
-                coat.caution,
             )
             for coat in answer.coats
         ],
-        optional=(4,),
-        right=(0, 5),
-        wide=(6,),
+        right=(0, 8),
+        wide=(5,),
+        behind=(6, 7, 8),
+        numbers=numbers,
     )
     print_lines("", *answer.words)
 
@@ -231,52 +261,100 @@ def match_command(
     ],
     palette: PaletteOption = None,
     on: OnOption = None,
+    without: WithoutOption = None,
     kind: Annotated[
-        list[str] | None, typer.Option(help="Only paper, ribbon or ink; may be given more than once.")
+        list[str] | None,
+        typer.Option(help="Only paper, ribbon, ink, or marker; else all but markers. May be repeated."),
     ] = None,
     count: Annotated[int, typer.Option(min=1, help="How many to give.")] = 8,
+    numbers: NumbersOption = False,
     json: JsonOption = False,
     report_file: ReportOption = None,
     page: PageOption = None,
 ) -> None:
-    """Rank card stock, ribbons and inks against a colour, in words, also under other lights.
+    """Find what comes nearest to a colour: papers, ribbons, inks, or markers with their coats and stacks.
 
-    Example:  blendkit match "moss stone noon" --kind paper
+    Example:  blendkit match "#4b4b26" --kind marker
     """
     from blendkit.advice.papers import find_matches
 
+    drawer = open_palette(palette, without)
     kinds = tuple(kind or ("paper", "ribbon", "ink"))
-    for one in kinds:
-        if one not in ("paper", "ribbon", "ink"):
-            raise typer.BadParameter(
-                f"“{one}” is no kind to match; accepted: paper, ribbon, ink", param_hint="--kind"
-            )
-    drawer = open_palette(palette)
     answer = find_matches(drawer, colour, on=on, kinds=kinds, count=count)
     report(report_file, answer, page)
     if json:
         print_json(answer)
     else:
-        _swatch_line("Target", answer.target)
+        _swatch_line("Target", answer.target, numbers)
         lights = [LIGHTS[one].label for one in answer.matches[0].by_light] if answer.matches else []
         print_table(
             "",
-            ("", "name", "kind", "verdict", "ΔE00", *lights, "contrast"),
+            ("", "name", "kind", "how near", "under lamps", "difference", *lights, "contrast"),
             [
                 (
                     strip((answer.target.hex, match.hex), 3),
                     match.name,
                     match.kind,
                     match.verdict,
+                    _lamp_words(match.lamps) if match.delta_e_2000 < _MATCHES_BELOW else "",
                     f"{match.delta_e_2000:.1f}",
-                    *(f"{value:.1f}" for value in match.by_light.values()),
+                    *(f"{least:.1f} to {most:.1f}" for least, most in match.by_light_range.values()),
                     f"{match.contrast_wcag:.1f}",
                 )
                 for match in answer.matches
             ],
-            optional=(2, 5 + len(lights), *range(5, 5 + len(lights))),
-            right=range(4, 6 + len(lights)),
+            right=range(5, 7 + len(lights)),
+            behind=range(5, 7 + len(lights)),
+            numbers=numbers,
             notes=[match.words for match in answer.matches],
+        )
+        print_lines("", *answer.words)
+    finish(answer.fits)
+
+
+_MATCHES_BELOW = VERDICTS[2].below
+
+
+def _lamp_words(lamps: dict[str, Any]) -> str:
+    """The worst of the verdicts under lamps."""
+    return next((word for word in ("parts", "can't tell") if word in lamps.values()), "holds")
+
+
+def greeting_command(
+    paper: Annotated[str, typer.Argument(help="A paper or ribbon, by name.", autocompletion=complete_papers)],
+    palette: PaletteOption = None,
+    without: WithoutOption = None,
+    numbers: NumbersOption = False,
+    json: JsonOption = False,
+) -> None:
+    """Rank the stamp inks by how well a greeting reads on a paper.
+
+    Example:  blendkit greeting "Midnight card"
+    """
+    from blendkit.advice.greeting import find_greeting_inks
+
+    answer = find_greeting_inks(open_palette(palette, without), paper)
+    if json:
+        print_json(answer)
+    else:
+        _swatch_line("Paper", answer.paper, numbers)
+        print_table(
+            "",
+            ("", "ink", "colour", "reads", "contrast"),
+            [
+                (
+                    strip((answer.paper.hex, one.ink.hex), 3),
+                    one.ink.name,
+                    describe_colour(one.ink.lab),
+                    one.words,
+                    f"{one.contrast_wcag:.1f}",
+                )
+                for one in answer.inks
+            ],
+            right=(4,),
+            wide=(3,),
+            behind=(4,),
+            numbers=numbers,
         )
         print_lines("", *answer.words)
     finish(answer.fits)
@@ -289,14 +367,23 @@ def papers_command(
     ],
     palette: PaletteOption = None,
     on: OnOption = None,
+    without: WithoutOption = None,
     relation: Annotated[
         list[str] | None,
         typer.Option(help="Only this relation (neighbour, complement, split, neutral, …); may be repeated."),
+    ] = None,
+    base: Annotated[
+        str | None,
+        typer.Option(help="The card is of this paper; the rest is proposed.", autocompletion=complete_papers),
+    ] = None,
+    mat: Annotated[
+        str | None, typer.Option(help="This paper lies behind the image.", autocompletion=complete_papers)
     ] = None,
     large_greeting: Annotated[
         bool, typer.Option("--large-greeting", help="The greeting is large (18 pt, or 14 pt bold).")
     ] = False,
     count: Annotated[int, typer.Option(min=1, max=30, help="Schemes to give.")] = 6,
+    numbers: NumbersOption = False,
     json: JsonOption = False,
     report_file: ReportOption = None,
     page: PageOption = None,
@@ -307,9 +394,16 @@ def papers_command(
     """
     from blendkit.advice.schemes import find_schemes
 
-    drawer = open_palette(palette)
+    drawer = open_palette(palette, without)
     answer = find_schemes(
-        drawer, colours, on=on, relations=relation, large_greeting=large_greeting, count=count
+        drawer,
+        colours,
+        on=on,
+        relations=relation,
+        base=base,
+        mat=mat,
+        large_greeting=large_greeting,
+        count=count,
     )
     report(report_file, answer, page)
     if json:
@@ -318,7 +412,7 @@ def papers_command(
         all_pass = bool(answer.schemes) and all(scheme.checks.passed for scheme in answer.schemes)
         print_table(
             "Schemes",
-            ("", "relation", "base", "mat", "accent", "greeting"),
+            ("", "relation", "base", "mat", "accent", "greeting", "contrast"),
             [
                 (
                     strip((scheme.base.hex, scheme.mat.hex, scheme.accent.hex), 4),
@@ -326,13 +420,14 @@ def papers_command(
                     scheme.base.name,
                     scheme.mat.name,
                     scheme.accent.name,
-                    f"{scheme.checks.greeting.ink} {scheme.checks.greeting.contrast_wcag:.1f}"
-                    if scheme.checks.greeting
-                    else "",
+                    scheme.checks.greeting.ink if scheme.checks.greeting else "",
+                    f"{scheme.checks.greeting.contrast_wcag:.1f}" if scheme.checks.greeting else "",
                 )
                 for scheme in answer.schemes
             ],
-            optional=(5,),
+            right=(6,),
+            behind=(6,),
+            numbers=numbers,
             notes=[_passes(scheme) for scheme in answer.schemes] if not all_pass else (),
         )
         if all_pass:
@@ -350,6 +445,8 @@ def check_command(
     file: Annotated[Path | None, typer.Argument(help="A palette file; the same as --palette.")] = None,
     palette: PaletteOption = None,
     on: OnOption = None,
+    without: WithoutOption = None,
+    numbers: NumbersOption = False,
     json: JsonOption = False,
 ) -> None:
     """Check a palette file, count its families, and list what has no companion.
@@ -358,7 +455,7 @@ def check_command(
     """
     from blendkit.advice.check import check_palette
 
-    drawer = open_palette(file or palette)
+    drawer = open_palette(file or palette, without)
     answer = check_palette(drawer, on=on)
     if json:
         print_json(answer)

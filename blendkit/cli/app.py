@@ -18,6 +18,7 @@ COMMANDS = {
     "layer": "blendkit.cli.advice",
     "match": "blendkit.cli.advice",
     "papers": "blendkit.cli.advice",
+    "greeting": "blendkit.cli.advice",
     "check": "blendkit.cli.advice",
     "gaps": "blendkit.cli.drawer",
     "doubles": "blendkit.cli.drawer",

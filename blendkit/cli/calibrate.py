@@ -150,7 +150,6 @@ def _show(answer: "Calibration") -> None:
                 )
                 for one in answer.constants
             ],
-            optional=(3,),
             right=(1, 2),
             wide=(4,),
         )

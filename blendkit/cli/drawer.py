@@ -9,10 +9,12 @@ from blendkit.advice.shading_series import DEFAULT_WINDOW, FIT, Taste
 from blendkit.cli.advice import LeanOption, WindowOption
 from blendkit.cli.options import (
     JsonOption,
+    NumbersOption,
     OnOption,
     PageOption,
     PaletteOption,
     ReportOption,
+    WithoutOption,
     complete_names,
     finish,
     open_palette,
@@ -22,20 +24,28 @@ from blendkit.cli.options import (
 from blendkit.cli.tables import paint, print_lines, print_table, strip
 from blendkit.palette import read_palette
 from blendkit.spectrum import LIGHTS
+from blendkit.words import count_of, score_word
+
+BudgetOption = Annotated[
+    float | None, typer.Option(min=0, help="What it may cost, by the column price; the best for that.")
+]
 
 
 def gaps_command(
     palette: PaletteOption = None,
     on: OnOption = None,
+    without: WithoutOption = None,
     shop: Annotated[
         Path | None, typer.Option(help="A palette file to buy from: which of its markers close most gaps.")
     ] = None,
     purchases: Annotated[int, typer.Option(min=1, max=100, help="Markers to buy at most.")] = 3,
+    budget: BudgetOption = None,
     threshold: Annotated[
         float, typer.Option(min=1, max=100, help="Score from which a companion counts.")
     ] = FIT,
     lean: LeanOption = "none",
     window: WindowOption = DEFAULT_WINDOW,
+    numbers: NumbersOption = False,
     json: JsonOption = False,
     report_file: ReportOption = None,
     page: PageOption = None,
@@ -46,7 +56,7 @@ def gaps_command(
     """
     from blendkit.advice.gaps import find_gaps
 
-    drawer = open_palette(palette)
+    drawer = open_palette(palette, without)
     answer = find_gaps(
         drawer,
         on=on,
@@ -54,6 +64,7 @@ def gaps_command(
         taste=Taste(window, lean),
         shop=read_palette(shop) if shop is not None else None,
         purchases=purchases,
+        budget=budget,
     )
     report(report_file, answer, page)
     if json:
@@ -61,32 +72,39 @@ def gaps_command(
     else:
         print_table(
             "Colours to look for, the most useful first",
-            ("", "colour", "closes", "families", "hex", "look for"),
+            ("", "look for", "as", "completes", "families", "hex"),
             [
                 (
                     paint(one.colour.hex, 6),
+                    one.words,
                     one.colour.name,
-                    str(len(one.completes)),
+                    count_of(len(one.completes), "marker"),
                     str(one.families),
                     one.colour.hex,
-                    one.words,
                 )
                 for one in answer.wanted
             ],
-            optional=(4, 3),
-            right=(2, 3),
-            wide=(5,),
+            right=(4,),
+            wide=(1, 2),
+            behind=(4, 5),
+            numbers=numbers,
         )
         if answer.shop is not None:
             print_lines("")
             print_table(
                 "To buy",
-                ("", "marker", "closes"),
+                ("", "marker", "price", "gives"),
                 [
-                    (paint(one.marker.hex, 6), one.marker.name, "; ".join(one.closes))
+                    (
+                        paint(one.marker.hex, 6),
+                        one.marker.name,
+                        "" if one.price is None else f"{one.price:.2f}",
+                        "; ".join(one.closes),
+                    )
                     for one in answer.shop.purchases
                 ],
-                wide=(2,),
+                right=(2,),
+                wide=(3,),
             )
         print_lines("", *answer.words)
     finish(answer.fits)
@@ -95,9 +113,11 @@ def gaps_command(
 def doubles_command(
     palette: PaletteOption = None,
     on: OnOption = None,
+    without: WithoutOption = None,
     threshold: Annotated[
         float, typer.Option(min=0.01, help="CIEDE2000 below which two markers count as one.")
     ] = 1.0,
+    numbers: NumbersOption = False,
     json: JsonOption = False,
     report_file: ReportOption = None,
     page: PageOption = None,
@@ -108,7 +128,7 @@ def doubles_command(
     """
     from blendkit.advice.doubles import find_doubles
 
-    drawer = open_palette(palette)
+    drawer = open_palette(palette, without)
     answer = find_doubles(drawer, on=on, threshold=threshold)
     report(report_file, answer, page)
     if json:
@@ -118,7 +138,7 @@ def doubles_command(
         lights = [LIGHTS[one].label for one in answer.doubles[0].by_light]
         print_table(
             "",
-            ("", "markers", "ΔE00", *lights),
+            ("", "markers", "difference", *lights),
             [
                 (
                     strip(one.hex for one in double.markers),
@@ -128,9 +148,10 @@ def doubles_command(
                 )
                 for double in answer.doubles
             ],
-            optional=range(3, 3 + len(lights)),
             right=range(2, 3 + len(lights)),
             wide=(1,),
+            behind=range(2, 3 + len(lights)),
+            numbers=numbers,
             notes=[double.words for double in answer.doubles],
         )
     print_lines(*answer.words)
@@ -146,11 +167,14 @@ def kit_command(
     ] = None,
     palette: PaletteOption = None,
     on: OnOption = None,
+    without: WithoutOption = None,
     tolerance: Annotated[
         float, typer.Option(min=0.1, max=50, help="CIEDE2000 that a stand-in may be off.")
     ] = 5.0,
+    budget: BudgetOption = None,
     makers: Annotated[int, typer.Option(min=1, max=500, help="People who share the kit.")] = 1,
     layered: Annotated[bool, typer.Option(help="Also try one marker over another.")] = True,
+    numbers: NumbersOption = False,
     json: JsonOption = False,
     report_file: ReportOption = None,
     page: PageOption = None,
@@ -161,13 +185,13 @@ def kit_command(
     """
     from blendkit.advice.kit import Target, find_kit
 
-    drawer = open_palette(palette)
+    drawer = open_palette(palette, without)
     targets = [Target(colour, tolerance) for colour in colours or ()]
     if project is not None:
         from blendkit.project.reading import read_project, targets_of
 
         targets += targets_of(read_project(project), tolerance, drawer)
-    answer = find_kit(drawer, targets, on=on, makers=makers, layered=layered)
+    answer = find_kit(drawer, targets, on=on, makers=makers, layered=layered, budget=budget)
     report(report_file, answer, page)
     if json:
         print_json(answer)
@@ -212,8 +236,10 @@ def skin_command(
     ] = None,
     palette: PaletteOption = None,
     on: OnOption = None,
+    without: WithoutOption = None,
     lean: LeanOption = "none",
     window: WindowOption = DEFAULT_WINDOW,
+    numbers: NumbersOption = False,
     json: JsonOption = False,
     report_file: ReportOption = None,
     page: PageOption = None,
@@ -224,7 +250,7 @@ def skin_command(
     """
     from blendkit.advice.skin import find_skin
 
-    drawer = open_palette(palette)
+    drawer = open_palette(palette, without)
     answer = find_skin(drawer, colour, ita=ita, on=on, taste=Taste(window, lean))
     report(report_file, answer, page)
     if json:
@@ -232,20 +258,23 @@ def skin_command(
     else:
         for one in answer.sets:
             print_table(
-                f"Class {one.number}, ITA {one.ita:.0f}°, score {one.score:.0f}",
-                ("", "for", "marker", "score", "why"),
+                one.tone.capitalize() + (f" (class {one.number}, ITA {one.ita:.0f}°)" if numbers else ""),
+                ("", "for", "marker", "fit", "why", "score"),
                 [
                     (
                         paint(found.marker.hex, 6),
                         found.role,
                         found.marker.name,
-                        f"{int(found.score)}" + ("" if found.fits else " (miss)"),
+                        score_word(found.score) if found.fits else "near miss",
                         found.words,
+                        f"{int(found.score)}",
                     )
                     for found in one.markers
                 ],
-                right=(3,),
+                right=(5,),
                 wide=(4,),
+                behind=(5,),
+                numbers=numbers,
             )
             print_lines("")
         print_lines(*answer.words)

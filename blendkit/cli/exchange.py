@@ -18,6 +18,10 @@ def convert_command(
         str, typer.Option(help="What the colours are where the file doesn't say: marker, paper, ribbon, ink.")
     ] = "marker",
     on: Annotated[str, typer.Option(help="The sample or paper under the swatches, by name.")] = "",
+    row: Annotated[
+        list[str] | None,
+        typer.Option(help="What a row is, as “Kraft*=paper” (* stands for any letters); may be repeated."),
+    ] = None,
     heading: Annotated[
         list[str] | None,
         typer.Option(help="A column by another heading, as name=Colour or L=Lightness; may be repeated."),
@@ -48,7 +52,7 @@ def convert_command(
     if read_as == "palette" or own:
         drawer = read_palette(source)
     else:
-        imported = read_exchange(source, form=read_as, kind=kind, on=on, headings=heading)
+        imported = read_exchange(source, form=read_as, kind=kind, on=on, kinds=_kinds(row), headings=heading)
         drawer, notes = imported.palette, imported.notes
     headings = heading if own else None  # those of a foreign source say how to read it
     exported = export_palette(drawer, form, title=source.stem, headings=headings)
@@ -66,6 +70,17 @@ def convert_command(
         )
     else:
         print_lines(f"Wrote {exported.colours} colours to {out}.", *notes)
+
+
+def _kinds(rows: list[str] | None) -> dict[str, str]:
+    """Read “name=kind”."""
+    kinds = {}
+    for text in rows or ():
+        name, mark, kind = text.rpartition("=")
+        if not mark:
+            raise PaletteError(f"“{text}” doesn't say what a row is; write it as “Kraft card=paper”.")
+        kinds[name.strip()] = kind.strip()
+    return kinds
 
 
 def _is_palette(source: Path) -> bool:

@@ -81,6 +81,15 @@ OnOption = Annotated[
         show_default=False,
     ),
 ]
+WithoutOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--without", help="Do as if this weren't at hand; may be repeated.", autocompletion=complete_names
+    ),
+]
+NumbersOption = Annotated[
+    bool, typer.Option("--numbers", help="Also show the numbers: colour values, differences, scores.")
+]
 JsonOption = Annotated[bool, typer.Option("--json", help="Print the answer as JSON, schema 1.")]
 ReportOption = Annotated[
     Path | None,
@@ -91,13 +100,20 @@ PageOption = Annotated[
 ]
 
 
-def open_palette(path: Path | None) -> Palette:
-    """Read the palette, or the demo palette when none is named; the latter is said on standard error."""
+def open_palette(path: Path | None, without: list[str] | None = None) -> Palette:
+    """Read the palette, or the demo palette when none is named; the latter is said on standard error.
+
+    Args:
+        path: the palette file.
+        without: names to leave out, as if they were out.
+    """
     if path is not None:
-        return read_palette(path)
+        drawer = read_palette(path)
+        return drawer.at_hand(without) if without else drawer
     demo = demo_palette_path()
     typer.echo(f"Using the invented demo palette {demo.name}; name your own with --palette FILE.", err=True)
-    return read_palette(demo)
+    drawer = read_palette(demo)
+    return drawer.at_hand(without) if without else drawer
 
 
 def print_json(record: Any, **more: Any) -> None:

@@ -7,9 +7,11 @@ import typer
 
 from blendkit.cli.options import (
     JsonOption,
+    NumbersOption,
     OnOption,
     PageOption,
     PaletteOption,
+    WithoutOption,
     finish,
     open_palette,
     print_json,
@@ -17,6 +19,7 @@ from blendkit.cli.options import (
 )
 from blendkit.cli.tables import print_lines, print_table, strip
 from blendkit.errors import PictureError
+from blendkit.words import listed
 
 if TYPE_CHECKING:
     from blendkit.advice.likeness import LikenessAdvice
@@ -40,6 +43,7 @@ def photo_command(
     image: Annotated[Path, typer.Argument(help="A photo of fabric, paper, a garden: JPEG, PNG, TIFF …")],
     palette: PaletteOption = None,
     on: OnOption = None,
+    without: WithoutOption = None,
     count: Annotated[int, typer.Option(min=1, max=24, help="Main colours at most.")] = 6,
     accents: Annotated[int, typer.Option(min=0, max=8, help="Small vivid colours besides, at most.")] = 3,
     grey: Annotated[
@@ -53,6 +57,17 @@ def photo_command(
         typer.Option("--report", help="Also write a contact picture: a file ending in .png, .pdf or .svg."),
     ] = None,
     page: PageOption = None,
+    add: Annotated[
+        list[str] | None,
+        typer.Option(
+            help="With --into: put a colour into it, as “2=barn door” (number=name); may be repeated."
+        ),
+    ] = None,
+    add_as: Annotated[
+        str, typer.Option(help="With --add: what it is: marker, paper, ribbon or ink.")
+    ] = "marker",
+    into: Annotated[Path | None, typer.Option(help="The palette file that --add writes to.")] = None,
+    numbers: NumbersOption = False,
     json: JsonOption = False,
 ) -> None:
     """Find the main colours of a photo, and the markers, pairs and papers that come nearest.
@@ -63,7 +78,9 @@ def photo_command(
     from blendkit.art.photo import find_main_colours
     from blendkit.picture import read_picture
 
-    drawer = open_palette(palette)
+    if bool(add) != (into is not None):
+        raise PictureError('--add and --into go together: --add "2=barn door" --into my-drawer.csv')
+    drawer = open_palette(palette, without)
     picture = read_picture(image)
     found = find_main_colours(
         picture,
@@ -84,22 +101,37 @@ def photo_command(
     else:
         print_table(
             f"Colours of {found.picture}",
-            ("", "share", "hex", "colour", "nearest markers", "ΔE00", "nearest paper"),
+            (
+                "",
+                "no.",
+                "share",
+                "colour",
+                "nearest marker",
+                "how near",
+                "others",
+                "nearest paper",
+                "hex",
+                "off",
+            ),
             [
                 (
                     strip([one.hex, like.markers[0].marker.hex], 3),
+                    str(number),
                     f"{100 * one.share:.0f} %" + (" accent" if one.is_accent else ""),
-                    one.hex + ("*" if one.mapped else ""),
                     one.words,
-                    ", ".join(near.marker.name for near in like.markers),
+                    like.markers[0].marker.name,
+                    like.markers[0].verdict,
+                    ", ".join(near.marker.name for near in like.markers[1:]),
+                    next((one.name for one in like.papers if one.kind != "ink"), ""),
+                    one.hex + ("*" if one.mapped else ""),
                     f"{like.markers[0].delta_e_2000:.1f}",
-                    like.papers[0].name if like.papers else "",
                 )
-                for one, like in zip(found.colours, answer.likenesses, strict=True)
+                for number, (one, like) in enumerate(zip(found.colours, answer.likenesses, strict=True), 1)
             ],
-            optional=(3, 6),
-            right=(1, 5),
-            wide=(4,),
+            right=(1, 2, 9),
+            wide=(6,),
+            behind=(8, 9),
+            numbers=numbers,
         )
         shaded = [
             (
@@ -116,7 +148,45 @@ def photo_command(
         print_lines("")
         print_table("How to shade them", ("", "marker", "shadow", "light"), shaded)
         print_lines("", found.balance, *found.notes, *answer.words)
+    if add and into is not None:
+        _put(found, add, add_as, into)
     finish(answer.fits)
+
+
+def _put(found: "MainColours", add: list[str], kind: str, into: Path) -> None:
+    """Put colours of a photo into a palette file."""
+    from datetime import date
+
+    from blendkit.palette import Palette, reading_from_lab, update_palette
+
+    wanted = []
+    for text in add:
+        number, mark, name = text.partition("=")
+        if not mark or not name.strip() or not number.strip().isdecimal():
+            raise PictureError(f"“{text}” doesn't name a colour; write number and name, as “2=barn door”.")
+        if not 1 <= int(number) <= len(found.colours):
+            raise PictureError(f"There is no colour {int(number)}; they are 1 to {len(found.colours)}.")
+        wanted.append((found.colours[int(number) - 1], name.strip()))
+    today = date.today().isoformat()
+
+    def put(drawer: Palette) -> Palette:
+        for colour, name in wanted:
+            reading = reading_from_lab(colour.lab, setup=f"photo {found.picture}", measured=today)
+            if kind == "marker":
+                drawer = drawer.with_marker(name, reading)
+            elif kind == "paper":
+                drawer = drawer.with_paper(name, reading)
+            elif kind == "ribbon":
+                drawer = drawer.with_paper(name, reading, kind="ribbon")
+            elif kind == "ink":
+                drawer = drawer.with_ink(name, reading)
+            else:
+                raise PictureError(f"“{kind}” can't be added; accepted: marker, paper, ribbon, ink.")
+        return drawer
+
+    update_palette(into, put)
+    names = listed([name for _, name in wanted])
+    typer.echo(f"Put {names} into {into}, as the photo shows it; a swatch read back is surer.", err=True)
 
 
 def _without_schema(record: Any) -> dict[str, Any]:

@@ -149,7 +149,6 @@ def _print_findings(findings: tuple[Finding, ...]) -> None:
         "",
         ("", "what", "where", "why"),
         [("✗" if one.level == "fault" else "·", one.topic, one.where, one.words) for one in findings],
-        optional=(1,),
         wide=(3, 2),
     )
     print_lines("")
@@ -203,7 +202,6 @@ def _print_plan(plan: PlanRecord) -> None:
             )
             for part in plan.parts
         ],
-        optional=(4,),
         right=(0, 4),
         wide=(3,),
     )

@@ -287,7 +287,6 @@ def _show_readings(record: Any) -> None:
         record.title or "Readings",
         ("", "box", "coats", "Lab", "sure to", "together", "off expected", "remark"),
         rows,
-        optional=(2, 6),
         right=(4, 5, 6),
         wide=(7,),
     )

@@ -5,11 +5,12 @@ from contextlib import contextmanager
 
 from rich.cells import cell_len
 from rich.console import Console
+from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
 WIDE_AT_LEAST = 16
-"""Columns that running text keeps before optional columns give way."""
+"""Columns that running text keeps; with less, rows are stacked."""
 
 
 def console() -> Console:
@@ -42,50 +43,97 @@ def print_table(
     headings: Sequence[str],
     rows: Iterable[Sequence[Text | str]],
     *,
-    optional: Sequence[int] = (),
     right: Sequence[int] = (),
     wide: Sequence[int] = (),
+    behind: Sequence[int] = (),
+    numbers: bool = True,
     notes: Sequence[str] = (),
 ) -> None:
     """Print a table that fits the terminal; columns without anything to show are left out.
+
+    Where it is too wide for the terminal, each row is printed as a few lines, one a column.
 
     Args:
         title: above the table; "" for none.
         headings: one a column.
         rows: cells, one for each heading.
-        optional: columns left out where the terminal is too narrow, the last first.
         right: columns set to the right.
         wide: columns of running text, which give way first.
+        behind: columns of numbers, shown only when they are asked for.
+        numbers: whether they are.
         notes: a sentence for each row, printed below the table under the row's number; the rows are then
-            numbered.
+            numbered. One that several rows share is printed once.
     """
     if notes:
         headings = ("", *headings)
         rows = [(str(number), *row) for number, row in enumerate(rows, start=1)]
-        optional = [place + 1 for place in optional]
         right = [0, *(place + 1 for place in right)]
         wide = [place + 1 for place in wide]
+        behind = [place + 1 for place in behind]
     screen = console()
     body = [tuple(row) for row in rows]
     if not body:
         if title:
             screen.print(Text(f"{title}: none"))
         return
-    shown = [place for place in range(len(headings)) if any(len(row[place]) for row in body)]
+    shown = [
+        place
+        for place in range(len(headings))
+        if any(len(row[place]) for row in body) and (numbers or place not in behind)
+    ]
     widths = [max(cell_len(str(cell)) for cell in column) for column in zip(headings, *body, strict=True)]
     for place in wide:
         widths[place] = min(widths[place], WIDE_AT_LEAST)
-    for place in reversed(optional):
-        if sum(widths[kept] + 1 for kept in shown) <= screen.width:
-            break
-        if place in shown:
-            shown.remove(place)
-    # Where even that is too wide, names are broken into lines rather than cut.
-    narrow = sum(widths[kept] + 1 for kept in shown) > screen.width
-    broken = [place for place in shown if narrow and place not in right and str(body[0][place]).strip()]
-    screen.print(_table(title, headings, body, shown, right, wide, broken))
+    if sum(widths[place] + 1 for place in shown) > screen.width:
+        _print_stacked(screen, title, headings, body, shown, notes)
+        return
+    screen.print(_table(title, headings, body, shown, right, wide))
+    rows_of: dict[str, list[int]] = {}
     for number, note in enumerate(notes, start=1):
-        _print_note(screen, str(number), note)
+        rows_of.setdefault(note, []).append(number)
+    for note, mine in rows_of.items():
+        _print_note(screen, _runs(mine), note)
+
+
+def _runs(numbers: Sequence[int]) -> str:
+    """Give ascending numbers as “1, 3-5”."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    return ", ".join(str(run[0]) if len(run) == 1 else f"{run[0]}-{run[-1]}" for run in runs)
+
+
+def _print_stacked(
+    screen: Console,
+    title: str,
+    headings: Sequence[str],
+    rows: Sequence[tuple[Text | str, ...]],
+    shown: Sequence[int],
+    notes: Sequence[str],
+) -> None:
+    """Print each row as lines: what has no heading and the first that has one, then a line for each other."""
+    if title:
+        screen.print(Text(title, style="bold"))
+    first = next((place for place in shown if headings[place]), shown[0])
+    for number, row in enumerate(rows):
+        opening = Text()
+        for place in (place for place in shown if place <= first):
+            if len(row[place]):
+                opening.append_text(_as_text(row[place])).append(" ")
+        screen.print(opening, soft_wrap=False)
+        for place in (place for place in shown if place > first):
+            if len(row[place]):
+                heading = Text(f"   {headings[place]} " if headings[place] else "   ", style="dim")
+                screen.print(heading.append_text(_as_text(row[place])))
+        if notes:
+            screen.print(Padding(Text(notes[number], style="dim"), (0, 0, 0, 3)))
+
+
+def _as_text(cell: Text | str) -> Text:
+    return cell if isinstance(cell, Text) else Text(cell)
 
 
 def _table(
@@ -95,7 +143,6 @@ def _table(
     shown: Sequence[int],
     right: Sequence[int],
     wide: Sequence[int],
-    broken: Sequence[int],
 ) -> Table:
     table = Table(
         title=title or None,
@@ -110,7 +157,7 @@ def _table(
             headings[place],
             justify="right" if place in right else "left",
             overflow="fold",
-            no_wrap=place not in wide and place not in broken,
+            no_wrap=place not in wide,
             ratio=1 if place in wide else None,
             min_width=WIDE_AT_LEAST if place in wide else None,
             header_style="dim",
@@ -137,7 +184,7 @@ def progress(title: str) -> Iterator[Callable[[str], None]]:
 
 def _print_note(screen: Console, number: str, note: str) -> None:
     grid = Table.grid(padding=(0, 1))
-    grid.add_column(justify="right", width=2)
+    grid.add_column(justify="right", min_width=2)
     grid.add_column(overflow="fold")
     grid.add_row(number, Text(note, style="dim"))
     screen.print(grid)

@@ -3,6 +3,7 @@
 import os
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from fnmatch import fnmatchcase
 from pathlib import Path
 
 from blendkit.errors import PaletteError, Problem
@@ -51,6 +52,7 @@ def read_exchange(
     form: str | None = None,
     kind: str = "marker",
     on: str = "",
+    kinds: Mapping[str, str] | None = None,
     headings: Mapping[str, str] | list[str] | tuple[str, ...] | None = None,
     name: str | None = None,
 ) -> Imported:
@@ -61,6 +63,7 @@ def read_exchange(
         form: one of :data:`FORMS`; told from the contents by default.
         kind: what the colours are, where the file doesn't say: marker, paper, ribbon or ink.
         on: name of the sample that is the bare paper under the swatches; it becomes a paper.
+        kinds: kind of some rows by their name, in which * stands for any letters; before what the file says.
         headings: for CSV, which heading is which column, as ``columns.parse_headings`` takes it.
         name: what to call the file in messages; its own name by default.
 
@@ -69,8 +72,9 @@ def read_exchange(
     """
     if form is not None and form not in FORMS:
         raise PaletteError("There is no such form.", [Problem("form", repr(form), ", ".join(FORMS))])
-    if kind not in KINDS:
-        raise PaletteError("There is no such kind.", [Problem("kind", repr(kind), ", ".join(KINDS))])
+    for one in (kind, *(kinds or {}).values()):
+        if one not in KINDS:
+            raise PaletteError("There is no such kind.", [Problem("kind", repr(one), ", ".join(KINDS))])
     mapping = parse_headings(headings)
     label, data = read_bytes(source, name)
     if form is None:
@@ -79,10 +83,10 @@ def read_exchange(
         found = f"headings for a file of the form {form}"
         raise PaletteError("Only CSV has headings to name.", [Problem(label, found, "no headings")])
     if form == "csv":
-        return _import_csv(data, label, kind, on, mapping)
+        return _import_csv(data, label, kind, on, kinds or {}, mapping)
     text = read_text(data, label)
     file = parse_gpl(text, label) if form == "gpl" else parse_cgats(text, label)
-    return _import_colours(file, label, kind, on)
+    return _import_colours(file, label, kind, on, kinds or {})
 
 
 def _form_of(data: bytes) -> str:
@@ -93,7 +97,9 @@ def _form_of(data: bytes) -> str:
     return "gpl" if is_gpl(text) else "cgats" if is_cgats(text) else "csv"
 
 
-def _import_csv(data: bytes, label: str, kind: str, on: str, mapping: dict[str, str]) -> Imported:
+def _import_csv(
+    data: bytes, label: str, kind: str, on: str, kinds: Mapping[str, str], mapping: dict[str, str]
+) -> Imported:
     sheet, notes = renamed_columns(decode_sheet(data, label), mapping, label)
     if len(sheet.rows) > MAX_COLOURS:
         raise refused(
@@ -104,6 +110,7 @@ def _import_csv(data: bytes, label: str, kind: str, on: str, mapping: dict[str, 
         sheet = sheet.with_columns(["kind"])
         sheet = replace(sheet, rows=tuple(_with_cell(sheet, row, "kind", kind) for row in sheet.rows))
         said.append(f"The file doesn't say what its rows are; each was taken for {_a(kind)}.")
+    sheet = _with_kinds(sheet, kinds, label)
     if on:
         sheet = _with_paper(sheet, on, label)
         said.append(f"{on!r} was taken for the bare paper under the swatches.")
@@ -113,6 +120,26 @@ def _import_csv(data: bytes, label: str, kind: str, on: str, mapping: dict[str, 
 def _with_cell(sheet: Sheet, row: tuple[str, ...], key: str, text: str) -> tuple[str, ...]:
     blank = not any(cell.strip() for cell in row)
     return row if blank else sheet.row_of({key: text}, row)
+
+
+def _with_kinds(sheet: Sheet, kinds: Mapping[str, str], label: str) -> Sheet:
+    """Give rows the kind that the user says they are.
+
+    Raises: PaletteError for a name that no row has.
+    """
+    names = sheet.column("name")
+    rows = list(sheet.rows)
+    for pattern, kind in kinds.items():
+        called = [row[names] if names is not None and names < len(row) else "" for row in rows]
+        mine = [at for at, name in enumerate(called) if fnmatchcase(name_key(name), name_key(pattern))]
+        if not mine:
+            near = "one of: " + "; ".join(nearest_names(pattern, called)) if called else "a name in the file"
+            raise PaletteError(
+                f"{label} has no row called {pattern!r}.", [Problem(label, repr(pattern), near)]
+            )
+        for at in mine:
+            rows[at] = sheet.row_of({"kind": kind}, rows[at])
+    return replace(sheet, rows=tuple(rows))
 
 
 def _with_paper(sheet: Sheet, on: str, label: str) -> Sheet:
@@ -137,13 +164,14 @@ def _with_paper(sheet: Sheet, on: str, label: str) -> Sheet:
     return replace(sheet, rows=tuple(changed))
 
 
-def _import_colours(file: ExchangeFile, label: str, kind: str, on: str) -> Imported:
+def _import_colours(file: ExchangeFile, label: str, kind: str, on: str, kinds: Mapping[str, str]) -> Imported:
     colours, notes = _distinct(file.colours)
     with_spectra = any(colour.reflectance is not None for colour in colours)
     header = ["name", "kind", "hex", "L", "a", "b", "light", "observer"]
     header += [str(nm) for nm in WAVELENGTHS_NM] if with_spectra else []
     sheet = Sheet(header=tuple(header), lines=tuple(colour.line for colour in colours))
     sheet = replace(sheet, rows=tuple(sheet.row_of(_cells(colour, kind)) for colour in colours))
+    sheet = _with_kinds(sheet, kinds, label)
     if on:
         sheet = _with_paper(sheet, on, label)
         notes.append(f"{on!r} was taken for the bare paper under the swatches.")
