@@ -214,3 +214,45 @@ def test_check_counts_what_is_there(demo):
     }
     assert "bramble" in answer.alone
     assert sum(len(family.markers) for family in answer.families) == sum(bool(m.family) for m in demo.markers)
+
+
+def test_what_is_no_complexion_is_refused(demo):
+    for code in ("#3a7a9a", "#00ff00", "#808080", "#101010", "#ff0000"):
+        with pytest.raises(ColourError, match="no complexion"):
+            find_skin(demo, code)
+    for code in ("#f3d9c8", "#e8b48a", "#c68863", "#8d5a3c", "#5b3a29", "#3a241b"):
+        assert find_skin(demo, code).sets[0].tone
+
+
+def test_the_fairest_skin_gets_the_fairest_skin_marker_and_drawn_skin_is_said_to_be_lighter(demo):
+    """Common practice, no source: drawn skin is chosen lighter than measured skin."""
+    answer = find_skin(demo)
+    kin = [marker for marker in demo.markers if marker.name.startswith("kin")]
+    fairest = max(kin, key=lambda marker: marker.lab[0])
+    base = next(one for one in answer.sets[0].markers if one.role == "base")
+    assert base.marker.name == fairest.name
+    assert any("lighter than measured" in line for line in answer.words)
+
+
+def test_coats_of_the_same_marker_shade_skin_where_no_marker_does(demo):
+    alone = demo.at_hand(
+        [marker.name for marker in demo.markers if not marker.name.startswith("kin eight")][:-1]
+    )
+    shadow = next(one for one in find_skin(alone, "kin eight").sets[0].markers if one.role == "shadow")
+    assert "coats of" in shadow.marker.name or shadow.marker.name.startswith("kin eight")
+
+
+def test_a_typed_skin_that_a_marker_nearly_is_has_a_score(demo):
+    near = demo.marker("kin three").lab + [1.0, 0.5, 0.5]
+    one = find_skin(demo, "lab({:.2f} {:.2f} {:.2f})".format(*near)).sets[0]
+    assert one.markers[0].marker.name == "kin three"
+    assert one.markers[0].fits
+    assert one.score > 0
+
+
+def test_gaps_say_which_needs_no_colour_would_meet(demo):
+    answer = find_gaps(demo)
+    told = " ".join(answer.words)
+    met = {(one.lacks, base) for one in answer.wanted for base in one.completes}
+    for need in answer.needs:
+        assert (need.lacks, need.base) in met or f"a {need.lacks} for {need.base}" in told

@@ -47,17 +47,21 @@ _CLASS_ITA = (62.0, 48.0, 34.5, 19.0, -10.0, -50.0)
 TONES = ("very fair", "fair", "medium", "tan", "brown", "deep")
 """Words for classes 1 to 6."""
 
-DRAWN_LIGHTER = 0.12
-"""Share of its L* by which drawn skin is usually chosen lighter than measured skin. Common practice, no source."""
+DRAWN_LIGHTER = 0.2
+"""L* by which drawn skin is chosen lighter than measured skin, for each L* above the darkest. That it is usually
+so is common practice, no source; how much is own judgement."""
 
-_DRAWN_RANGE = np.linspace(0.4, 1.0, 4)
-"""Shares of that by which a base may be lighter than typical measured skin. Own judgement."""
+_DARKEST = 30.0
+"""L* of the deepest typical skin; from memory of the same surveys."""
 
 _SKIN_HUE_DEG = (20.0, 90.0)
 _SKIN_CHROMA = (4.0, 42.0)
 _SKIN_LIGHTNESS = (12.0, 96.0)
 """Outside these no complexion lies, in life or drawn: wider by 10 to 15 than what surveys of skin report (from
 memory: hue 40 to 75 degrees, chroma 10 to 30)."""
+
+_COATS_BETTER = 10.0
+"""Score by which coats of the base have to beat two other markers to be its shadows. Own judgement."""
 
 SKIN_STEP = 16.0
 """Largest step of L* that shades skin gently, where two steps follow each other. Common practice, no source."""
@@ -240,9 +244,8 @@ def _check_complexion(asked: Asked) -> None:
 
 def _skin_set(inked: Inked, asked: Asked, taste: Taste, typical: bool) -> SkinSet:
     angle = float(ita_deg(asked.lab))
-    lift = DRAWN_LIGHTER * asked.lab[0] * (_DRAWN_RANGE if typical else np.zeros(1))
-    skins = asked.lab + lift[:, None] * np.array([1.0, 0.0, 0.0])
-    delta = delta_e_2000(skins[:, None], inked.lab).min(axis=0)
+    lift = DRAWN_LIGHTER * max(0.0, asked.lab[0] - _DARKEST) if typical else 0.0
+    delta = delta_e_2000(asked.lab + np.array([lift, 0.0, 0.0]), inked.lab)
     row = asked.row if asked.row is not None else int(np.argmin(delta))
     marker = inked.markers[row]
     base = inked.asked(row)
@@ -290,14 +293,6 @@ def _shadows(inked: Inked, base: Asked, taste: Taste) -> list[SkinMarker]:
     own = Taste((min(low, max(5.0, 0.2 * base.swatch.lab[0])), min(high, SKIN_STEP)), taste.lean)
     best: tuple[float, list[SkinMarker]] = (-1.0, [])
     ways = find_companions(inked, base, taste=own, count=8, all_ways=True)
-    coats = [one for one in ways if one.how == "coats"]
-    if coats:
-        # The same dye again is the most natural shadow, where it goes deep enough.
-        chain = [
-            _skin_marker("shadow" if at == 0 else "deeper shadow", one) for at, one in enumerate(coats[:2])
-        ]
-        if chain[0].fits:
-            best = (min(one.score for one in chain) if len(chain) > 1 else chain[0].score - 100.0, chain)
     for one in ways:
         if one.how != "marker":
             continue
@@ -309,6 +304,10 @@ def _shadows(inked: Inked, base: Asked, taste: Taste) -> list[SkinMarker]:
                 chain = [chain[0], _skin_marker("deeper shadow", two)]
         if score > best[0] or not best[1]:
             best = (score, chain)
+    coats = [one for one in ways if one.how == "coats"][:2]
+    if coats and coats[0].fits and min(one.score for one in coats) > best[0] + _COATS_BETTER:
+        roles = ("shadow", "deeper shadow")
+        return [_skin_marker(role, one) for role, one in zip(roles, coats, strict=False)]
     return best[1]
 
 
