@@ -359,3 +359,42 @@ def test_a_balanced_photo_is_shown_balanced():
     red, green, blue = shown[60, 180].astype(int)
     assert max(red, green, blue) - min(red, green, blue) <= 2
     assert "shown as balanced" in words_of(PhotoAnswer(found), photo_pictures(found, picture))[0]
+
+
+@pytest.mark.parametrize(("wide", "every"), [(3, 60), (2, 40), (12, 240), (40, 800)])
+def test_a_thin_vivid_stripe_of_a_twentieth_is_found(wide, every):
+    rng = np.random.default_rng(wide)
+    codes = np.tile(np.array([0x5C, 0x6B, 0x73], dtype=float), (600, 800, 1))
+    for x in range(0, 800, every):
+        codes[:, x : x + wide] = (0xE2, 0x46, 0x2C)
+    found = find_main_colours(picture_of(np.clip(codes + rng.normal(0, 4, codes.shape), 0, 255)))
+    off = [float(delta_e_2000(hex_to_lab("#e2462c"), one.lab)) for one in found.colours]
+    assert min(off) < 2.0
+    assert 0.03 < found.colours[int(np.argmin(off))].share < 0.10
+
+
+def test_where_two_vivid_fields_meet_no_third_colour_is_made_up():
+    found = find_main_colours(
+        picture_of(stripes("#d02020", "#2040c0", "#d02020", "#2040c0", size=(300, 400)))
+    )
+    assert len(found.colours) == 2
+
+
+def test_a_white_card_darker_than_a_bright_thread_is_normal_and_said():
+    codes = np.tile(np.array([0xA0, 0x50, 0x40], dtype=np.uint8), (300, 300, 1))
+    codes[:100] = (0xC8, 0xC6, 0xC2)
+    codes[200:260, 200:] = (0xFB, 0xFB, 0xFB)
+    found = find_main_colours(picture_of(codes), white_point=(50, 50))
+    assert max(one.lab[0] for one in found.colours) <= 100.0
+    assert any("brighter than the white card" in note for note in found.notes)
+
+
+@pytest.mark.parametrize("code", ["#c86a5a", "#5aa868", "#8a6ab5", "#b04a8a"])
+def test_a_grey_that_no_light_could_tint_so_is_refused(code):
+    with pytest.raises(PictureError, match="too strongly coloured"):
+        find_main_colours(picture_of(stripes(code, "#405060")), grey_point=(40, 40))
+
+
+def test_a_grey_under_a_warm_lamp_is_taken_and_a_strong_tint_is_questioned():
+    found = find_main_colours(picture_of(stripes("#b58a5a", "#405060")), grey_point=(40, 40))
+    assert "is the spot truly grey?" in found.balance

@@ -60,6 +60,20 @@ _ACCENT_CHROMA = 32.0
 _ACCENT_APART = 14.0
 """An accent's least chroma, and its least CIEDE2000 from every other colour found."""
 
+_LIGHT_HUES_DEG = ((45.0, 110.0), (225.0, 300.0))
+"""Hues that lamps and shade tint a grey: toward yellow and orange, and toward blue (the line of black bodies)."""
+
+_TINT_OF_LIGHT, _TINT_OTHER = 45.0, 16.0
+"""Largest chroma of a grey in those hues, and in others, such as the green of tubes. A filament lamp seen by a
+camera set to daylight tints a grey of L* 60 by 44 (computed from CIE illuminants A and D65); own judgement for
+the other."""
+
+_TINTS = ((3.0, "hardly any tint"), (8.0, "a slight tint"), (16.0, "a clear tint"), (999.0, "a strong tint"))
+"""Words for what was taken off, each up to its CIEDE2000. Own judgement."""
+
+_RIDGE = 3.0
+"""Chroma by which a place in a thin line may fall short of the most vivid around it. Own judgement."""
+
 _WHITE_LAB = 95.0
 """L* that a white spot is taken to have: white card. Common practice, no source."""
 
@@ -145,7 +159,9 @@ def find_main_colours(
     view = view_photo(picture)
     balancing, balance, spot, spot_lab = _balance(picture, grey_point, white_point)
     lab = np.asarray(xyz1_to_lab(view.linear @ picture.encoding.matrix.T @ balancing.T))
-    even = _even_places(lab)
+    beyond = float(np.mean(lab[..., 0] > 100.0))
+    lab[..., 0] = np.minimum(lab[..., 0], 100.0)
+    even = _even_places(lab) | _vivid_lines(lab)
     groups, weights = _groups(lab[even])
     labs, places, chosen_accents, rest = _choose(lab, even, groups, weights, count, accents)
     colours = []
@@ -162,7 +178,7 @@ def find_main_colours(
         tuple(colours),
         rest,
         balance,
-        (*picture.notes, view.note) if view.note else picture.notes,
+        tuple(note for note in (*picture.notes, view.note, _brighter_words(beyond)) if note),
         spot,
         spot_lab,
         balancing,
@@ -180,6 +196,16 @@ def shown_photo(picture: Picture, found: MainColours, longest_px: int = 1400) ->
     to_srgb = np.linalg.inv(srgb_encoding().matrix) @ found.balancing @ picture.encoding.matrix
     srgb1 = np.asarray(linear_to_srgb1(np.clip(linear @ to_srgb.T, 0.0, 1.0)))
     return np.asarray(np.rint(255.0 * srgb1), dtype=np.uint8)
+
+
+def _brighter_words(share: float) -> str:
+    """What is brighter than the white spot allows is white: threads and gloss throw back more than card."""
+    if share <= 0.0:
+        return ""
+    part = f"{100 * share:.0f} %" if share >= 0.005 else "A little"
+    return (
+        f"{part} of the photo is brighter than the white card, as threads and gloss are; it counts as white."
+    )
 
 
 def _check_counts(count: int, accents: int) -> None:
@@ -213,13 +239,16 @@ def _balance(
     balancing = adapt_xyz1(np.eye(3), spot / spot[1], WHITE_D50).T
     place = (round(point[0]), round(point[1]))
     tint = float(delta_e_2000([spot_lab[0], 0.0, 0.0], spot_lab))
-    sentence = f"Balanced on the {word} spot at {place[0]}, {place[1]}: "
-    sentence += f"a tint of {tint:.1f} (CIEDE2000) was taken off"
+    strength = next(words for limit, words in _TINTS if tint < limit)
+    sentence = f"Balanced on the {word} spot at {place[0]}, {place[1]}: {strength} was taken off"
     if white_point is not None:
         scale = float(lab_to_xyz1([_WHITE_LAB, 0.0, 0.0])[1] / spot[1])
         balancing = balancing * scale
-        sentence += f", and the light was set so that the spot is white card (L* {_WHITE_LAB:.0f})"
-    return balancing, sentence + ".", place, spot_lab
+        sentence += ", and the light was set so that the spot is white card"
+    sentence += "."
+    if tint >= _TINTS[-2][0]:
+        sentence += f" That is much, even for a warm lamp: is the spot truly {word}?"
+    return balancing, sentence, place, spot_lab
 
 
 def _spot(picture: Picture, point: tuple[float, float], word: str) -> Floats:
@@ -246,10 +275,11 @@ def _spot(picture: Picture, point: tuple[float, float], word: str) -> Floats:
     if lab[0] < least:
         problem = Problem(where, f"L* {lab[0]:.0f}", f"a spot of L* {least:.0f} or more")
         raise PictureError(f"The {word} spot is too dark to tell the light's colour.", [problem])
-    if float(np.hypot(lab[1], lab[2])) > 45.0:
-        problem = Problem(
-            where, f"{describe_colour(lab)}, chroma {np.hypot(lab[1], lab[2]):.0f}", "chroma up to 45"
-        )
+    chroma, hue = float(np.hypot(lab[1], lab[2])), float(np.degrees(np.arctan2(lab[2], lab[1])) % 360.0)
+    light = any(low <= hue <= high for low, high in _LIGHT_HUES_DEG)
+    if chroma > (_TINT_OF_LIGHT if light else _TINT_OTHER):
+        accepted = f"a spot that is truly {word}: no light tints it as strongly as that"
+        problem = Problem(where, describe_colour(lab), accepted)
         raise PictureError(f"The {word} spot is too strongly coloured to be {word}.", [problem])
     return np.asarray(spot, dtype=np.float64)
 
@@ -267,6 +297,17 @@ def _even_places(lab: Floats) -> NDArray[np.bool_]:
         squared = squared + (maximum_filter(smooth, 3) - minimum_filter(smooth, 3)) ** 2
     limit = max(5.0**2, float(np.quantile(squared, 0.35)))
     return np.asarray(squared <= limit)
+
+
+def _vivid_lines(lab: Floats) -> NDArray[np.bool_]:
+    """Where a photo is more vivid than all around: thin lines, which are nowhere even. Shape (rows, columns).
+
+    An edge mixes two colours, and a mixture is never more vivid than both.
+    """
+    from scipy.ndimage import maximum_filter
+
+    chroma = np.hypot(lab[..., 1], lab[..., 2])
+    return np.asarray((chroma >= _ACCENT_CHROMA) & (chroma >= maximum_filter(chroma, 5) - _RIDGE))
 
 
 def _weighed(lab: Floats) -> Floats:
