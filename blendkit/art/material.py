@@ -33,7 +33,7 @@ class Material:
     peak: float = 0.0
     edge: float = 0.0
     depth: float = 0.85
-    share: float = 0.34
+    share: float = 0.34  # about a third: common practice, no source
     root: float = 0.0
     tip: float = 0.0
     band: bool = False
@@ -47,7 +47,7 @@ PLAIN = Material("", "", gleam=0.09, peak=0.6, edge=0.15)
 MATERIALS = {
     one.name: one
     for one in (
-        Material("blush", "blush cheek cheeks rouge", gleam=1.0, peak=0.5, depth=0.0),
+        Material("blush", "blush cheek cheeks rouge", gleam=1.0, peak=0.85, depth=0.0),
         Material("glow", "flame fire glow light candlelight bulb", gleam=0.45, peak=0.9, depth=0.0),
         Material(
             "glass",
@@ -136,7 +136,7 @@ MATERIALS = {
 }
 """Materials by name; the words are tried in this order."""
 
-RAISED = "nose button buttons knot bead beads berry berries bow bell paw paws hand"
+RAISED = "nose muzzle snout button buttons knot bead beads berry berries bow bell paw paws hand"
 """Words for small things that stand out from what they are drawn on. Own judgement."""
 
 
@@ -161,11 +161,11 @@ def guess_material(name: str) -> Material:
 
 
 FLAT = "muzzle snout belly patch spot spots stripe stripes eye eyes glint glints cheek cheeks lens lenses dot dots"
-"""Words for what lies flat on what it is drawn on, however large it is: its shadow there is short."""
+"""Words for what is drawn on the surface around it, however large it is."""
 
 
 def is_flat(name: str) -> bool:
-    """Whether a thing of this name lies flat on what it is drawn on."""
+    """Whether a thing of this name is drawn on the surface around it, however large it is."""
     return any(word in FLAT.split() for word in re.findall(r"[a-z]+", name.lower()))
 
 

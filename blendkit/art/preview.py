@@ -6,13 +6,14 @@ a ramp of 256 display colours; painting looks them up, so that a changed marker 
 
 import io
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.art.relief import Relief
-from blendkit.art.shading import BASE_TONE, ShadeMap
+from blendkit.art.shading import BASE_TONE, LEFT_WHITE, STRUCK, ShadeMap
 from blendkit.colour import labs_to_display_srgb1, linear_to_srgb1, srgb1_to_linear
 from blendkit.errors import ProjectError
 from blendkit.inked import Asked, Inked
@@ -114,6 +115,47 @@ def paint(
         table[part] = ramp
     picture = np.take(table.reshape(-1, 3), shades.index, axis=0)
     return _under_line(picture, relief.full_line, line_srgb255, line_gain)
+
+
+NIB_MM = 1.6
+"""Width of a stroke: a chisel nib on its narrow side, common practice, no source."""
+
+RIM_MM = 0.45
+STREAK_TONE, RIM_TONE = 0.05, 0.09
+"""How much darker strokes lie beside each other, and ink dries at its edge, as tone. Own judgement."""
+
+
+def marker_look(shades: ShadeMap) -> ShadeMap:
+    """The tones as a hand lays them without blending: two tones in strokes at nib width, a faint dried rim.
+
+    Args:
+        shades: tones, from `shade`.
+
+    Returns: a ShadeMap that `paint` takes; its layers stay as they are.
+    """
+    import cv2
+
+    relief, tone = shades.relief, shades.tone
+    labels = relief.full_labels
+    per_mm = relief.per_mm * labels.shape[1] / relief.labels.shape[1]
+    flat = np.where(tone < LEFT_WHITE, 0, np.where(tone > STRUCK, 1, BASE_TONE)).astype(np.float32)
+    var_x, var_y, both = relief.moments[2:]
+    lean = 0.5 * np.arctan2(2 * both, var_x - var_y)  # along each part's longer side
+    of = relief.surfaces.of
+    go_x, go_y = np.cos(lean)[of].astype(np.float32), np.sin(lean)[of].astype(np.float32)
+    h, w = labels.shape
+    x, y = np.arange(w, dtype=np.float32)[None, :], np.arange(h, dtype=np.float32)[:, None]
+    across = (y * go_x[labels] - x * go_y[labels]) / np.float32(NIB_MM * per_mm)
+    stroke = np.floor(across)
+    shade_of = np.modf(np.abs(np.sin(stroke * 12.9898 + labels) * 43758.547))[0]  # each stroke by itself
+    lap = np.exp(-(((across - stroke - 0.5) / 0.5) ** 2 - 1) * -3)  # and darker where two lie on each other
+    streak = STREAK_TONE * (0.6 * (shade_of - 0.5) + lap)
+    from_line = cv2.distanceTransform((relief.full_line < 128).astype(np.uint8), cv2.DIST_L2, 3)
+    rim = RIM_TONE * np.exp(-((from_line / (RIM_MM * per_mm)) ** 2))
+    drawn = np.where(flat > 0, np.clip(flat + streak + rim, 0, 1), 0).astype(np.float32)
+    drawn[labels == 0] = 0
+    index = labels * 256 + np.round(drawn * 255).astype(np.int32)
+    return replace(shades, tone=drawn, index=index)
 
 
 def draw_line_table(

@@ -106,7 +106,7 @@ def find_relief(
         fronts: which of two touching parts lies in front, from `find_fronts`.
         dpi: dots per inch of *labels*.
         owner: for each part a number that those share which are coloured alike, 0 for none; shape (parts + 1,).
-        flat: parts that lie flat on what is around them, such as a muzzle: their shadow is short.
+        flat: parts that are drawn on the surface that shuts them in, however large, such as a muzzle.
         raised: parts that stand out from what they are drawn on, such as a nose, and cast a short shadow.
 
     Returns: a Relief.
@@ -122,7 +122,7 @@ def find_relief(
     near_line = _near_line(tone, work, dpi / 25.4)
     stripes = fronts.pairs[fronts.beside > ONE_SURFACE]
     surfaces = find_surfaces(
-        work, near_line, per_mm, np.zeros(parts + 1, int) if owner is None else owner, stripes.tolist()
+        work, near_line, per_mm, np.zeros(parts + 1, int) if owner is None else owner, stripes.tolist(), flat
     )
     inlaid = surfaces.under > 0
     units, filled = surfaces.of[work].astype(np.int32), surfaces.filled[work].astype(np.int32)
@@ -141,11 +141,9 @@ def find_relief(
     strength = cast_strengths(fronts, parts)
     stands = np.zeros(parts + 1, bool)
     stands[list(raised)] = True
-    low = inlaid & stands
-    low[list(flat)] = True
     strength[:, inlaid & ~stands] = 0  # what is drawn flat on a surface keeps no light off it
     strength[surfaces.of[:, None] == surfaces.of] = 0  # nor one half of a surface off the other
-    overlaps = find_overlaps(work, strength, low, per_mm)
+    overlaps = find_overlaps(work, strength, inlaid & stands, per_mm)
     contact = np.zeros(work.shape, np.float32)
     contact.ravel()[overlaps.place] = overlaps.strength * np.clip(
         1 - overlaps.distance / (CONTACT_MM * per_mm), 0, 1

@@ -21,8 +21,11 @@ from blendkit.errors import ProjectError
 BASE_TONE = 0.4
 """Tone of the plain base coat; below it lies the highlight, above it the blend and the shadow."""
 
-SHADOW_SHARE = 0.34
-"""Largest share of a part that its own shadow takes: about a third, common practice, no source."""
+LEFT_WHITE = 0.5 * BASE_TONE
+"""Below this tone the paper is kept bare while the base goes on."""
+
+STRUCK = (1 + BASE_TONE) / 2
+"""From this tone the shadow's marker is laid, before its edge is blended."""
 
 CONTACT_SHARE = 0.85
 """How dark the line of contact is, as a share of the shadow. Own judgement."""
@@ -241,6 +244,11 @@ def _highlight(
     toward_light = np.clip((place + 0.15) / 0.6, 0, 1)  # one highlight, not one on every bump
     all_round = np.array([one.gleam > 0.4 for one in of])
     gleam *= np.where(all_round[labels], 1, toward_light * toward_light * (3 - 2 * toward_light))
+    blush = np.array([one.name == "blush" for one in of])
+    if blush.any():  # a dab: full in its middle, and fading toward its edge
+        most = np.full(len(of), 1e-6, np.float32)
+        np.maximum.at(most, labels.ravel(), relief.height.ravel())
+        gleam = np.where(blush[labels], 1 - np.clip(1.4 * relief.height / most[labels], 0, 1) ** 2, gleam)
     band = np.array([one.band for one in of])
     if band.any():
         along = relief.grain.along + 0.07 * flicks

@@ -48,6 +48,7 @@ def find_surfaces(
     per_mm: float,
     owner: NDArray[Any] | None = None,
     stripes: Iterable[tuple[int, int]] = (),
+    flat: Iterable[int] = (),
 ) -> Surfaces:
     """Find surfaces and what is drawn on them.
 
@@ -62,6 +63,7 @@ def find_surfaces(
         per_mm: pixels to a millimetre.
         owner: for each area a number that those share which are coloured alike, 0 for none; shape (areas + 1,).
         stripes: pairs of areas known to be of one surface, such as the stripes of a scarf.
+        flat: areas that are drawn on the surface that shuts them in, however large.
 
     Returns: Surfaces.
     """
@@ -77,11 +79,12 @@ def find_surfaces(
     counts = np.bincount(surface[labels.ravel()], minlength=size)
     held = counts + within.T.astype(np.int64) @ counts  # with all that it shuts in
     depth = within.sum(axis=1)
-    drawn = np.zeros(size, np.int64)
+    drawn, known = np.zeros(size, np.int64), set(surface[list(flat)].tolist())
     for area in np.flatnonzero(depth):
         around = np.flatnonzero(within[area])
         nearest = around[np.argmax(depth[around])]
-        if held[area] < min(INLAID_MM2 * per_mm**2, INLAID_SHARE * counts[nearest]):
+        small = held[area] < min(INLAID_MM2 * per_mm**2, INLAID_SHARE * counts[nearest])
+        if small or area in known:
             drawn[area] = nearest
     for one_stripe, another in stripes:
         if not drawn[surface[one_stripe]] and not drawn[surface[another]]:

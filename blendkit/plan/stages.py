@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.art.shading import BASE_TONE, ShadeMap
+from blendkit.art.shading import BASE_TONE, LEFT_WHITE, STRUCK, ShadeMap
 from blendkit.inked import Inked
 from blendkit.project.part_colours import PartColours, paint_work
 from blendkit.project.work import Work
@@ -21,12 +21,6 @@ STAGE_PX = 900
 
 SHOWN_S = (1.2, 1.6, 1.6, 1.6, 3.0)
 """How long each stage of the moving picture stands, seconds."""
-
-LEFT_WHITE = 0.5 * BASE_TONE
-"""Below this tone the paper is kept bare while the base goes on."""
-
-STRUCK = (1 + BASE_TONE) / 2
-"""From this tone the shadow's marker is laid, before its edge is blended."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -16,7 +16,7 @@ from blendkit.errors import PaletteError, Problem, ProjectError
 from blendkit.inked import Asked, Inked, find_colour
 from blendkit.palette import Item, Marker, Palette, Paper, StampInk
 from blendkit.project.records import NO_SHADOW, Project, ProjectPart
-from blendkit.project.work import Work
+from blendkit.project.work import Work, material_of
 
 Floats = NDArray[np.float64]
 
@@ -67,10 +67,25 @@ def colour_parts(
 
     Returns: one entry for each part, in order.
     """
-    return tuple((known or {}).get(part) or _colour_part(part, inked) for part in project.parts)
+    return tuple(
+        _colour_part(part, inked, host)
+        if (host := _skin_around(project, part)) is not None
+        else (known or {}).get(part) or _colour_part(part, inked)
+        for part in project.parts
+    )
 
 
-def _colour_part(part: ProjectPart, inked: Inked) -> PartColours:
+def _skin_around(project: Project, part: ProjectPart) -> ProjectPart | None:
+    """The skin that a blush fades into: the same person's ("girl's cheeks", "girl's skin"), or the only one."""
+    if material_of(part).name != "blush" or part.left_toward_light != "none":
+        return None
+    skins = [one for one in project.parts if material_of(one).name == "skin" and one.base]
+    same = [one for one in skins if one.name.split()[0] == part.name.split()[0]]
+    face = [one for one in skins if "face" in one.name]
+    return next(iter(same or face or (skins if len(skins) == 1 else [])), None)
+
+
+def _colour_part(part: ProjectPart, inked: Inked, fades_into: ProjectPart | None = None) -> PartColours:
     base = _marker(inked, part.base)
     if part.leave_white or base is None:
         return PartColours(part)
@@ -86,7 +101,8 @@ def _colour_part(part: ProjectPart, inked: Inked) -> PartColours:
             shadow = None if how == "coats" else _marker(inked, companion.name)
     coats = companion.coats if how == "coats" and companion is not None else 1
     stack = [base] * coats if shadow is None else [shadow, base] if how == "under" else [base, shadow]
-    ramp = draw_ramp(ramp_labs(inked, stack, base, light, bare_highlight=part.left_toward_light == "paper"))
+    toward = light if fades_into is None else _marker(inked, fades_into.base)
+    ramp = draw_ramp(ramp_labs(inked, stack, base, toward, bare_highlight=part.left_toward_light == "paper"))
     return PartColours(part, base, shadow, light, how, chosen, companion, ramp)
 
 
