@@ -120,7 +120,7 @@ def _ground(palette: Palette, name: str) -> Paper:
 
 
 def choose_paper(palette: Palette, on: str | None) -> Paper:
-    """Paper to work on: the one named, else the one under most swatches, else a plain white.
+    """Paper to work on: the one named, else the one under most swatches, else the only one, else a plain white.
 
     Args:
         palette: the drawer.
@@ -137,6 +137,8 @@ def choose_paper(palette: Palette, on: str | None) -> Paper:
             counts[marker.on] = counts.get(marker.on, 0) + 1
     if counts:
         return _ground(palette, max(counts, key=lambda name: counts[name]))
+    if len(palette.papers) == 1:
+        return palette.papers[0]
     return Paper(PLAIN_WHITE, "paper", Reading(np.array(_PLAIN_WHITE_LAB), typed="assumed"))
 
 

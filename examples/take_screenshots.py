@@ -134,6 +134,7 @@ def take_screenshots(target: Path, only: tuple[str, ...] = ()) -> list[Path]:
             window = {"width": size[0], "height": size[1]}
             page = browser.new_context(viewport=window, has_touch=size != DESKTOP).new_page()
             page.goto(address)
+            page.wait_for_url("**/drawer")
             page.goto(address.split("/?")[0] + path)
             act(page)
             page.evaluate("() => scrollTo(0, 0)")

@@ -398,3 +398,26 @@ def test_renaming_keeps_overlaps_and_refuses_a_name_that_is_taken(client, projec
     )
     client.post("/project/part/remove", project=project, part="plaster")
     assert read_project(file_of(client)).fronts == ()
+
+
+def test_projects_are_renamed_copied_taken_away_and_put_back(tmp_path):
+    """Also one whose file can't be read can be taken away; nothing is deleted."""
+    shutil.copy(demo_palette_path(), tmp_path / "my-drawer.csv")
+    client = DeskClient(tmp_path / "my-drawer.csv")
+    try:
+        picture = io.BytesIO()
+        Image.new("L", (60, 40), 255).save(picture, "PNG")
+        key = client.send("/projects/new", "acorn.png", picture.getvalue()).json()["project"]
+        client.post("/projects/rename", project=key, name="Acorn for Mo")
+        copy = client.post("/projects/copy", project=key)["project"]
+        listed = {one["project"]: one["name"] for one in client.get("/projects")["projects"]}
+        assert listed == {key: "Acorn for Mo", copy: "Acorn for Mo, copy"}
+        (tmp_path / "projects" / "acorn" / "project.toml").write_text("no toml [", encoding="utf-8")
+        away = client.post("/projects/away", project=key)["away"]
+        assert [one["project"] for one in client.get("/projects")["projects"]] == [copy]
+        client.post("/projects/back", name=away)
+        assert {one["project"] for one in client.get("/projects")["projects"]} == {key, copy}
+        assert (tmp_path / "projects" / "acorn" / "project.toml").read_text() == "no toml ["
+        assert client.try_post("/projects/back", name="../../etc").status_code == 422
+    finally:
+        client.close()

@@ -29,6 +29,7 @@ from blendkit.desk.project_desk import Desk
 from blendkit.desk.safety import Guard
 from blendkit.desk.scrap_calls import SCRAP_CALLS
 from blendkit.desk.session import Changed
+from blendkit.desk.share_calls import SHARE_CALLS
 from blendkit.errors import BlendkitError, Problem
 from blendkit.page.cautions import SAFETY_LINE
 
@@ -39,6 +40,7 @@ CALLS: tuple[Call, ...] = (
     *PHOTO_CALLS,
     *SCRAP_CALLS,
     *PROJECT_CALLS,
+    *SHARE_CALLS,
 )
 """Everything that the page may ask."""
 
@@ -57,14 +59,22 @@ MAX_QUESTION_BYTES = 1_000_000
 
 _ASSETS = Path(__file__).parent / "assets"
 _FONTS = Path(__file__).parent.parent / "page" / "fonts"
-_TYPES = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".ttf": "font/ttf"}
+_TYPES = {
+    ".css": "text/css",
+    ".js": "text/javascript",
+    ".svg": "image/svg+xml",
+    ".ttf": "font/ttf",
+    ".webmanifest": "application/manifest+json",
+}
 
 
 class _TooLarge(Exception):
     """More was sent than is taken."""
 
 
-def make_desk_app(desk: Desk, token: str | None = None, host: str = "127.0.0.1", port: int = 80) -> Guard:
+def make_desk_app(
+    desk: Desk, token: str | None = None, host: str = "127.0.0.1", port: int = 80, owns_desk: bool = True
+) -> Guard:
     """Make the application for an open desk.
 
     Args:
@@ -72,6 +82,7 @@ def make_desk_app(desk: Desk, token: str | None = None, host: str = "127.0.0.1",
         token: what the opened address carries; a new one when None.
         host: the address that is listened on.
         port: the port, as the browser names it.
+        owns_desk: whether the desk is closed when the application ends.
 
     Returns: an ASGI application behind its guard; ``.token`` is the token.
     """
@@ -79,7 +90,8 @@ def make_desk_app(desk: Desk, token: str | None = None, host: str = "127.0.0.1",
     @asynccontextmanager
     async def lifespan(app: Starlette) -> Any:
         yield
-        await run_in_threadpool(desk.close)
+        if owns_desk:
+            await run_in_threadpool(desk.close)
 
     files = _asset_files()
     routes = [

@@ -11,7 +11,7 @@ from blendkit.desk.calls import Call, ask, question
 from blendkit.desk.files import File, Upload
 from blendkit.desk.jobs import Progress
 from blendkit.desk.looks import shown
-from blendkit.desk.project_desk import Desk
+from blendkit.desk.project_desk import Desk, OpenProject
 from blendkit.desk.project_edits import (
     PartAsked,
     PartMarkers,
@@ -30,11 +30,13 @@ from blendkit.desk.project_edits import (
     undo_project,
 )
 from blendkit.desk.project_view import draw_map, draw_tones, ramp_text, view_of
+from blendkit.errors import BlendkitError
 from blendkit.inked import Inked
 from blendkit.palette import Palette
 from blendkit.plan.check import check_plan
 from blendkit.plan.making import make_plan
 from blendkit.project.part_colours import PartColours, colour_parts, line_srgb255, paint_work
+from blendkit.project.reading import read_project
 from blendkit.project.work import Work
 
 FORMS = ("plan", "handout", "areas", "preview", "cut")
@@ -129,6 +131,50 @@ class FormAsked(ProjectAsked):
     form: str = ask("which", default="plan", choices=FORMS)
 
 
+@question
+class ProjectName(ProjectAsked):
+    """A project and its title."""
+
+    name: str = ask("its title", required=True, longest=100)
+
+
+@question
+class ProjectAway:
+    """A project that was taken away."""
+
+    name: str = ask("as taking it away called it", required=True, longest=120)
+
+
+def _title(opened: OpenProject) -> str:
+    """The title of a project; its folder's name where its file can't be read."""
+    try:
+        return read_project(opened.path).name or opened.path.parent.name
+    except BlendkitError:
+        return opened.path.parent.name
+
+
+def copy_project(desk: Desk, given: ProjectAsked) -> dict[str, Any]:
+    """Copy a project, with its image."""
+    return {"schema": 1, "project": desk.projects.copy(given.project).key}
+
+
+def rename_project(desk: Desk, given: ProjectName) -> dict[str, Any]:
+    """Give a project another title."""
+    desk.projects.rename(given.project, given.name.strip())
+    return {"schema": 1}
+
+
+def take_project_away(desk: Desk, given: ProjectAsked) -> dict[str, Any]:
+    """Take a project out of the list; it can be put back."""
+    return {"schema": 1, "away": desk.projects.take_away(given.project)}
+
+
+def put_project_back(desk: Desk, given: ProjectAway) -> dict[str, Any]:
+    """Put back a project that was taken away."""
+    desk.projects.put_back(given.name)
+    return {"schema": 1}
+
+
 def list_projects(desk: Desk) -> dict[str, Any]:
     """Give the projects that this desk may open."""
     from datetime import UTC, datetime
@@ -138,6 +184,7 @@ def list_projects(desk: Desk) -> dict[str, Any]:
     rows = [
         {
             "project": one.key,
+            "name": _title(one),
             "file": f"{one.path.parent.name}/{one.path.name}",
             "changed": datetime.fromtimestamp(one.path.stat().st_mtime, UTC).isoformat(),
         }
@@ -239,6 +286,10 @@ def print_project(desk: Desk, given: FormAsked) -> dict[str, Any]:
 PROJECT_CALLS = (
     Call("GET", "/projects", list_projects),
     Call("POST", "/projects/new", new_project),
+    Call("POST", "/projects/copy", copy_project),
+    Call("POST", "/projects/rename", rename_project),
+    Call("POST", "/projects/away", take_project_away),
+    Call("POST", "/projects/back", put_project_back),
     Call("POST", "/project/open", open_project),
     Call("GET", "/project", show_project),
     Call("GET", "/project/map", show_map, gives="image/png"),

@@ -3,10 +3,13 @@
 import hashlib
 import os
 import re
+import secrets
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
+from typing import Protocol
 
 from blendkit.desk.files import Upload
 from blendkit.desk.session import Changed, OpenDrawer, Step, Steps
@@ -21,6 +24,9 @@ from blendkit.project.writing import update_project, write_project
 
 FOLDER = "projects"
 """Beside the palette: new projects go there, each in a folder of its own."""
+
+TAKEN_AWAY = ".taken-away"
+"""Within it: projects that were taken out of the list, until somebody deletes them for good."""
 
 UNDO_STEPS = 60
 """Changes of a project that can be taken back; a project file has a few kB."""
@@ -251,20 +257,71 @@ class Projects:
         data = upload.path.read_bytes()
         read_picture(data, name=upload.name, max_pixels=MAX_WORK_PIXELS)
         ending = next((ending for start, ending in _ENDINGS.items() if data.startswith(start)), ".png")
-        try:
+        with _told("The project can't be made.", self.folder):
             self.folder.mkdir(parents=True, exist_ok=True)
             folder = self._new_folder(_slug(name))
             replace_file(folder / f"image{ending}", data)
-        except OSError as error:
-            found = error.strerror or str(error)
-            problem = Problem(str(self.folder), found, "a folder that you may write")
-            raise ProjectError("The project can't be made.", [problem]) from None
         path = folder / "project.toml"
         palette = os.path.relpath(self._desk.palette_path, folder) if not self._desk.is_demo else ""
         write_project(path, Project(image=f"image{ending}", path=path, name=name, palette=palette))
         key = hashlib.sha256(str(path.resolve()).encode()).hexdigest()[:12]
         with self._lock:
             return self._open.setdefault(key, OpenProject(key, path))
+
+    def copy(self, key: str) -> OpenProject:
+        """Copy a project with its image into a folder of its own.
+
+        Raises: ProjectError when it can't be read, when its image lies elsewhere, or when nothing can be written.
+        """
+        self._desk.check_writable()
+        found = self.find(key)
+        project = read_project(found.path)
+        name = f"{project.name or found.path.parent.name}, copy"
+        with _told("The project can't be copied.", self.folder):
+            self.folder.mkdir(parents=True, exist_ok=True)
+            folder = self._new_folder(_slug(name))
+            image = project.image_path
+            replace_file(folder / image.name, image.read_bytes())
+            palette = os.path.relpath(project.palette_path, folder) if project.palette_path else ""
+            path = folder / "project.toml"
+            write_project(path, replace(project, path=path, name=name, image=image.name, palette=palette))
+        return next(one for one in self.list() if one.path == path)
+
+    def rename(self, key: str, name: str) -> None:
+        """Give a project another title. Raises: ProjectError when it can't be read or written."""
+        update_project(self.find(key).path, lambda project: replace(project, name=name))
+
+    def take_away(self, key: str) -> str:
+        """Move a project out of the list, into a hidden folder beside the others.
+
+        Returns: what :meth:`put_back` takes. Raises: ProjectError for one that lies elsewhere, or stays.
+        """
+        self._desk.check_writable()
+        found = self.find(key)
+        if found.path.parent.parent.resolve() != self.folder.resolve():
+            accepted = f"a project in {self.folder}"
+            problem = Problem(found.path.name, f"in {found.path.parent}", accepted)
+            raise ProjectError("This project lies elsewhere; take it away there.", [problem])
+        with _told("The project can't be taken away.", self.folder):
+            away = self.folder / TAKEN_AWAY
+            away.mkdir(exist_ok=True)
+            name = f"{found.path.parent.name}~{secrets.token_hex(4)}"
+            found.path.parent.rename(away / name)
+        with self._lock:
+            self._open.pop(key, None)
+        return name
+
+    def put_back(self, name: str) -> None:
+        """Put back what was taken away last. Raises: ProjectError when it isn't there or its place is taken."""
+        away = self.folder / TAKEN_AWAY / Path(name).name
+        if not away.is_dir():
+            raise ProjectError(
+                "That project is not here.", [Problem("name", repr(name), "one taken away here")]
+            )
+        with _told("The project can't be put back.", self.folder):
+            folder = self._new_folder(_slug(name.rpartition("~")[0]))
+            folder.rmdir()
+            away.rename(folder)
 
     def _new_folder(self, slug: str) -> Path:
         for number in range(1, 1000):
@@ -277,9 +334,31 @@ class Projects:
         raise ProjectError("There are too many projects of that name.", [Problem("name", slug, "another")])
 
 
+@contextmanager
+def _told(message: str, folder: Path) -> Iterator[None]:
+    """Turn a fault of the file system into words."""
+    try:
+        yield
+    except OSError as error:
+        problem = Problem(str(folder), error.strerror or str(error), "a folder that you may write")
+        raise ProjectError(message, [problem]) from None
+
+
 def _slug(name: str) -> str:
     """A folder's name of a title: small letters, digits and hyphens."""
     return re.sub(r"[^a-z0-9]+", "-", name.casefold()).strip("-")[:40] or "project"
+
+
+class CanShare(Protocol):
+    """What opens the desk elsewhere; the server gives it."""
+
+    address: str
+
+    def start(self) -> str:
+        """Open it; give the whole address."""
+
+    def stop(self) -> None:
+        """Close it."""
 
 
 class Desk(OpenDrawer):
@@ -288,3 +367,4 @@ class Desk(OpenDrawer):
     def __init__(self, palette_path: Path, project_path: Path | None = None) -> None:
         super().__init__(palette_path, project_path)
         self.projects = Projects(self)
+        self.sharing: CanShare | None = None

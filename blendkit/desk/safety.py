@@ -20,7 +20,7 @@ App = Callable[[Scope, Receive, Send], Awaitable[None]]
 
 CONTENT_POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; font-src 'self'; img-src 'self' blob:; "
-    "connect-src 'self'; worker-src 'self'; manifest-src 'none'; base-uri 'none'; form-action 'self'; "
+    "connect-src 'self'; worker-src 'self'; manifest-src 'self'; base-uri 'none'; form-action 'self'; "
     "frame-ancestors 'none'; object-src 'none'"
 )
 
@@ -32,6 +32,11 @@ SECURITY_HEADERS = (
     (b"cross-origin-opener-policy", b"same-origin"),
     (b"cross-origin-resource-policy", b"same-origin"),
     (b"permissions-policy", b"camera=(), geolocation=(), microphone=(), payment=(), usb=()"),
+)
+
+_ON_TO_THE_DRAWER = (
+    b'<!doctype html><html lang="en"><meta http-equiv="refresh" content="0;url=/drawer">'
+    b'<title>blendkit</title><p><a href="/drawer">Open the drawer</a></p></html>'
 )
 
 NO_KEY = (
@@ -132,15 +137,19 @@ class Guard:
         return secrets.compare_digest(given.encode(), self.token.encode())
 
     async def _let_in(self, send: Send) -> None:
-        """Give the cookie, and go on to an address without the token."""
+        """Give the cookie, and go on to an address without the token.
+
+        By a page of our own rather than a redirect: a visit that another program began (a file, a camera) would
+        carry no strict cookie through a redirect.
+        """
         cookie = f"{self.cookie}={self.token}; Path=/; HttpOnly; SameSite=Strict"
         headers = [
-            (b"location", b"/drawer"),
+            (b"content-type", b"text/html; charset=utf-8"),
             (b"set-cookie", cookie.encode()),
             (b"cache-control", b"no-store"),
         ]
-        await send({"type": "http.response.start", "status": 303, "headers": headers})
-        await send({"type": "http.response.body", "body": b""})
+        await send({"type": "http.response.start", "status": 200, "headers": headers})
+        await send({"type": "http.response.body", "body": _ON_TO_THE_DRAWER})
 
 
 async def _say(send: Send, status: int, words: str) -> None:

@@ -1,14 +1,22 @@
-"""Opening the desk: a free port on this machine, a token, the browser, and a clean end."""
+"""Opening the desk: a free port on this machine, a token, the browser, other devices, and a clean end."""
 
 import secrets
 import socket
+import tempfile
 import threading
 import webbrowser
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 from blendkit.desk.project_desk import Desk
 from blendkit.errors import BlendkitError, Problem
+
+ANYWHERE = ("0.0.0.0", "::")
+"""Hosts that mean every address of this machine."""
+
+_ELSEWHERE = "192.0.2.1"
+"""An address that no machine has (RFC 5737): which of our own would be used to reach it is asked, nothing sent."""
 
 
 def run_desk(
@@ -59,20 +67,95 @@ def _serve(
     port = int(listener.getsockname()[1])
     token = secrets.token_urlsafe(24)
     app = make_desk_app(desk, token, host, port)
-    shown_host = f"[{host}]" if ":" in host else ("127.0.0.1" if host == "0.0.0.0" else host)
-    address = f"http://{shown_host}:{port}/?token={token}"
+    address = _address("127.0.0.1" if host in ANYWHERE else host, port, token)
     say(f"The desk is open at {address}")
     if not _is_loopback(host):
-        say("Careful: other machines on your network can reach this desk if they know the whole address.")
+        elsewhere = _address(find_own_address() or host, port, token) if host in ANYWHERE else address
+        say(f"On other devices of this network: {elsewhere}")
+        say("Careful: who knows that address can use this desk, and what goes over it is not encrypted.")
+    desk.sharing = Sharing(desk)
     say("Stop it with Ctrl+C.")
     threading.Thread(target=_warm, args=(desk,), daemon=True).start()
     config = uvicorn.Config(
         app, log_level="warning", access_log=False, server_header=False, lifespan="on", ws="none",
         timeout_keep_alive=30, timeout_graceful_shutdown=3,
     )  # fmt: skip
-    if open_browser:
-        threading.Timer(0.3, webbrowser.open, [address]).start()
-    uvicorn.Server(config).run(sockets=[listener])
+    with tempfile.TemporaryDirectory(prefix="blendkit-") as folder:
+        if open_browser:
+            threading.Timer(0.3, _open_browser, [address, Path(folder)]).start()
+        try:
+            uvicorn.Server(config).run(sockets=[listener])
+        finally:
+            desk.sharing.stop()
+
+
+def _open_browser(address: str, folder: Path) -> None:
+    """Open the page by way of a file that only its owner can read: a program's arguments are anybody's to see."""
+    page = folder / "open.html"
+    page.touch(0o600)
+    page.write_text(
+        f'<!doctype html><title>blendkit</title><meta http-equiv="refresh" content="0;url={address}">'
+        f'<p><a href="{address}">Open the desk</a></p>',
+        encoding="utf-8",
+    )
+    webbrowser.open(page.as_uri())
+
+
+def _address(host: str, port: int, token: str) -> str:
+    return f"http://{f'[{host}]' if ':' in host else host}:{port}/?token={token}"
+
+
+def find_own_address() -> str:
+    """Address of this machine on its network, or "" where it has none. Nothing is sent to find it."""
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+        try:
+            probe.connect((_ELSEWHERE, 9))
+        except OSError:
+            return ""
+        found = str(probe.getsockname()[0])
+    return "" if _is_loopback(found) else found
+
+
+class Sharing:
+    """The desk on a second address, for other devices of the network, while its owner wants that.
+
+    It has a token of its own, so that closing it shuts out who came by it.
+    """
+
+    def __init__(self, desk: Desk) -> None:
+        self._desk = desk
+        self._server: Any = None
+        self.address = ""
+
+    def start(self) -> str:
+        """Open it, once. Returns: the whole address. Raises: BlendkitError where there is no network."""
+        import uvicorn
+
+        from blendkit.desk.app import make_desk_app
+
+        if self.address:
+            return self.address
+        host = find_own_address()
+        if not host:
+            raise BlendkitError(
+                "This computer is on no network.", [Problem("network", "none", "a home network or a hotspot")]
+            )
+        listener = _listen(host, 0)
+        port, token = int(listener.getsockname()[1]), secrets.token_urlsafe(24)
+        app = make_desk_app(self._desk, token, host, port, owns_desk=False)
+        config = uvicorn.Config(
+            app, log_level="warning", access_log=False, server_header=False, ws="none", timeout_graceful_shutdown=1
+        )  # fmt: skip
+        self._server = uvicorn.Server(config)
+        threading.Thread(target=self._server.run, args=([listener],), daemon=True).start()
+        self.address = _address(host, port, token)
+        return self.address
+
+    def stop(self) -> None:
+        """Close it again."""
+        if self._server is not None:
+            self._server.should_exit = True
+        self._server, self.address = None, ""
 
 
 def _warm(desk: Desk) -> None:

@@ -84,6 +84,7 @@ def visit(chromium):
         )
         page.set_default_timeout(20_000)
         page.goto(desk.address)
+        page.wait_for_url("**/drawer")
         if path != "/drawer":
             page.goto(desk.origin + path)
         page.wait_for_selector("body.ready")

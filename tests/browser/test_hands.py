@@ -130,6 +130,7 @@ def test_forced_colours_leave_ink_its_colour(desk, chromium):
     context = chromium.new_context(forced_colors="active")
     page = context.new_page()
     page.goto(desk.address)
+    page.wait_for_url("**/drawer")
     page.wait_for_selector(".tile")
     looks = page.locator(".coat-1").evaluate_all(
         "(all) => new Set(all.map((one) => getComputedStyle(one).backgroundColor)).size"
@@ -147,6 +148,7 @@ def test_by_night_the_page_is_dark_and_swatches_lie_on_their_paper(desk, chromiu
     page = context.new_page()
     page.expected_complaints = []
     page.goto(desk.address)
+    page.wait_for_url("**/drawer")
     page.wait_for_selector(".tile")
     ground = page.evaluate("() => getComputedStyle(document.querySelector('main')).backgroundColor")
     assert max(int(one) for one in ground[4:-1].split(",")) < 80
@@ -271,3 +273,26 @@ def test_markers_are_clicked_in_a_photo_of_a_swatch_card(empty, visit, tmp_path,
     for marker, colour in zip(markers, colours, strict=True):
         typed = marker.readings[0][1].typed
         assert [int(typed[at : at + 2], 16) for at in (1, 3, 5)] == pytest.approx(colour, abs=2)
+
+
+def test_a_project_is_taken_away_and_comes_back_by_its_notice(empty, visit):
+    """Rename, copy and take away stand beside each project; Undo puts it back."""
+    folder = empty.palette.parent / "projects" / "acorn"
+    folder.mkdir(parents=True)
+    (folder / "project.toml").write_text("not readable [", encoding="utf-8")
+    empty.palette.write_text("name,kind,hex\nquill,marker,#5a4632\n", encoding="utf-8")
+    page = visit(empty, "/project?list=1")
+    page.get_by_role("button", name="Take away: acorn").click()
+    page.locator(".project-list").wait_for(state="detached")
+    page.locator(".notice .act").click()
+    page.get_by_role("button", name="Take away: acorn").wait_for()
+    assert (folder / "project.toml").read_text(encoding="utf-8") == "not readable ["
+
+
+def test_another_device_is_asked_about_and_warned_of(desk, visit, check_access):
+    """Nothing is opened before the person says so; the caution stands beside the button."""
+    page = visit(desk)
+    page.get_by_role("button", name="On another device").click()
+    page.get_by_role("button", name="Open it to this network").wait_for()
+    assert "isn't encrypted" in page.locator("dialog").inner_text()
+    check_access(page)

@@ -130,6 +130,7 @@ def main() -> None:
         page = browser.new_context(viewport={"width": 1440, "height": 860}).new_page()
         page.set_default_timeout(60_000)
         page.goto(desk.address)
+        page.wait_for_url("**/drawer")
         page.wait_for_selector(".tile")
         print(f"first paint of the drawer              {measure_paint(page, desk.origin)}")
         print(f"click to companions, {MARKERS} markers      {measure_clicks(page, desk.origin)}")

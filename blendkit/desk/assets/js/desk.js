@@ -3,7 +3,8 @@
 import { put, h } from "./dom.js";
 import { choosePaper, listen, loadState, store, watch } from "./store.js";
 import { keyHelp } from "./keys.js";
-import { dropActions, faultBlock, notice } from "./notice.js";
+import { elsewhere } from "./elsewhere.js";
+import { dropActions, faultBlock, faultNotice, notice } from "./notice.js";
 import { chip } from "./swatch.js";
 
 const main = document.getElementById("place");
@@ -59,6 +60,7 @@ document.addEventListener("click", (event) => {
   event.preventDefault();
   go(link.pathname + link.search);
 });
+document.getElementById("elsewhere").addEventListener("click", () => elsewhere().catch(faultNotice));
 document.addEventListener("keydown", (event) => {
   const typing = event.target.closest("input, textarea, select, [role=application]");
   if (document.querySelector("dialog[open]") || typing) return;

@@ -82,12 +82,9 @@ export async function open(root, params) {
                   h(
                     "li",
                     {},
-                    h(
-                      "a",
-                      { class: "button", href: `/project?project=${one.project}` },
-                      one.file.split("/")[0].replaceAll("-", " "),
-                    ),
+                    h("a", { class: "button", href: `/project?project=${one.project}` }, one.name),
                     h("small", {}, `changed ${new Date(one.changed).toLocaleString()}`),
+                    projectActs(one),
                   ),
                 ),
               ),
@@ -102,6 +99,56 @@ export async function open(root, params) {
       ),
     );
   }
+
+  // A project is renamed, copied or taken away; taking away can be taken back.
+  function projectActs(one) {
+    const tell = async (run) => {
+      try {
+        await run();
+      } catch (error) {
+        faultNotice(error);
+      }
+      await list();
+    };
+    const { project } = one;
+    const button = (words, run) =>
+      h(
+        "button",
+        { type: "button", class: "plain", "aria-label": `${words}: ${one.name}`, on: { click: run } },
+        words,
+      );
+    const away = async () => {
+      const { away: name } = await post("/projects/away", { project });
+      const back = () => tell(() => post("/projects/back", { name }));
+      notice(`${one.name} is taken away.`, { action: { words: "Undo", run: back } });
+    };
+    const rename = async () => {
+      const name = await askName(one.name);
+      if (name) await tell(() => post("/projects/rename", { project, name }));
+    };
+    return h(
+      "span",
+      { class: "acts" },
+      button("Rename", rename),
+      button("Copy", () => tell(() => post("/projects/copy", { project }))),
+      button("Take away", () => tell(away)),
+    );
+  }
+
+  const askName = (name) =>
+    dialog("Rename the project", (close) => {
+      const input = text("name", name, { required: true, maxlength: "100" });
+      const keep = (event) => {
+        event.preventDefault();
+        close(input.value.trim());
+      };
+      return h(
+        "form",
+        { on: { submit: keep } },
+        field("Name", input),
+        h("div", { class: "dialog-acts" }, h("button", { type: "submit", class: "main" }, "Rename it")),
+      );
+    });
 
   async function make([file]) {
     try {
@@ -412,8 +459,12 @@ export async function open(root, params) {
     });
     marks();
     panel.scrollTop = 0;
-    // Where the panel comes up from the lower edge, the drawing moves up to stay in sight.
-    if (name && getComputedStyle(panel).position === "fixed") parts.scrollIntoView({ block: "start" });
+    lift();
+  }
+
+  // Where the panel comes up from the lower edge, the drawing moves up to stay in sight.
+  function lift() {
+    if (chosen && getComputedStyle(panel).position === "fixed") parts.scrollIntoView({ block: "start" });
   }
 
   // ------------------------------------------------------------ changes
@@ -427,6 +478,7 @@ export async function open(root, params) {
       if (path === "/project/part/add") chosen = fresh.parts.at(-1).name;
       if (body.new_name) chosen = body.new_name;
       await take(fresh);
+      if (path === "/project/part/add") lift();
       if (quiet && fresh.done) notice(fresh.done);
       return [...before].length;
     } catch (error) {
