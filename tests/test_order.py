@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from blendkit.advice.order import find_order, predict_layers
+from blendkit.advice.pairs import find_pair
 from blendkit.errors import ColourError, PaletteError
 from blendkit.inked import ink_drawer
 from blendkit.palette import read_palette
@@ -193,3 +194,40 @@ def test_a_drawer_already_inked_gives_the_same_answer(demo):
     assert find_order(demo, "moss stone dawn", inked=inked) == find_order(
         demo, "moss stone dawn", on="Kraft parcel"
     )
+
+
+def test_every_step_lays_one_coat_and_tells_the_running_total_apart(demo):
+    """A tile that said “3 coats” made people lay three."""
+    steps = find_order(demo, "moss stone dawn", ["moss stone noon", "moss stone dusk"]).steps
+    assert [step.lay for step in steps] == [0, 1, 1, 1, 1]
+    assert [step.coat for step in steps] == [0, 1, 2, 3, 3]
+
+
+def test_the_same_marker_twice_is_the_plain_way_of_coats(demo):
+    """Common practice, no source."""
+    answer = find_order(demo, "moss stone dawn", ["moss stone dawn", "moss stone dawn"])
+    assert {step.marker for step in answer.steps[1:]} == {"moss stone dawn"}
+    assert [step.coat for step in answer.steps] == [0, 1, 2, 3, 3]
+    assert "plainest way" in answer.words[0]
+    assert not any("lighter than" in words for words in answer.words)
+    layers = predict_layers(demo, ["moss stone dawn"] * 3).coats
+    for step, coat in zip(answer.steps[1:4], layers, strict=True):
+        np.testing.assert_allclose(step.lab, coat.lab, atol=1e-9)
+
+
+def test_on_dark_card_a_marker_is_said_to_vanish(demo):
+    for answer in (
+        find_order(demo, "kin one", ["kin two"], on="Midnight card"),
+        predict_layers(demo, ["kin one"], on="Midnight card"),
+        find_pair(demo, "kin one", on="Midnight card"),
+    ):
+        assert any("kin one vanishes on Midnight card" in words for words in answer.words)
+    assert not any("vanishes" in words for words in find_pair(demo, "kin one").words)
+    assert not any("vanishes" in words for words in find_pair(demo, "kin one", on="Kraft parcel").words)
+
+
+def test_papers_and_ribbons_are_no_markers(demo):
+    for name, word in (("Kraft parcel", "paper"), ("Rosehip satin", "ribbon")):
+        answer = find_pair(demo, name, all_ways=True)
+        assert {one.how for one in answer.shadow} == {"marker"}
+        assert any(f"{name} is a {word}, no marker" in words for words in answer.words)

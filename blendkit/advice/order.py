@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.advice.pairs import Companion, find_companions, paper_caution
+from blendkit.advice.pairs import Companion, find_cautions, find_companions
 from blendkit.advice.shading_series import FIT, Taste
 from blendkit.colour import contrast_wcag
 from blendkit.errors import ColourError, PaletteError, Problem
@@ -41,10 +41,11 @@ class Step:
         number: from 1.
         marker: the marker or ink to take.
         where: where it goes, in words.
-        coat: coats that the paper has taken where this step lays its ink; 0 for the outline.
+        coat: running total: coats that the paper has taken where this step lays its ink; 0 for the outline.
         lab: the colour there once dry, D50 / 2 degree.
         hex: what a screen can show of it.
         caution: what to be careful of, or "".
+        lay: coats to lay in this step: one, or 0 for the outline.
     """
 
     number: int
@@ -54,6 +55,7 @@ class Step:
     lab: tuple[float, float, float]
     hex: str
     caution: str = ""
+    lay: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +116,11 @@ class LayerAdvice:
     words: tuple[str, ...]
 
 
+OWN_COATS_WORDS = (
+    "Coats of one marker: the plainest way to shade. Each coat goes on the dry last one, in a smaller place."
+)
+DEEPEST = "only the deepest corners, inside the shadow laid before"
+
 _BLENDS = 0.0
 """Share of a coat that a blending pass adds. It wets the paper as a coat does, but moves ink rather than adding
 it: the edge ends as the wet blend of what lies on either side, half of each."""
@@ -164,8 +171,7 @@ def predict_layers(
         words.append("The last coat hardly shows: it may not be worth the ink.")
     if len(coats) > inked.paper.coat_limit:
         words.append(coats[inked.paper.coat_limit].caution)
-    if caution := paper_caution(inked.paper):
-        words.append(caution)
+    words += find_cautions(inked, asked)
     return LayerAdvice(paper, tuple(coats), inked.paper.coat_limit, tuple(words))
 
 
@@ -218,14 +224,19 @@ def find_order(
     fits = True
     near_miss: Companion | None = None
     made: Companion | None = None
+    darks: list[Asked] = []
+    own_coats = 1
     if shadows:
         darks = [_inked_colour(inked, name) for name in shadows]
+        if all(dark.swatch.name == light.swatch.name for dark in darks):
+            own_coats += len(darks)
+            darks = []
+            words = [OWN_COATS_WORDS]
     else:
         companions = find_companions(inked, light, taste=taste, count=3)
         fits = bool(companions) and companions[0].score >= FIT
         near_miss = None if fits else (companions[0] if companions else None)
         chosen = companions[0] if companions else None
-        darks = []
         if chosen is not None and chosen.how == "marker":
             darks = [_inked_colour(inked, chosen.name)]
             words.append(f"{chosen.name} was chosen as the shadow: {chosen.reasons.words}")
@@ -244,12 +255,13 @@ def find_order(
             words.append(
                 f"{dark.swatch.name} is lighter than {light.swatch.name}: it will not read as its shadow."
             )
-    if caution := paper_caution(inked.paper):
-        words.append(caution)
+    words += find_cautions(inked, [light])
     work = _Work(inked)
     work.outline(_outline_ink(palette))
     if made is not None:
-        _made_steps(work, light, made)
+        _made_steps(work, light, made.how, made.name, made.coats)
+    elif own_coats > 1:
+        _made_steps(work, light, "coats", light.swatch.name, own_coats)
     elif style == "light-first":
         _light_first(work, light, darks)
     else:
@@ -284,7 +296,7 @@ class _Work:
         if ink is not None and float(contrast_wcag(ink.lab, self.inked.paper.lab)) < 3.0:
             caution = f"{ink.name} hardly shows on {self.inked.paper.name}; a darker ink would read better."
         swatch = swatch_of(name, lab)
-        self.steps.append(Step(1, name, where, 0, swatch.lab, swatch.hex, caution))
+        self.steps.append(Step(1, name, where, 0, swatch.lab, swatch.hex, caution, 0))
 
     def coats(self, place: str) -> int:
         """Coats that a place has taken so far."""
@@ -334,7 +346,7 @@ def _light_first(work: _Work, light: Asked, darks: Sequence[Asked]) -> None:
         where = (
             "where parts overlap and along the side away from the light, while the base is still damp"
             if number == 0
-            else "only the deepest corners, inside the shadow laid before"
+            else DEEPEST
         )
         places = {"shadow": 1.0, "edge": 0.5} if number == 0 else {"shadow": 1.0}
         work.lay(dark, places, "shadow", where)
@@ -375,11 +387,11 @@ def _dark_first(work: _Work, light: Asked, darks: Sequence[Asked]) -> None:
         )
 
 
-def _made_steps(work: _Work, light: Asked, made: Companion) -> None:
+def _made_steps(work: _Work, light: Asked, how: str, name: str, coats: int) -> None:
     """Steps for a shadow without a marker of its own: coats, over or under."""
     where_shadow = "where parts overlap and along the side away from the light"
-    if made.how == "under":
-        other = _inked_colour(work.inked, made.name)
+    if how == "under":
+        other = _inked_colour(work.inked, name)
         work.lay(other, {"shadow": 1.0, "edge": 0.5}, "shadow", f"first, only {where_shadow}; let it dry")
     work.lay(
         light,
@@ -387,12 +399,17 @@ def _made_steps(work: _Work, light: Asked, made: Companion) -> None:
         "lit",
         f"the whole part, in small circles; {_highlight(work.inked.paper)}",
     )
-    if made.how == "coats":
-        for coat in range(2, made.coats + 1):
+    if how == "coats":
+        for coat in range(2, coats + 1):
             places = {"shadow": 1.0, "edge": 0.5} if coat == 2 else {"shadow": 1.0}
-            work.lay(light, places, "shadow", f"coat {coat}, once the last is dry: {where_shadow}")
-    elif made.how == "over":
-        other = _inked_colour(work.inked, made.name)
+            work.lay(
+                light,
+                places,
+                "shadow",
+                f"once more, when the last coat is dry: {where_shadow if coat == 2 else DEEPEST}",
+            )
+    elif how == "over":
+        other = _inked_colour(work.inked, name)
         work.lay(other, {"shadow": 1.0, "edge": 0.5}, "shadow", f"over the dry base: {where_shadow}")
     work.lay(light, {"edge": _BLENDS}, "edge", "again over the edge of the shadow, to blend")
 

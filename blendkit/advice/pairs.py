@@ -15,7 +15,7 @@ from blendkit.advice.shading_series import (
     predict_series,
     score_shading,
 )
-from blendkit.colour import lab_to_lch
+from blendkit.colour import delta_e_2000, lab_to_lch
 from blendkit.inked import (
     Asked,
     Inked,
@@ -26,9 +26,9 @@ from blendkit.inked import (
     swatch_of,
     swatches_of,
 )
-from blendkit.palette import Marker, Palette, Paper
+from blendkit.palette import Marker, Palette, Paper, StampInk
 from blendkit.spectrum import reflectance_to_lab
-from blendkit.words import NEUTRAL_CHROMA, listed
+from blendkit.words import MATCH_LIMIT, NEUTRAL_CHROMA, listed
 
 Floats = NDArray[np.float64]
 
@@ -191,7 +191,7 @@ def find_pair(
         fits=fits,
         near_miss=near_miss,
         series=series,
-        words=_pair_words(asked, inked.paper, shadow, light, near_miss),
+        words=_pair_words(inked, asked, shadow, light, near_miss),
     )
 
 
@@ -525,7 +525,9 @@ def _reason_words(
     elif hue < 9.0:
         place = f"nearly {way}"
     else:
-        place = f"a different hue from {way}"
+        place = (
+            "a different hue from a natural shadow" if not lighter else "a different hue from a natural light"
+        )
     # A light is judged by the base being its shadow, so a base that is too vivid means a light that is pale.
     vivid = -reasons.series_chroma if lighter else reasons.series_chroma
     if vivid > 12.0:
@@ -557,6 +559,35 @@ def paper_caution(paper: Paper) -> str:
     return ""
 
 
+_DARK_CARD = 50.0
+"""L* below which a paper is dark card. Own judgement."""
+
+
+_NO_MARKER = {
+    "paper": "a paper, no marker: these go by its colour, as if ink had made it.",
+    "ribbon": "a ribbon, no marker: these go by its colour; how its weave and shine shade can't be known from it.",
+    "ink": "a stamp ink, no marker: these go by its colour.",
+}
+
+
+def find_cautions(inked: Inked, asked: Sequence[Asked]) -> list[str]:
+    """Say what a prediction on this paper can't know, and which of the inks vanish on it."""
+    cautions = [caution] if (caution := paper_caution(inked.paper)) else []
+    for one in asked:
+        if isinstance(one.item, Paper | StampInk):
+            cautions.append(f"{one.swatch.name} is {_NO_MARKER[one.item.kind]}")
+    bare = reflectance_to_lab(inked.paper_reflectance)
+    for one in {
+        one.swatch.name: one for one in asked if one.item is None or isinstance(one.item, Marker)
+    }.values():
+        if float(delta_e_2000(bare, one.lab)) < MATCH_LIMIT and bare[0] < _DARK_CARD:
+            cautions.append(
+                f"{one.swatch.name} vanishes on {inked.paper.name}: dye only darkens, so on dark card it "
+                "hardly shows. Take a paler card, or an opaque ink."
+            )
+    return cautions
+
+
 def _caution(rough: bool, uncertainty: float, step: float) -> str:
     if rough:
         return "Rough: a pearl, glitter or foil finish changes with the angle, so look at a scrap first."
@@ -568,8 +599,8 @@ def _caution(rough: bool, uncertainty: float, step: float) -> str:
 
 
 def _pair_words(
+    inked: Inked,
     asked: Asked,
-    paper: Paper,
     shadow: tuple[Companion, ...],
     light: tuple[Companion, ...],
     near_miss: Companion | None,
@@ -580,7 +611,7 @@ def _pair_words(
         words.append(f"{fitting[0].name} shades {asked.swatch.name}: {fitting[0].reasons.words}")
     elif fitting:
         words.append(
-            f"No marker in the drawer shades {asked.swatch.name} better than this: {fitting[0].reasons.words}"
+            f"No marker in the drawer shades {asked.swatch.name} better than {fitting[0].reasons.words}"
         )
     else:
         words.append(f"Nothing in the drawer is a fitting shadow for {asked.swatch.name}.")
@@ -593,6 +624,5 @@ def _pair_words(
         words.append("No marker is a fitting light for it: leave bare paper where the light falls.")
     if near_miss is not None:
         words.append(f"The nearest miss is {near_miss.name}, score {int(near_miss.score)} of 100.")
-    if caution := paper_caution(paper):
-        words.append(caution)
+    words += find_cautions(inked, [asked])
     return tuple(words)

@@ -178,7 +178,7 @@ def order_command(
     else:
         print_table(
             f"{answer.base.name} on {answer.on}",
-            ("step", "", "marker", "hex", "coats", "where"),
+            ("step", "", "marker", "hex", "coats so far", "where"),
             [
                 (
                     str(step.number),
@@ -186,7 +186,9 @@ def order_command(
                     step.marker,
                     step.hex,
                     str(step.coat),
-                    step.where + (f". Careful: {step.caution}" if step.caution else ""),
+                    ("one coat: " if step.lay else "")
+                    + step.where
+                    + (f". Careful: {step.caution}" if step.caution else ""),
                 )
                 for step in answer.steps
             ],

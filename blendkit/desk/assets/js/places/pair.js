@@ -334,7 +334,7 @@ export async function open(root, params) {
               "span",
               { class: "step-ink", style: { "background-color": step.hex, color: step.text } },
               h("b", {}, step.number),
-              h("small", { class: "on-ink" }, step.coats ? plural(step.coats, "coat") : "dry first"),
+              h("small", { class: "on-ink" }, step.coats ? "one coat" : "dry first"),
             ),
             h("strong", {}, step.title),
             h("span", { class: "where" }, step.words),
