@@ -9,6 +9,8 @@ from blendkit.inked import Asked, Inked, Swatch, ink_drawer, swatch_of
 from blendkit.page.lengths import size_words
 from blendkit.palette import Palette
 from blendkit.plan.check import check_plan
+from blendkit.plan.layers import cut_papers, lay_layers
+from blendkit.plan.order_of_work import order_work
 from blendkit.plan.papers import find_echoes, greeting_words, papers_of, read_greeting
 from blendkit.plan.records import (
     PlanGreeting,
@@ -55,6 +57,7 @@ def make_plan(
     *,
     inked: Inked | None = None,
     progress: Progress | None = None,
+    copies: int = 1,
 ) -> PlanRecord:
     """Make a colouring plan.
 
@@ -64,6 +67,7 @@ def make_plan(
         work: the project at work, if at hand; what hasn't changed since is taken from it.
         inked: the drawer on the project's paper, if at hand.
         progress: told each step before it starts.
+        copies: how many are made, for what is cut and laid out.
 
     Returns: the plan; ``fits`` is False when something in it would go wrong, and ``findings`` say what.
     Raises: ProjectError for parts, places, markers, papers or inks that are not there; PictureError for an image
@@ -80,24 +84,31 @@ def make_plan(
     left_over = sum(part.area_px for part in work.regions.parts if part.number in set(work.free))
     width_mm, height_mm = work.size_mm
     outline = palette.find(project.outline) if project.outline else None
+    parts = tuple(_part(number, one, work, inked, total) for number, one in enumerate(colours, 1))
+    papers = _papers(project, inked, colours)
+    layers = lay_layers(project, inked, papers, (width_mm, height_mm), copies)
     return PlanRecord(
         project=project.title,
         image=project.image_path.name,
         width_mm=width_mm,
         height_mm=height_mm,
-        size=size_words(width_mm, height_mm),
+        size=size_words(width_mm, height_mm, project.units),
         dpi=work.dpi,
         light=project.light,
         light_deg=project.light_deg,
         light_words=light_words(project.light_deg),
         on=swatch_of(inked.paper.name, inked.paper.lab),
         outline=None if outline is None else swatch_of(outline.name, outline.lab),
-        parts=tuple(_part(number, one, work, inked, total) for number, one in enumerate(colours, 1)),
+        parts=parts,
         left_over=work.free,
         left_over_share=left_over / total,
-        papers=_papers(project, inked, colours),
+        papers=papers,
         greeting=_greeting(project, inked),
         pull=_pull(project, inked, colours),
+        order=order_work(parts, project, inked, work),
+        layers=layers,
+        cuts=cut_papers(layers, project.sheet),
+        copies=copies,
         findings=check.findings,
         page=project.page,
         notes=project.notes,
@@ -226,7 +237,7 @@ def _papers(project: Project, inked: Inked, colours: Sequence[PartColours]) -> t
                 kind=paper.kind,
                 width_mm=one.width_mm,
                 height_mm=one.height_mm,
-                size=size_words(one.width_mm, one.height_mm),
+                size=size_words(one.width_mm, one.height_mm, project.units),
                 echoes="" if echo is None else f"{echo.part} ({echo.marker})",
                 delta_e_2000=None if echo is None else echo.match.delta_e_2000,
                 verdict="" if echo is None else echo.match.verdict,

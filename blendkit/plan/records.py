@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from blendkit.errors import Problem
 from blendkit.inked import Swatch
+from blendkit.plan.cutting import CuttingPlan
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,6 +208,79 @@ class PullItem:
 
 
 @dataclass(frozen=True, slots=True)
+class OrderMarker:
+    """A marker of a step of the whole work: what it does there, and whether it is used for the first time."""
+
+    role: str
+    swatch: Swatch
+    first: bool
+
+
+@dataclass(frozen=True, slots=True)
+class OrderStep:
+    """One step of the whole work: the parts that take the same markers in the same way.
+
+    Args:
+        number: from 1, in working order.
+        stage: "skin first", "light to dark" or "glow last".
+        parts: numbers of the parts.
+        names: their names.
+        markers: base, shadow, light.
+        how: how the shadow is made, as in :class:`PlanPart`.
+        differs: where it differs from the usual method, each with the parts' numbers.
+        dry_first: numbers of touching parts of the step before, which must be dry.
+    """
+
+    number: int
+    stage: str
+    parts: tuple[int, ...]
+    names: tuple[str, ...]
+    markers: tuple[OrderMarker, ...]
+    how: str
+    differs: tuple[str, ...]
+    dry_first: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Layer:
+    """A layer of the card and how to cut it.
+
+    Args:
+        role: image, card, mat, accent or ribbon.
+        name: the paper.
+        hex: what a screen can show of it.
+        width_mm, height_mm: as cut; of a ribbon its width and its length.
+        size: the same in words.
+        words: where to fold, what rim it leaves, what to allow.
+        fold_mm: where a card base is scored and folded, across its width; None elsewhere.
+        may_turn: False where the grain decides which way it lies on its sheet.
+        count: how many.
+    """
+
+    role: str
+    name: str
+    hex: str
+    width_mm: float
+    height_mm: float
+    size: str
+    words: str
+    fold_mm: float | None
+    may_turn: bool
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class PaperCuts:
+    """How one paper is cut: which sheets, and whether fewer are proven to be impossible."""
+
+    name: str
+    hex: str
+    sheet: str
+    cutting: CuttingPlan
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class PlanRecord:
     """A colouring plan.
 
@@ -226,6 +300,10 @@ class PlanRecord:
         papers: card, mats, accents, ribbons.
         greeting: the stamped words, or None.
         pull: what to pull from the drawer, markers first.
+        order: the whole work in steps.
+        layers: the layers of the card, as cut.
+        cuts: how each paper is cut from its sheets.
+        copies: how many are made: 1, or a class.
         findings: what would go wrong, faults first.
         page: size of the sheets.
         notes: the owner's words.
@@ -250,6 +328,10 @@ class PlanRecord:
     papers: tuple[PlanPaper, ...]
     greeting: PlanGreeting | None
     pull: tuple[PullItem, ...]
+    order: tuple[OrderStep, ...]
+    layers: tuple[Layer, ...]
+    cuts: tuple[PaperCuts, ...]
+    copies: int
     findings: tuple[Finding, ...]
     page: str
     notes: str

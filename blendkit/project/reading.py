@@ -24,7 +24,9 @@ from blendkit.project.records import (
     NO_SHADOW,
     PAGES,
     ROLES,
+    SHEETS,
     SPIKES,
+    UNITS,
     Cut,
     Front,
     Greeting,
@@ -461,6 +463,8 @@ def _project(table: Mapping[str, Any], path: Path | None, where: str) -> tuple[P
         softness_mm=2.4 if softness_mm is None else softness_mm,
         gap_pen_widths=top.number("gap_pen_widths", 0, 20, "pen widths"),
         page=top.choice("page", PAGES, PAGES[0]),
+        units=top.choice("units", UNITS, "") if "units" in table else "",
+        sheet=top.choice("sheet", SHEETS, SHEETS[0]),
         parts=parts,
         fronts=_ends(top, "fronts"),
         edits=Edits()

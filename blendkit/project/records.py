@@ -31,6 +31,9 @@ NO_SHADOW = "none"
 ROLES = ("card", "mat", "accent", "ribbon")
 SPIKES = ("bridge", "cut")
 PAGES = ("A4", "Letter")
+SHEETS = ("A4", "Letter", "12 x 12 in")
+"""Sheets that the user's papers come in."""
+UNITS = ("mm", "inch")
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +138,8 @@ class Project:
         shadow_mm, softness_mm: width of the shadows and of their blend.
         gap_pen_widths: widest gap in a line that is closed, in widths of the pen.
         page: size of the printed sheets.
+        units: what lengths are told in, one of :data:`UNITS`; "" for both.
+        sheet: what the papers are cut from, one of :data:`SHEETS`.
         parts: what is coloured.
         fronts: overlaps that the user has decided.
         edits: changes to the areas that were found, places as shares of the image.
@@ -157,6 +162,8 @@ class Project:
     softness_mm: float = 2.4
     gap_pen_widths: float | None = None
     page: str = PAGES[0]
+    units: str = ""
+    sheet: str = SHEETS[0]
     parts: tuple[ProjectPart, ...] = ()
     fronts: tuple[Front, ...] = ()
     edits: Edits = field(default_factory=Edits)
