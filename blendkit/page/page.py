@@ -18,7 +18,7 @@ Typst sets the sheet: one source for the three formats, fonts embedded.
 import math
 import re
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
@@ -217,6 +217,24 @@ def write_sheet(sheet: Sheet, path: Path, dpi: float = 150.0) -> tuple[Path, ...
     return paths
 
 
+def drawing_source(
+    name: str, width_mm: float, height_mm: float, shapes: Sequence[Shape]
+) -> tuple[str, dict[str, bytes]]:
+    """Give shapes as a Typst file for a template, which places them as one drawing of true size.
+
+    Args:
+        name: of the drawing in the file, and of its pictures; letters alone.
+        width_mm, height_mm: of the drawing; places count from its top left corner.
+        shapes: what stands on it; words in the package's own font.
+
+    Returns: the source, for ``typeset.Setting``, and the picture files that it names.
+    """
+    typeface = find_typeface(shape.text for shape in shapes if isinstance(shape, Text))
+    lines, pictures = _lines(shapes, typeface, name)
+    size = f"width: {_number(width_mm)}mm, height: {_number(height_mm)}mm"
+    return f"{_PREAMBLE}\n#let {name} = box({size})[#{{\n{lines}\n}}]\n", pictures
+
+
 def find_unshown(sheet: Sheet) -> tuple[str, ...]:
     """Find the words of *sheet* with letters that no font at hand can show.
 
@@ -326,29 +344,35 @@ def _texts(sheet: Sheet) -> tuple[str, ...]:
 def _source(sheet: Sheet, typeface: Typeface) -> tuple[str, dict[str, bytes]]:
     """Give the typst source of *sheet* and the picture files that it names."""
     pictures: dict[str, bytes] = {}
-    names: dict[bytes, str] = {}
-
-    def picture_name(data: bytes) -> str:
-        if data not in names:
-            ending = "png" if data.startswith(b"\x89PNG") else "jpg"
-            names[data] = f"picture{len(names)}.{ending}"
-            pictures[names[data]] = data
-        return names[data]
-
     parts = [
         _PREAMBLE,
         f"#set document(title: {_string(sheet.title)}, date: none)\n",
         f"#set text(font: {font_list(typeface.families)}, fallback: false, hyphenate: false, overhang: false)\n",
         f"#set text(lang: {_string(sheet.language)})\n",
     ]
-    for page in sheet.pages:
-        lines = [_shape(shape, typeface, picture_name) for shape in page.shapes]
-        body = "\n".join(lines)
+    for number, page in enumerate(sheet.pages):
+        body, own = _lines(page.shapes, typeface, f"page{number}n")
+        pictures |= own
         parts.append(
             f"#page(width: {_number(page.width_mm)}mm, height: {_number(page.height_mm)}mm, margin: 0mm)"
             f"[#{{\n{body}\n}}]\n"
         )
     return "".join(parts), pictures
+
+
+def _lines(shapes: Sequence[Shape], typeface: Typeface, name: str) -> tuple[str, dict[str, bytes]]:
+    """Give shapes as lines of typst, and the picture files that they name."""
+    pictures: dict[str, bytes] = {}
+    names: dict[bytes, str] = {}
+
+    def picture_name(data: bytes) -> str:
+        if data not in names:
+            ending = "png" if data.startswith(b"\x89PNG") else "jpg"
+            names[data] = f"{name}{len(names)}.{ending}"
+            pictures[names[data]] = data
+        return names[data]
+
+    return "\n".join(_shape(shape, typeface, picture_name) for shape in shapes), pictures
 
 
 def _shape(shape: Shape, typeface: Typeface, picture_name: Callable[[bytes], str]) -> str:

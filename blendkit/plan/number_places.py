@@ -21,7 +21,7 @@ CLEAR_MM = 0.15
 DIGIT_EM = 0.572
 """Advance of a bold figure in the package's own font."""
 
-REACHES = (1.0, 1.4, 1.9, 2.5, 3.2, 4.0, 5.0, 6.2, 7.6, 9.2, 11.0)
+REACHES = (1.0, 1.4, 1.9, 2.5, 3.2, 4.0, 5.0, 6.2, 7.6, 9.2, 11.0, 14.0, 18.0, 24.0)
 TURNS = 48
 """Lengths of leader lines that are tried, in heights of the number's box and half that, and directions."""
 
@@ -141,7 +141,7 @@ class NumberGround:
         over_ink = (self.ink[y, x] > CLEAR_INK).mean(axis=1) * length
         over_numbers = self.taken[y[:, 6:], x[:, 6:]].any(axis=1)
         crossed = np.array([sum(_cross(place, end, *other) for other in self.lines) for place in places])
-        cost = 80 * ink + 200 * (taken > 0) + 3 * figure + 0.6 * over_ink + 12 * over_numbers + 15 * crossed
+        cost = 80 * ink + 1e6 * (taken > 0) + 3 * figure + 0.6 * over_ink + 12 * over_numbers + 15 * crossed
         return np.asarray(cost, np.float64)
 
     def _free(self, area: int) -> tuple[NDArray[np.uint8], int, int]:

@@ -30,10 +30,14 @@ KEY_PX = 300
 KEY_SMALL, KEY_GROW_PX, KEY_RIM_PX = 0.006, 3, 6
 """Side of a key picture; share of it below which a part is shown larger than it is, by how much, with its rim."""
 
-RING_MM = 2.0
-LED_RING_MM = 1.8
-BARE_SIZES_PT = (6.4, 5.4)
-"""Rings around a number, within its area and beside it; sizes of a bare number, where no ring fits."""
+RING_MM = 2.3
+LED_RING_MM = 2.3
+BARE_SIZES_PT = (8.0, 7.0)
+"""Rings around a number, within its area and beside it; sizes of a bare number, where no ring fits. On the page."""
+
+STAGE_PX = 420
+STAGES = ("outline", "base coat", "shadow", "blend", "highlight")
+"""Pictures of the work after each of its stages, and their longer side."""
 
 MOST_TAGS = 20
 """Numbers that one part gets at most within its areas; its largest areas have them."""

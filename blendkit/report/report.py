@@ -14,7 +14,7 @@ from typing import Any
 from blendkit.errors import SheetError
 from blendkit.page.cautions import SAFETY_LINE
 from blendkit.page.page import PAGE_SIZES_MM
-from blendkit.page.typeset import Form, set_template
+from blendkit.page.typeset import Form, Setting
 from blendkit.palette import replace_file
 from blendkit.records import to_json
 from blendkit.spectrum import LIGHTS
@@ -65,7 +65,7 @@ def draw_report(
         "lights": {name: light.label for name, light in LIGHTS.items()},
     }
     template = Path(__file__).with_name(f"{name}.typ")
-    return set_template(template, data, f"blendkit report: {name}", form, pictures=pictures, dpi=DPI)
+    return Setting(template, data, f"blendkit report: {name}", pictures or {}).draw(form, DPI)
 
 
 def png_report(record: Any, pictures: Mapping[str, bytes] | None = None) -> bytes:
