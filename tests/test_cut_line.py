@@ -1,8 +1,5 @@
 """The cut line: at the rim's distance, smooth, never crossing, spikes bridged or cut off."""
 
-import re
-import xml.etree.ElementTree as ET
-
 import cv2
 import numpy as np
 import pytest
@@ -11,7 +8,7 @@ from PIL import Image
 from scipy.spatial import cKDTree
 
 from blendkit.errors import ProjectError
-from blendkit.plan.cut_line import TURN_MM, cut_line_to_svg, find_cut_line
+from blendkit.plan.cut_line import TURN_MM, find_cut_line
 from blendkit.project.records import Cut, Project
 from blendkit.project.work import open_work
 
@@ -184,21 +181,3 @@ def test_a_figure_of_thin_things_alone_cannot_be_cut_out(draw):
 
     with pytest.raises(ProjectError, match="thin_mm"):
         find_cut_line(draw(thin), Cut(2.0, "cut", 3.0))
-
-
-def test_the_svg_is_in_millimetres_from_the_images_corner(spiky):
-    """Read back by the standard library's XML reader."""
-    line = find_cut_line(spiky)
-    root = ET.fromstring(cut_line_to_svg(line))
-    left, top, width, height = map(float, root.attrib["viewBox"].split())
-    assert root.attrib["width"] == f"{width:.3f}mm"
-    assert root.attrib["height"] == f"{height:.3f}mm"
-    path = root.find("{http://www.w3.org/2000/svg}path")
-    numbers = [
-        tuple(map(float, pair.split(","))) for pair in re.findall(r"[-\d.]+,[-\d.]+", path.attrib["d"])
-    ]
-    assert numbers == [point for outline in line.outlines for point in outline]
-    assert path.attrib["d"].count("Z") == len(line.outlines)
-    x, y = np.array(numbers).T
-    assert (x.min() > left, x.max() < left + width) == (True, True)
-    assert (y.min() > top, y.max() < top + height) == (True, True)

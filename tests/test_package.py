@@ -51,6 +51,7 @@ def test_the_wheel_is_small_and_holds_palettes_fonts_types_and_licences(built):
         "blendkit/page/fonts/SheetSans-Regular.ttf",
         "blendkit/page/look.typ",
         "blendkit/report/pair.typ",
+        "blendkit/plan/plan.typ",
     ):
         assert needed in names
     assert any(name.startswith("blendkit/desk/") and name.endswith((".js", ".mjs")) for name in names)

@@ -41,6 +41,18 @@ def plan_command(
             "--stages", help="Draw the stages too: outline, base, shadow, blend, highlight; a moving picture."
         ),
     ] = False,
+    seats: Annotated[
+        int | None,
+        typer.Option(
+            "--class",
+            min=1,
+            max=60,
+            help="A class of so many: counts markers and papers, writes the class set.",
+        ),
+    ] = None,
+    black: Annotated[
+        bool, typer.Option("--black", help="For a printer of one ink: swatches in grey, names beside each.")
+    ] = False,
     areas: Annotated[
         Path | None,
         typer.Option(
@@ -57,7 +69,8 @@ def plan_command(
 
     Example:  blendkit plan examples/hedgehog_lantern/project.toml --to plans
     """
-    parts = _chosen(only or [], ("plan", "class", "preview", "cut"), "--only")
+    asked = only or (["class"] if seats is not None else [])
+    parts = _chosen(asked, ("plan", "class", "preview", "cut"), "--only")
     formats = _chosen(form or ["pdf"], ("pdf", "png", "svg"), "--format")
     if page is not None and page not in PAGES:
         raise typer.BadParameter(
@@ -72,7 +85,7 @@ def plan_command(
             f"blendkit plan {project} --start project.toml"
         )
     try:
-        _plan(ctx, project, palette, to, check, parts, formats, page, stages, areas, json)
+        _plan(ctx, project, palette, to, check, parts, formats, page, stages, areas, json, seats or 1, black)
     except (ProjectError, PictureError, PaletteError) as error:
         from blendkit.project.faults import join_faults
 
@@ -91,6 +104,8 @@ def _plan(
     stages: bool,
     areas: Path | None,
     json: bool,
+    copies: int,
+    black: bool,
 ) -> None:
     opened = read_project(project)
     drawer = _drawer(ctx, palette, opened)
@@ -104,7 +119,9 @@ def _plan(
         for file in files:
             typer.echo(f"Wrote {file}", err=True)
     else:
-        _write(opened, drawer, to or project.parent / "plan", parts, formats, page, stages, json)
+        _write(
+            opened, drawer, to or project.parent / "plan", parts, formats, page, stages, json, copies, black
+        )
 
 
 def _chosen(given: list[str], among: tuple[str, ...], option: str) -> tuple[str, ...]:
@@ -163,12 +180,23 @@ def _write(
     page: str | None,
     stages: bool,
     json: bool,
+    copies: int,
+    black: bool,
 ) -> None:
     from blendkit.plan.files import write_plan
 
     with progress("reading the project") as tell:
         made = write_plan(
-            project, drawer, folder, only=parts, formats=formats, page=page, stages=stages, progress=tell
+            project,
+            drawer,
+            folder,
+            only=parts,
+            formats=formats,
+            page=page,
+            stages=stages,
+            progress=tell,
+            copies=copies,
+            black=black,
         )
     if json:
         print_json(made.plan, cut_line=_cut_facts(made.cut_line), files=[str(file) for file in made.files])

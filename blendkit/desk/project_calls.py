@@ -73,14 +73,14 @@ def draw_form(
     Returns: the file.
     Raises: ProjectError for a project that names what the drawer lacks, or has nothing to cut out.
     """
-    from blendkit.page.page import draw_pdf
-    from blendkit.plan.cut_line import cut_line_to_svg, find_cut_line
-    from blendkit.plan.drawing import draw_areas, draw_handout, draw_plan
+    from blendkit.plan.cut_line import find_cut_line
     from blendkit.plan.pictures import draw_pictures, encode_png
+    from blendkit.plan.sheets import cut_file, draw_areas, draw_class, draw_plan
 
     if form == "cut":
         progress(0.2, "drawing the line around the figure")
-        return MadeForm(cut_line_to_svg(find_cut_line(work), work.project), "image/svg+xml", ".svg")
+        record = make_plan(work.project, palette, work, inked=inked)
+        return MadeForm(cut_file(record, find_cut_line(work)), "image/svg+xml", ".svg")
     progress(0.1, "colouring the image")
     preview = paint_work(work, colours, inked)
     if form == "preview":
@@ -89,13 +89,13 @@ def draw_form(
     progress(0.25, "checking the plan")
     record = make_plan(work.project, palette, work, inked=inked)
     progress(0.45, "drawing its pictures")
-    pictures = draw_pictures(record, work, preview)
+    pictures = draw_pictures(record, work, preview, colours, inked)
     progress(0.75, "laying out the sheets")
     if form == "areas":
         sheet = draw_areas(record, work)
     else:
-        sheet = draw_handout(record, pictures) if form == "handout" else draw_plan(record, pictures)
-    return MadeForm(draw_pdf(sheet), "application/pdf", ".pdf")
+        sheet = draw_class(record, pictures) if form == "handout" else draw_plan(record, pictures)
+    return MadeForm(sheet.draw("pdf")[0], "application/pdf", ".pdf")
 
 
 @question

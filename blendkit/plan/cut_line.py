@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.errors import ProjectError
-from blendkit.project.records import Cut, Point, Project
+from blendkit.project.records import Cut, Point
 from blendkit.project.work import Work
 
 GRID_PER_MM = 10.0
@@ -202,25 +202,3 @@ def _words(cut: Cut, count: int, left_out: int, least: float) -> tuple[str, ...]
     if cut.spikes == "bridge" and least < cut.rim_mm - 0.2:
         words.append(f"The rim is {max(least, 0):.1f} mm at its narrowest.")
     return tuple(words)
-
-
-def cut_line_to_svg(line: CutLine, project: Project | None = None) -> bytes:
-    """Give the cut line as an SVG file in millimetres: one path, a hairline, no fill.
-
-    The picture's origin is the image's top left corner, so that line and printed image lie on each other.
-    """
-    from xml.sax.saxutils import escape
-
-    points = np.concatenate([np.array(outline) for outline in line.outlines])
-    low, high = points.min(axis=0) - 1.0, points.max(axis=0) + 1.0
-    width, height = (float(v) for v in high - low)
-    path = " ".join(
-        "M " + " L ".join(f"{x:.3f},{y:.3f}" for x, y in outline) + " Z" for outline in line.outlines
-    )
-    title = escape(f"{project.title if project is not None else 'Figure'}: cut line")
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width:.3f}mm" height="{height:.3f}mm" '
-        f'viewBox="{low[0]:.3f} {low[1]:.3f} {width:.3f} {height:.3f}">\n'
-        f"<title>{title}</title>\n"
-        f'<path d="{path}" fill="none" stroke="#000000" stroke-width="0.1"/>\n</svg>\n'
-    ).encode()

@@ -6,17 +6,17 @@ from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import cast
 
-from blendkit.errors import SheetError
+from blendkit.errors import ProjectError, SheetError
 from blendkit.inked import ink_drawer
-from blendkit.page.page import Sheet, draw_pdf, draw_png, draw_svg
+from blendkit.page.typeset import Form, Setting
 from blendkit.palette import Palette
-from blendkit.plan.cut_line import CutLine, cut_line_to_svg, find_cut_line
-from blendkit.plan.cut_page import draw_cut_sheet
-from blendkit.plan.drawing import draw_areas, draw_handout, draw_plan
+from blendkit.plan.cut_line import CutLine, find_cut_line
 from blendkit.plan.making import make_plan
 from blendkit.plan.pictures import draw_pictures, encode_png
 from blendkit.plan.records import PlanRecord
+from blendkit.plan.sheets import cut_file, draw_areas, draw_class, draw_cut_sheet, draw_plan
 from blendkit.plan.stages import draw_stages, encode_moving, encode_strip
 from blendkit.project.part_colours import colour_parts, paint_work
 from blendkit.project.records import Project
@@ -59,6 +59,8 @@ def write_plan(
     stages: bool = False,
     work: Work | None = None,
     progress: Progress | None = None,
+    copies: int = 1,
+    black: bool = False,
 ) -> PlanFiles:
     """Make a plan and write it.
 
@@ -72,6 +74,8 @@ def write_plan(
         stages: whether to draw the picture's stages as well, side by side and as a moving picture.
         work: the project at work, if at hand.
         progress: told each step before it starts.
+        copies: how many are made: seats of a class.
+        black: for a printer of one ink.
 
     Returns: the plan and its files.
     Raises: ProjectError, PictureError or SheetError; then no file was changed.
@@ -80,7 +84,7 @@ def write_plan(
         project = replace(project, page=page)
     tell = progress or (lambda _: None)
     work = work if work is not None and work.project == project else open_work(project, work, progress)
-    record = make_plan(project, palette, work, progress=progress)
+    record = make_plan(project, palette, work, progress=progress, copies=copies)
     inked = ink_drawer(palette, project.paper or None)
     tell("painting")
     colours = colour_parts(project, inked)
@@ -96,15 +100,19 @@ def write_plan(
         data[f"{stem}-stages.gif"] = encode_moving(drawn)
     if {"plan", "class", "cut"} & set(only):
         tell("drawing the pictures")
-        pictures = draw_pictures(record, work, preview)
-        if "plan" in only:
-            data |= _sheet_files(draw_plan(record, pictures), f"{stem}-plan", formats, tell)
-        if "class" in only:
-            data |= _sheet_files(draw_handout(record, pictures), f"{stem}-class", formats, tell)
-        if "cut" in only:
+        pictures = draw_pictures(record, work, preview, colours, inked)
+        if {"plan", "cut"} & set(only):
             tell("finding the cut line")
-            line = find_cut_line(work)
-            data[f"{stem}-cut.svg"] = cut_line_to_svg(line, project)
+            line = _cut_line(work)
+        if "plan" in only:
+            data |= _sheet_files(
+                draw_plan(record, pictures, line, black=black), f"{stem}-plan", formats, tell
+            )
+        if "class" in only:
+            data |= _sheet_files(draw_class(record, pictures, black=black), f"{stem}-class", formats, tell)
+        if "cut" in only:
+            line = line or find_cut_line(work)
+            data[f"{stem}-cut.svg"] = cut_file(record, line)
             sheet = draw_cut_sheet(record, line, pictures)
             # the cut line's own SVG keeps the name
             others = [one for one in formats if one != "svg"]
@@ -136,16 +144,19 @@ def write_areas(
     return write_all(file.parent, {name.replace(f".{form}", file.suffix): one for name, one in data.items()})
 
 
-def _sheet_files(sheet: Sheet, stem: str, formats: Sequence[str], tell: Progress) -> dict[str, bytes]:
+def _cut_line(work: Work) -> CutLine | None:
+    """The cut line, or None where nothing is left to cut out: the plan's other pages are of use without it."""
+    try:
+        return find_cut_line(work)
+    except ProjectError:
+        return None
+
+
+def _sheet_files(sheet: Setting, stem: str, formats: Sequence[str], tell: Progress) -> dict[str, bytes]:
     files: dict[str, bytes] = {}
     for form in formats:
         tell(f"setting {stem}.{form}")
-        if form == "pdf":
-            pages: Sequence[bytes] = (draw_pdf(sheet),)
-        elif form == "svg":
-            pages = draw_svg(sheet)
-        else:
-            pages = draw_png(sheet, SHEET_PNG_DPI)
+        pages = sheet.draw(cast(Form, form), SHEET_PNG_DPI)
         for number, data in enumerate(pages, 1):
             files[f"{stem}-{number}.{form}" if len(pages) > 1 else f"{stem}.{form}"] = data
     return files

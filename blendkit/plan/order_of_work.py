@@ -1,7 +1,7 @@
 """The whole work in steps: skin first, light to dark, neighbours apart until dry, glow last.
 
-The order is common practice of the trade, no source: skin while hands and paper are clean; light before dark, since
-a dark dye bleeds into a light one; what glows last, so that nothing is carried into it.
+The order is common practice, no source: skin while hands and paper are clean; light before dark, since a dark dye
+bleeds into a light one; what glows last, so that nothing is carried into it.
 """
 
 from collections.abc import Sequence
@@ -9,11 +9,7 @@ from collections.abc import Sequence
 from blendkit.inked import Inked
 from blendkit.plan.records import OrderMarker, OrderStep, PlanPart
 from blendkit.project.records import Project
-from blendkit.project.work import Work
-
-SKIN_WORDS = ("skin", "face", "faces", "hand", "hands", "arm", "arms", "leg", "legs")
-GLOW_WORDS = ("light", "glow", "flame", "fire", "lamp", "glass", "candle", "sparkle")
-"""Words of a part's name that tell what it is, where its material isn't stated; own judgement."""
+from blendkit.project.work import Work, material_of
 
 STAGES = ("skin first", "light to dark", "glow last")
 NEAR_LIGHTNESS = 15.0
@@ -68,13 +64,8 @@ def _lightness(own: Sequence[PlanPart]) -> float:
 
 
 def _stage(part: PlanPart, project: Project) -> str:
-    material = getattr(project.parts[part.number - 1], "material", "") or ""
-    words = set(part.name.lower().replace(",", " ").replace("'s", " ").split())
-    if material == "skin" or (not material and words & set(SKIN_WORDS)):
-        return STAGES[0]
-    if material == "glow" or (not material and words & set(GLOW_WORDS)):
-        return STAGES[2]
-    return STAGES[1]
+    material = material_of(project.parts[part.number - 1]).name
+    return {"skin": STAGES[0], "glow": STAGES[2]}.get(material, STAGES[1])
 
 
 def _touching(work: Work) -> dict[int, set[int]]:

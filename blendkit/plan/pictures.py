@@ -8,8 +8,11 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from blendkit.inked import Inked
 from blendkit.plan.number_places import NumberGround, number_size_mm
 from blendkit.plan.records import PlanPart, PlanRecord, Spot
+from blendkit.plan.stages import draw_stages
+from blendkit.project.part_colours import PartColours
 from blendkit.project.records import Point
 from blendkit.project.work import Work
 
@@ -26,25 +29,27 @@ CLEAR_LINE = 70
 """Line tone (of 255) above which nothing is hatched."""
 
 SHEET_DPI = 400.0
-KEY_PX = 300
-KEY_SMALL, KEY_GROW_PX, KEY_RIM_PX = 0.006, 3, 6
-"""Side of a key picture; share of it below which a part is shown larger than it is, by how much, with its rim."""
+PREVIEW_DPI = 220.0
+"""Scale of the pictures on sheets: lines as sharp as a printer prints them, soft colours less. Own judgement."""
+SHADOW_DPI = 250.0
+"""Scale of the picture of shadows: flat colours need no more."""
 
 RING_MM = 2.3
 LED_RING_MM = 2.3
 BARE_SIZES_PT = (8.0, 7.0)
-"""Rings around a number, within its area and beside it; sizes of a bare number, where no ring fits. On the page."""
+"""Rings around a number, within its area and beside it; sizes of a bare one. On the page."""
 
 STAGE_PX = 420
-STAGES = ("outline", "base coat", "shadow", "blend", "highlight")
-"""Pictures of the work after each of its stages, and their longer side."""
+"""Longer side of a stage's picture on a sheet, which is some 35 mm there."""
 
-MOST_TAGS = 20
+MOST_TAGS = 12
 """Numbers that one part gets at most within its areas; its largest areas have them."""
 
-NEAR_MM = 11.0
+MOST_LED = 3
+NEAR_MM = 16.0
 LEAST_LED_MM2 = 2.0
-"""A further area without a number gets a leader line when it is no smaller and farther from its part's numbers."""
+"""A further area without a number gets a leader line when it is no smaller and farther from its part's numbers,
+and its part has fewer such lines."""
 
 Picture = NDArray[np.uint8]
 Outline = tuple[Point, ...]
@@ -77,39 +82,81 @@ class PlanPictures:
     Args:
         line_png: the line image, grey.
         preview_jpg: the coloured image.
-        hatch: strokes over the shadows, in mm.
+        shadow_png: the line image with every shadow in its one colour.
+        hatch: strokes over the shadows, in mm; those that other parts cast are closer.
         highlights: outlines of the paper that is left, in mm.
-        tags: the numbers.
-        keys: for each part, by number, a small picture of the whole with that part coloured.
+        stages: the work after each of ``stages.STAGES``, small.
+        work: the project at work, for the places of numbers.
     """
 
     line_png: bytes = field(repr=False)
     preview_jpg: bytes = field(repr=False)
+    shadow_png: bytes = field(repr=False)
     hatch: tuple[Outline, ...] = field(repr=False)
     highlights: tuple[Outline, ...] = field(repr=False)
-    tags: tuple[Tag, ...] = ()
-    keys: dict[int, bytes] = field(repr=False, default_factory=dict)
+    stages: tuple[bytes, ...] = field(repr=False)
+    work: Work = field(repr=False)
 
 
-def draw_pictures(record: PlanRecord, work: Work, preview: Picture) -> PlanPictures:
+def draw_pictures(
+    record: PlanRecord, work: Work, preview: Picture, colours: Sequence[PartColours], inked: Inked
+) -> PlanPictures:
     """Draw what the sheets of a plan show.
 
     Args:
         record: the plan.
         work: the project at work.
         preview: the coloured image, sRGB, shape (h, w, 3).
+        colours: the parts' colours.
+        inked: the drawer on the project's paper.
 
     Returns: the pictures.
     """
     shaded = _shaded(record, work)
     return PlanPictures(
-        line_png=encode_png(255 - work.regions.line, work.dpi),
+        line_png=_line_png(work),
         preview_jpg=_preview_jpg(preview, work.dpi),
+        shadow_png=_shadow_png(record, work, shaded),
         hatch=_hatch(work, shaded),
         highlights=_highlights(record, work),
-        tags=place_tags(record.parts, work),
-        keys=_keys(record, work, preview),
+        stages=tuple(_jpg(_smaller(one.picture)) for one in draw_stages(work, colours, inked)),
+        work=work,
     )
+
+
+def _line_png(work: Work) -> bytes:
+    """The line image in at most 16 greys at the sheets' scale: small, and as sharp as a printer prints."""
+    import cv2
+
+    line, dpi = work.regions.line, work.dpi
+    if dpi > SHEET_DPI:
+        size = round(line.shape[1] * SHEET_DPI / dpi), round(line.shape[0] * SHEET_DPI / dpi)
+        line, dpi = np.asarray(cv2.resize(line, size, interpolation=cv2.INTER_AREA)), SHEET_DPI
+    return encode_png(np.asarray(255 - (line // 17) * 17, np.uint8), dpi)
+
+
+def _shadow_png(record: PlanRecord, work: Work, shaded: NDArray[np.bool_]) -> bytes:
+    """The line image over white, every shadow in the one colour that it ends in."""
+    import cv2
+
+    scale = min(1.0, SHADOW_DPI / work.dpi)
+    size = tuple(max(1, round(side * scale)) for side in work.regions.size_px)
+    line = cv2.resize(work.regions.line, size, interpolation=cv2.INTER_AREA)[..., None] / 255.0
+    labels = cv2.resize(work.regions.labels, size, interpolation=cv2.INTER_NEAREST)
+    tone = cv2.resize(work.shades.tone, size, interpolation=cv2.INTER_AREA)
+    colours = np.full((len(work.regions.parts) + 1, 3), 255.0)
+    for part in record.parts:
+        if part.strip:
+            code = part.strip[-1].hex.lstrip("#")
+            colours[[spot.area for spot in part.areas]] = [int(code[k : k + 2], 16) for k in (0, 2, 4)]
+    laid = (tone > SHADOW_TONE) & shaded[labels]
+    picture = np.where(laid[..., None], colours[labels], 255.0) * (1 - line) + 30 * line
+    from PIL import Image
+
+    out = io.BytesIO()
+    few = Image.fromarray(np.asarray(np.round(picture), np.uint8)).quantize(128, dither=Image.Dither.NONE)
+    few.save(out, "PNG", optimize=True)
+    return out.getvalue()
 
 
 def encode_png(picture: Picture, dpi: float) -> bytes:
@@ -122,15 +169,28 @@ def encode_png(picture: Picture, dpi: float) -> bytes:
 
 
 def _preview_jpg(preview: Picture, dpi: float) -> bytes:
+    import cv2
+
+    if dpi > PREVIEW_DPI:
+        size = round(preview.shape[1] * PREVIEW_DPI / dpi), round(preview.shape[0] * PREVIEW_DPI / dpi)
+        preview = np.asarray(cv2.resize(preview, size, interpolation=cv2.INTER_AREA))
+    return _jpg(preview)
+
+
+def _jpg(picture: Picture) -> bytes:
     from PIL import Image
 
-    image = Image.fromarray(preview)
-    if dpi > SHEET_DPI:
-        size = round(image.width * SHEET_DPI / dpi), round(image.height * SHEET_DPI / dpi)
-        image = image.resize(size, Image.Resampling.LANCZOS)
     out = io.BytesIO()
-    image.save(out, "JPEG", quality=92, subsampling=0)
+    Image.fromarray(picture).save(out, "JPEG", quality=88, subsampling=0)
     return out.getvalue()
+
+
+def _smaller(picture: Picture) -> Picture:
+    import cv2
+
+    scale = min(1.0, STAGE_PX / max(picture.shape[:2]))
+    size = round(picture.shape[1] * scale), round(picture.shape[0] * scale)
+    return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), np.uint8)
 
 
 # ---------------------------------------------------------------- shadows and highlights
@@ -151,13 +211,19 @@ def _hatch(work: Work, shaded: NDArray[np.bool_]) -> tuple[Outline, ...]:
     tone = work.shades.tone[::step, ::step]
     clear = work.regions.line[::step, ::step] < CLEAR_LINE
     mask = (tone > SHADOW_TONE) & clear & shaded[work.regions.labels[::step, ::step]]
+    cast = mask & (work.shades.cast[::step, ::step] > 0.5)
     per_mm = work.per_mm / step
-    pitch = max(2, round(HATCH_MM * math.sqrt(2) * per_mm))
+    pitch = max(4, 2 * round(HATCH_MM / math.sqrt(2) * per_mm))
+    return (*_strokes(mask, per_mm, pitch, 0), *_strokes(cast, per_mm, pitch, pitch // 2))
+
+
+def _strokes(mask: NDArray[np.bool_], per_mm: float, pitch: int, start_at: int) -> tuple[Outline, ...]:
+    """Strokes at 45 degrees over a mask, every *pitch* pixels."""
     least = LEAST_STROKE_MM / math.sqrt(2) * per_mm
     height, width = mask.shape
     strokes: list[Outline] = []
     flipped = mask[:, ::-1]
-    for offset in range(-height + 1, width, pitch):
+    for offset in range(-height + 1 + start_at, width, pitch):
         run = np.concatenate([[False], np.diagonal(flipped, offset), [False]])
         edges = np.flatnonzero(run[1:] != run[:-1])
         for start, end in zip(edges[::2].tolist(), edges[1::2].tolist(), strict=True):
@@ -202,66 +268,45 @@ def _highlights(record: PlanRecord, work: Work) -> tuple[Outline, ...]:
 # ---------------------------------------------------------------- numbers
 
 
-def place_tags(parts: Sequence[PlanPart], work: Work) -> tuple[Tag, ...]:
+def place_tags(parts: Sequence[PlanPart], work: Work, scale: float = 1.0) -> tuple[Tag, ...]:
     """Place every part's number: within its larger areas, or beside a small one with a leader line.
 
     A part that has no number yet, and its areas far from every number of it, get one beside them.
+
+    Args:
+        parts: the plan's parts.
+        work: the project at work.
+        scale: of the drawing on the page; numbers keep their size there.
     """
     ground = NumberGround(work.regions.labels, work.regions.line, work.per_mm)
     tags: list[Tag] = []
     small: list[tuple[int, Spot, list[Spot]]] = []
-    spots = [
-        (spot, part.number) for part in parts if part.how != "white" for spot in part.areas
-    ]  # fmt: skip
+    spots = [(spot, part.number) for part in parts if part.how != "white" for spot in part.areas]
     numbered: dict[int, list[Spot]] = {}
+    led: dict[int, int] = {}
+    ring = 2 * RING_MM / scale
     for spot, number in sorted(spots, key=lambda pair: -pair[0].area_mm2):
         near = numbered.setdefault(number, [])
-        sizes = [(2 * RING_MM, 2 * RING_MM), *(number_size_mm(str(number), size) for size in BARE_SIZES_PT)]
+        bare = [number_size_mm(str(number), size) for size in BARE_SIZES_PT]
+        sizes = [(ring, ring), *((w / scale, h / scale) for w, h in bare)]
         place = ground.within(spot.area, sizes) if len(near) < MOST_TAGS else None
         if place is None:
             small.append((number, spot, near))
             continue
         near.append(spot)
-        ring, size_pt = (RING_MM, 0.0) if place.size == 0 else (0.0, BARE_SIZES_PT[place.size - 1])
-        tags.append(Tag(number, place.x_mm, place.y_mm, ring, size_pt=size_pt))
+        radius, size_pt = (RING_MM, 0.0) if place.size == 0 else (0.0, BARE_SIZES_PT[place.size - 1])
+        tags.append(Tag(number, place.x_mm, place.y_mm, radius, size_pt=size_pt))
     for number, spot, near in small:
-        if near and (spot.area_mm2 < LEAST_LED_MM2 or _distance(spot, near) < NEAR_MM):
+        if near and (
+            spot.area_mm2 < LEAST_LED_MM2 or led.get(number, 0) >= MOST_LED or _distance(spot, near) < NEAR_MM
+        ):
             continue
         near.append(spot)
-        place = ground.beside(spot.area, (2 * LED_RING_MM, 2 * LED_RING_MM))
+        led[number] = led.get(number, 0) + 1
+        place = ground.beside(spot.area, (2 * LED_RING_MM / scale, 2 * LED_RING_MM / scale))
         tags.append(Tag(number, place.x_mm, place.y_mm, LED_RING_MM, place.end_mm))
     return tuple(tags)
 
 
 def _distance(spot: Spot, others: Sequence[Spot]) -> float:
     return min(math.hypot(spot.x_mm - other.x_mm, spot.y_mm - other.y_mm) for other in others)
-
-
-# ---------------------------------------------------------------- keys
-
-
-def _keys(record: PlanRecord, work: Work, preview: Picture) -> dict[int, bytes]:
-    """Small pictures, each of the whole drawing in grey lines with one part in its colours."""
-    import cv2
-
-    height, width = work.regions.line.shape
-    scale = KEY_PX / max(height, width)
-    size = max(1, round(width * scale)), max(1, round(height * scale))
-    line = cv2.resize(work.regions.line, size, interpolation=cv2.INTER_AREA).astype(np.float32) / 255
-    colour = cv2.resize(preview, size, interpolation=cv2.INTER_AREA).astype(np.float32)
-    labels = cv2.resize(work.regions.labels, size, interpolation=cv2.INTER_NEAREST)
-    part_of = work.part_of()[labels]
-    ground = 255 - (255 - 176) * line[..., None] * np.ones(3, np.float32)
-    keys: dict[int, bytes] = {}
-    for part in record.parts:
-        mask = part_of == part.number
-        picture = np.where(mask[..., None], colour, ground).astype(np.float32)
-        if mask.any() and mask.mean() < KEY_SMALL:
-            # a small part is shown larger than it is, on a white rim, so that the eye finds it
-            own = colour[mask].mean(axis=0)
-            for grown, fill in ((KEY_RIM_PX, np.full(3, 255, np.float32)), (KEY_GROW_PX, own)):
-                round_ = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (2 * grown + 1, 2 * grown + 1))
-                wide = cv2.dilate(mask.astype(np.uint8), round_) > 0
-                picture = np.where(wide[..., None], fill, picture).astype(np.float32)
-        keys[part.number] = encode_png(np.asarray(np.round(picture), np.uint8), 300)
-    return keys
