@@ -199,10 +199,10 @@ def _closed_edges(fronts: Fronts, surfaces: Surfaces, parts: int) -> Floats:
     if len(fronts.pairs):
         a, b = fronts.pairs.T
         one, other = surfaces.of[a], surfaces.of[b]
-        open_to = np.clip((2 * fronts.first_in_front - 1) * (1 - fronts.beside), -1, 1)
-        side = BESIDE_OPEN * fronts.beside
-        np.add.at(total, (other, one), fronts.border_mm * (1 - np.clip(open_to, 0, 1)) * (1 - side))
-        np.add.at(total, (one, other), fronts.border_mm * (1 - np.clip(-open_to, 0, 1)) * (1 - side))
+        strength = cast_strengths(fronts, parts)
+        for own, over, row, column in ((b, a, other, one), (a, b, one, other)):
+            shut = (1 - strength[own, over]) * (1 - BESIDE_OPEN * fronts.beside)
+            np.add.at(total, (row, column), fronts.border_mm * shut)
         for places in ((one, other), (other, one)):
             np.add.at(length, places, fronts.border_mm)
     return np.where(length > 0, total / np.maximum(length, 1e-9), 1).astype(np.float32)

@@ -53,6 +53,9 @@ def plan_command(
     black: Annotated[
         bool, typer.Option("--black", help="For a printer of one ink: swatches in grey, names beside each.")
     ] = False,
+    look: Annotated[
+        str, typer.Option(help="How the preview is painted: plain, or marker for strokes in two tones.")
+    ] = "plain",
     areas: Annotated[
         Path | None,
         typer.Option(
@@ -72,6 +75,7 @@ def plan_command(
     asked = only or (["class"] if seats is not None else [])
     parts = _chosen(asked, ("plan", "class", "preview", "cut"), "--only")
     formats = _chosen(form or ["pdf"], ("pdf", "png", "svg"), "--format")
+    _chosen([look], ("plain", "marker"), "--look")
     if page is not None and page not in PAGES:
         raise typer.BadParameter(
             f"“{page}” is no page size here; accepted: {', '.join(PAGES)}", param_hint="--page"
@@ -85,7 +89,22 @@ def plan_command(
             f"blendkit plan {project} --start project.toml"
         )
     try:
-        _plan(ctx, project, palette, to, check, parts, formats, page, stages, areas, json, seats or 1, black)
+        _plan(
+            ctx,
+            project,
+            palette,
+            to,
+            check,
+            parts,
+            formats,
+            page,
+            stages,
+            look,
+            areas,
+            json,
+            seats or 1,
+            black,
+        )
     except (ProjectError, PictureError, PaletteError) as error:
         from blendkit.project.faults import join_faults
 
@@ -102,6 +121,7 @@ def _plan(
     formats: tuple[str, ...],
     page: str | None,
     stages: bool,
+    look: str,
     areas: Path | None,
     json: bool,
     copies: int,
@@ -120,7 +140,17 @@ def _plan(
             typer.echo(f"Wrote {file}", err=True)
     else:
         _write(
-            opened, drawer, to or project.parent / "plan", parts, formats, page, stages, json, copies, black
+            opened,
+            drawer,
+            to or project.parent / "plan",
+            parts,
+            formats,
+            page,
+            stages,
+            look,
+            json,
+            copies,
+            black,
         )
 
 
@@ -179,6 +209,7 @@ def _write(
     formats: tuple[str, ...],
     page: str | None,
     stages: bool,
+    look: str,
     json: bool,
     copies: int,
     black: bool,
@@ -194,6 +225,7 @@ def _write(
             formats=formats,
             page=page,
             stages=stages,
+            look=look,
             progress=tell,
             copies=copies,
             black=black,

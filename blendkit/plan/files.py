@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import cast
 
+from blendkit.art.preview import marker_look
 from blendkit.errors import ProjectError, SheetError
 from blendkit.inked import ink_drawer
 from blendkit.page.typeset import Form, Setting
@@ -27,6 +28,9 @@ PARTS_OF_PLAN = ("plan", "class", "preview", "cut")
 
 FORMATS = ("pdf", "png", "svg")
 """Formats of the sheets; the preview is always a PNG and the cut line always an SVG too."""
+
+LOOKS = ("plain", "marker")
+"""How a picture is painted: blended, or as strokes of a nib in two tones."""
 
 SHEET_PNG_DPI = 200.0
 
@@ -57,6 +61,7 @@ def write_plan(
     formats: Sequence[str] = FORMATS[:1],
     page: str | None = None,
     stages: bool = False,
+    look: str = LOOKS[0],
     work: Work | None = None,
     progress: Progress | None = None,
     copies: int = 1,
@@ -72,6 +77,7 @@ def write_plan(
         formats: which of :data:`FORMATS`, for the sheets.
         page: "A4" or "Letter"; None for the project's own.
         stages: whether to draw the picture's stages as well, side by side and as a moving picture.
+        look: one of :data:`LOOKS`: how the preview and the pictures of the sheets are painted.
         work: the project at work, if at hand.
         progress: told each step before it starts.
         copies: how many are made: seats of a class.
@@ -88,7 +94,8 @@ def write_plan(
     inked = ink_drawer(palette, project.paper or None)
     tell("painting")
     colours = colour_parts(project, inked)
-    preview = paint_work(work, colours, inked)
+    shown = work if look == LOOKS[0] else replace(work, shades=marker_look(work.shades))
+    preview = paint_work(shown, colours, inked)
     stem = file_stem(project)
     data: dict[str, bytes] = {}
     line: CutLine | None = None
