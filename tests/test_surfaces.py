@@ -97,7 +97,7 @@ def test_the_form_runs_on_under_what_is_drawn_on_it(face):
 
 def test_beside_the_lights_of_an_eye_the_face_keeps_its_base_coat(face):
     fronts = Fronts(
-        np.array([[1, 2], [1, 3], [1, 4]]), np.zeros(3), np.zeros(3), np.ones(3), np.ones(3, bool)
+        np.array([[1, 2], [1, 3], [1, 4]]), np.zeros(3), np.zeros(3), np.full(3, 20.0), np.ones(3, bool)
     )
     tone = shade(find_relief(face, inked(face), fronts, DPI), 315).tone
     beside_eye = (slice(128, 138), slice(128, 138))  # away from the light

@@ -1,7 +1,7 @@
 """The shadow that a part in front casts on the part behind: from its true outline, offset away from the light.
 
 Around every point of the front part's outline lies a disc of shadow, moved away from the light: under a long edge
-it is as deep as the shadow is wide, beside one 0.64 and toward the light 0.28 of that.
+it is as deep as the shadow is wide, beside one two thirds and toward the light a third of that.
 """
 
 from dataclasses import dataclass, field
@@ -12,9 +12,9 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float32]
 
-OFFSET = 0.36
-"""How far the disc is moved, as a share of the shadow's width: 1.56 times as deep away from the light as beside,
-within the 1.5 to 3 of common practice (no source)."""
+OFFSET = 1 / 3
+"""How far the disc is moved, as a share of the shadow's width: 1.5 times as deep away from the light as beside,
+the least of the 1.5 to 3 of common practice (no source)."""
 
 WIDEST_MM = 12.0
 """No shadow reaches farther; more is no shadow of a stamped figure. Own judgement."""

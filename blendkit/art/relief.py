@@ -28,6 +28,9 @@ CONTACT_MM = 0.7
 SMOOTH_MM = 0.6
 """How far a surface's slopes are evened out, so that the wobble of a pen makes no bump. Own judgement."""
 
+GLIMPSE_MM = 2.5
+"""A border so short, a glimpse between two things in front, bends no surface. Own judgement."""
+
 LINE_NEAR_MM = 0.2
 
 BESIDE_OPEN = 0.8
@@ -199,9 +202,10 @@ def _closed_edges(fronts: Fronts, surfaces: Surfaces, parts: int) -> Floats:
     if len(fronts.pairs):
         a, b = fronts.pairs.T
         one, other = surfaces.of[a], surfaces.of[b]
-        strength = cast_strengths(fronts, parts)
-        for own, over, row, column in ((b, a, other, one), (a, b, one, other)):
-            shut = (1 - strength[own, over]) * (1 - BESIDE_OPEN * fronts.beside)
+        lean = (2 * fronts.first_in_front - 1) * (1 - fronts.beside)
+        shown = fronts.border_mm > GLIMPSE_MM
+        for over, row, column in ((lean, other, one), (-lean, one, other)):
+            shut = shown * (1 - np.clip(over, 0, 1)) * (1 - BESIDE_OPEN * fronts.beside)
             np.add.at(total, (row, column), fronts.border_mm * shut)
         for places in ((one, other), (other, one)):
             np.add.at(length, places, fronts.border_mm)
