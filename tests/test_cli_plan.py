@@ -203,7 +203,7 @@ def test_a_project_is_begun_from_a_picture_and_not_over_another(run, project, tm
     assert 'image = "ball.png"' in text
     for told in (text, err):
         assert "300 dpi was assumed" in told
-        assert "area N of the map: blendkit plan new.toml --areas areas.pdf" in told
+        assert "every area with its number: blendkit plan new.toml --areas areas.pdf" in told
     for key in ("palette", "paper", "light", "outline"):
         assert f"# {key} = " in text
     uncommented = text.replace("# [greeting]", "[greeting]")

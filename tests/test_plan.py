@@ -3,6 +3,7 @@
 import itertools
 import json
 import os
+import re
 from dataclasses import replace
 from fractions import Fraction
 
@@ -603,3 +604,38 @@ def test_a_patterned_paper_keeps_its_colours_and_is_drawn_in_them(project, demo,
         lab_to_hex(part.lab) for part in demo.paper("Leaf fall print").pattern
     ]
     assert card.pattern == ()
+
+
+def test_areas_are_named_by_size_and_place_and_only_ten_are_asked_for(tmp_path):
+    """A large disc in the middle, fourteen small ones around it, and a corner that a line seals off."""
+    paper = np.full((600, 600), 255, np.uint8)
+    cv2.circle(paper, (300, 300), 150, 0, 4)
+    for turn in range(14):
+        x, y = 300 + 240 * np.cos(turn * np.pi / 7 + 0.2), 300 + 240 * np.sin(turn * np.pi / 7 + 0.2)
+        cv2.circle(paper, (int(x), int(y)), 24 + turn % 5, 0, 4)
+    Picture.fromarray(paper).save(tmp_path / "discs.png")
+    started = start_project(tmp_path / "discs.png", tmp_path / "discs.toml").project
+    names = [part.name for part in started.parts]
+    assert len(names) == 11
+    assert names[0] == "large, middle"
+    assert names[-1] == "all the rest"
+    assert started.parts[-1].rest
+    assert len(set(names)) == 11
+    assert all(
+        re.match(r"(large|mid-sized|small), (top|bottom|left|right|middle)", one) for one in names[:-1]
+    )
+
+
+def test_a_corner_that_a_line_seals_off_stays_paper(tmp_path):
+    """A line from edge to edge closes a triangle of 12 mm that is no part of the figure."""
+    paper = np.full((400, 400), 255, np.uint8)
+    cv2.circle(paper, (220, 220), 100, 0, 4)
+    cv2.line(paper, (0, 95), (95, 0), 0, 4)
+    Picture.fromarray(paper).save(tmp_path / "corner.png")
+    started = start_project(tmp_path / "corner.png", tmp_path / "corner.toml").project
+    white = [part for part in started.parts if part.leave_white]
+    assert [part.name for part in white] == ["background paper"]
+    assert [part.name for part in started.parts if not part.leave_white] == ["large, middle"]
+    work = open_work(started)
+    (area,) = work.areas[started.place_of("background paper")]
+    assert work.regions.labels[20, 20] == area

@@ -1,19 +1,29 @@
 """Beginning a project from a line image alone."""
 
 import os
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
+
+import numpy as np
 
 from blendkit.art.regions import Part
 from blendkit.errors import ProjectError
 from blendkit.palette import replace_file
 from blendkit.project.records import Project, ProjectPart
-from blendkit.project.work import Progress, assumed_scale_note, open_work
+from blendkit.project.work import Progress, Work, assumed_scale_note, open_work
 from blendkit.project.writing import write_project
 
-MOST_PARTS = 24
-LEAST_SHARE = 0.004
-"""Areas smaller than this share of the figure are left to be added by hand."""
+MOST_PARTS = 10
+"""Only so many areas are asked for; all others are one part. Own judgement."""
+
+SIZES = ((0.08, "large"), (0.02, "mid-sized"), (0.0, "small"))
+"""Words for an area's share of the figure, from which each holds; own judgement."""
+
+REST, PAPER = "all the rest", "background paper"
+PAPER_EDGE = 0.2
+"""An area along the picture's edge for this share of its box's width and height is paper that a line has sealed off,
+such as the corner between a ground line and the edge; own judgement."""
 
 _CHOICES = """\
 # To choose, take the # away and put your own names:
@@ -45,7 +55,7 @@ class Started:
 
 
 def start_project(picture: Path, file: Path, progress: Progress | None = None) -> Started:
-    """Write a project file with one part for each of the larger areas of a line image.
+    """Write a project file with a part for each of the ten largest areas of a line image, and one for the rest.
 
     Comments in it tell what else may be chosen, and which scale was assumed if the image states none.
 
@@ -64,13 +74,23 @@ def start_project(picture: Path, file: Path, progress: Progress | None = None) -
     image = os.path.relpath(picture.resolve(), file.resolve().parent)
     project = Project(image=Path(image).as_posix(), path=file.resolve())
     work = open_work(project, None, progress)
+    paper = sealed_paper(work)
     total = sum(one.area_px for one in work.regions.parts)
-    large = [one for one in work.regions.parts if one.area_px >= LEAST_SHARE * total][:MOST_PARTS]
+    wanted = [one for one in work.regions.parts if one.number not in paper]
     assumed = assumed_scale_note(picture.name) in work.notes
-    parts = tuple(_part(one, None if assumed else work.per_mm) for one in large)
+    per_mm = None if assumed else work.per_mm
+    names = name_areas(wanted[:MOST_PARTS], work.regions.size_px, total)
+    parts = [_part(name, one, per_mm) for name, one in zip(names, wanted[:MOST_PARTS], strict=True)]
+    if len(wanted) > MOST_PARTS:
+        parts.append(ProjectPart(REST, rest=True))
+    sealed = [one for one in work.regions.parts if one.number in paper]
+    if sealed:
+        spots = [_part(PAPER, one, per_mm) for one in sealed]
+        at, areas = (tuple(x for one in spots for x in getattr(one, key)) for key in ("at", "areas"))
+        parts.append(ProjectPart(PAPER, at=at, areas=areas, leave_white=True))
     width_mm = round(work.size_mm[0], 1)
-    written = write_project(file, Project(image=project.image, width_mm=width_mm, parts=parts))
-    map_words = f"Part N is area N of the map: blendkit plan {file.name} --areas areas.pdf"
+    written = write_project(file, Project(image=project.image, width_mm=width_mm, parts=tuple(parts)))
+    map_words = f"To see every area with its number: blendkit plan {file.name} --areas areas.pdf"
     words = [map_words]
     scale = ""
     if assumed:
@@ -85,9 +105,41 @@ def start_project(picture: Path, file: Path, progress: Progress | None = None) -
     return Started(written, tuple(words))
 
 
-def _part(area: Part, per_mm: float | None) -> ProjectPart:
+def name_areas(areas: Sequence[Part], size_px: tuple[int, int], total_px: int) -> tuple[str, ...]:
+    """Name areas by size and place, such as "large, top left"; alike ones are numbered.
+
+    Args:
+        areas: the areas.
+        size_px: width and height of the picture.
+        total_px: all areas of the figure together.
+    """
+    wide, high = size_px
+    seen: dict[str, int] = {}
+    names = []
+    for one in areas:
+        size = next(word for share, word in SIZES if one.area_px >= share * total_px)
+        across = ("left", "", "right")[min(2, int(3 * one.point_px[0] / wide))]
+        down = ("top", "", "bottom")[min(2, int(3 * one.point_px[1] / high))]
+        name = f"{size}, {' '.join(word for word in (down, across) if word) or 'middle'}"
+        seen[name] = seen.get(name, 0) + 1
+        names.append(name if seen[name] == 1 else f"{name}, {seen[name]}")
+    return tuple(names)
+
+
+def sealed_paper(work: Work) -> frozenset[int]:
+    """Numbers of the areas that are background: the drawing has sealed them off along the picture's edge."""
+    labels = work.regions.labels
+    edge = np.concatenate([labels[0], labels[-1], labels[:, 0], labels[:, -1]])
+    along = np.bincount(edge, minlength=len(work.regions.parts) + 1)
+    return frozenset(
+        one.number
+        for one in work.regions.parts
+        if along[one.number] >= PAPER_EDGE * (one.box_px[2] + one.box_px[3])
+    )
+
+
+def _part(name: str, area: Part, per_mm: float | None) -> ProjectPart:
     """A part for one area, by its place; by its number where the scale, and so each place, may yet change."""
-    name = f"part {area.number}"
     if per_mm is None:
         return ProjectPart(name, areas=(area.number,))
     return ProjectPart(name, at=((round(area.point_px[0] / per_mm, 1), round(area.point_px[1] / per_mm, 1)),))
