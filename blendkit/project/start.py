@@ -22,7 +22,7 @@ SIZES = ((0.08, "large"), (0.02, "mid-sized"), (0.0, "small"))
 
 REST, PAPER = "all the rest", "background paper"
 PAPER_EDGE = 0.2
-"""An area along the picture's edge for this share of its box's width and height is paper that a line has sealed off,
+"""An area along the picture's edge for this share of its box's width and height is paper sealed off by a line,
 such as the corner between a ground line and the edge; own judgement."""
 
 _CHOICES = """\
