@@ -262,3 +262,76 @@ def test_schemes_that_all_pass_are_said_to_once(run):
     _, out, _ = run("papers", "rosehip noon", "hedge leaf noon", "hedgehog quill dawn")
     assert out.count("pass") == 1
     assert "All pass every check." in out
+
+
+def test_numbers_stand_behind_their_option(run):
+    for command in (["pair", "moss stone noon"], ["match", "#4b4b26"], ["skin"], ["gaps"], ["doubles"]):
+        _, plain, _ = run(*command)
+        for symbol in ("ΔE", "L*", "ITA", "LED-B3", "Lab "):
+            assert symbol not in plain, (command, symbol)
+    _, numbers, _ = run("pair", "moss stone noon", "--numbers")
+    assert "score" in numbers
+    assert "Lab " in numbers
+
+
+def test_a_typed_colour_is_told_which_marker_it_nearly_is(run, demo):
+    near = demo.marker("moss stone noon").lab
+    _, out, _ = run("pair", "lab({:.1f} {:.1f} {:.1f})".format(*near))
+    assert "is nearly your moss stone noon" in out
+    _, out, _ = run("pair", "#00ff40")
+    assert "No marker of yours comes near" in " ".join(out.split())
+
+
+def test_what_is_left_out_is_not_proposed(run):
+    _, out, _ = run("pair", "moss stone noon")
+    assert "moss stone dusk" in out
+    _, out, _ = run("pair", "moss stone noon", "--without", "moss-stone-dusk")
+    assert "moss stone dusk" not in out
+    _, out, _ = run("papers", "rosehip noon", "--base", "Kraft pale", "--mat", "Milk Lane soft")
+    assert "Milk Lane soft" in out
+
+
+def test_a_colour_of_a_photo_is_put_into_a_drawer(run, tmp_path, root):
+    import shutil
+
+    from blendkit.palette import read_palette
+
+    mine = tmp_path / "mine.csv"
+    shutil.copy(root / "palettes" / "first-box.csv", mine)
+    photo = str(root / "examples" / "photo" / "harvest_table.jpg")
+    code, _, err = run("photo", photo, "--add", "3=pumpkin skin", "--add-as", "paper", "--into", str(mine))
+    assert code == 0, err
+    assert read_palette(mine).paper("pumpkin skin").reading.setup.startswith("photo")
+    code, _, err = run("photo", photo, "--add", "99=none", "--into", str(mine))
+    assert code == MISTAKE
+    assert "There is no colour 99" in err
+
+
+def test_rows_of_a_foreign_file_are_what_the_user_says(run, tmp_path):
+    from blendkit.palette import read_palette
+
+    source = tmp_path / "box.gpl"
+    source.write_text(
+        "GIMP Palette\nName: box\n#\n200 80 60\tember\n180 150 110\tKraft one\n30 30 30\tsoot\n"
+    )
+    out = tmp_path / "box.csv"
+    code, _, err = run("convert", str(source), str(out), "--row", "kraft*=paper", "--row", "soot=ink")
+    assert code == 0, err
+    palette = read_palette(out)
+    assert [item.kind for item in palette.items] == ["marker", "paper", "ink"]
+    code, _, err = run("convert", str(source), str(tmp_path / "b.csv"), "--row", "soot")
+    assert code == MISTAKE
+
+
+@pytest.mark.parametrize("width", ["38", "60", "120"])
+def test_a_narrow_terminal_loses_no_column(run, monkeypatch, width):
+    monkeypatch.setenv("COLUMNS", width)
+    _, out, _ = run("papers", "rosehip noon", "--count", "2")
+    flat = " ".join(out.split())
+    for word in ("base", "mat", "accent", "greeting"):
+        assert word in flat
+
+
+def test_one_reason_for_many_rows_is_printed_once(run):
+    _, out, _ = run("match", "#00ff40", "--kind", "ribbon")
+    assert " ".join(out.split()).count("two different colours") == 1

@@ -218,8 +218,11 @@ def _ways(inked: Inked, lab: Floats, tolerance: float, layered: bool) -> list[_W
     ]
     if layered:
         found = find_stacks(inked, lab, tolerance, _WAYS_AT_MOST)
+        alone = {way.rows[0] for way in ways}
         for rows, made, off in zip(found.rows.tolist(), found.lab, found.delta.tolist(), strict=True):
-            ways.append(_Way(tuple(rows), made, off))
+            # Beside a marker that does alone, a second one is never fewer.
+            if rows[0] == rows[1] or not alone & set(rows):
+                ways.append(_Way(tuple(rows), made, off))
     return ways
 
 
