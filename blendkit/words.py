@@ -12,6 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -64,6 +65,50 @@ _SCORES = ((85.0, "very good"), (70.0, "good"), (50.0, "so-so"), (25.0, "poor"),
 def score_word(score: float) -> str:
     """Give the word for a score of 0 to 100."""
     return next(word for limit, word in _SCORES if score >= limit)
+
+
+STEP_WORDS = {
+    "open": "opening {}",
+    "image": "reading the line image",
+    "areas": "finding the closed parts",
+    "fronts": "telling front from back",
+    "relief": "rounding the parts",
+    "shades": "shading",
+    "colours": "choosing colours",
+    "check": "checking the plan",
+    "paint": "colouring the image",
+    "pictures": "drawing the pictures",
+    "cut": "drawing the line around the figure",
+    "sheets": "laying out {}",
+    "write": "writing",
+    "view": "making a small one for the screen",
+    "photo": "looking for its colours",
+    "boxes": "finding the marks and reading the boxes",
+    "contact": "drawing what was found",
+}
+"""What each step of long work is called while it is done; {} is what it works on."""
+
+
+class Progress(Protocol):
+    """What long work tells before each step."""
+
+    def __call__(self, share: float, step: str, what: str = "", /) -> None:
+        """Tell the share that is done, 0 to 1, the step, a key of :data:`STEP_WORDS`, and what it works on."""
+
+
+def step_words(step: str, what: str = "") -> str:
+    """Say what a step of long work does."""
+    return STEP_WORDS[step].format(what)
+
+
+def within(progress: Progress | None, low: float, high: float) -> Progress:
+    """Give what takes the progress of a part of the work, from one share of the whole to another."""
+
+    def tell(share: float, step: str, what: str = "", /) -> None:
+        if progress is not None:
+            progress(low + share * (high - low), step, what)
+
+    return tell
 
 
 def count_of(count: int, one: str, many: str = "") -> str:

@@ -33,7 +33,7 @@ def test_stopping_ends_running_work_at_once_and_the_next_goes_on(workshop):
     """A stop doesn't wait for the work to look; work that waits behind it is done."""
     long = workshop.start("Long", "simulate.slow_work:count", 1, 60.0)
     behind = workshop.start("Behind", "simulate.slow_work:count", 1, 0.0)
-    while long.state != "running" or long.words != "step 1":
+    while long.state != "running" or long.words != "opening step 1":
         time.sleep(0.01)
     workshop.stop(long.number)
     assert long.ended.wait(20)

@@ -200,6 +200,7 @@ def find_order(
     on: str | None = None,
     style: str = "light-first",
     taste: Taste | None = None,
+    highlight: bool = True,
     inked: Inked | None = None,
 ) -> OrderAdvice:
     """Give the steps from the dry outline to the blended part.
@@ -256,7 +257,7 @@ def find_order(
                 f"{dark.swatch.name} is lighter than {light.swatch.name}: it will not read as its shadow."
             )
     words += find_cautions(inked, [light])
-    work = _Work(inked)
+    work = _Work(inked, highlight)
     work.outline(_outline_ink(palette))
     if made is not None:
         _made_steps(work, light, made.how, made.name, made.coats)
@@ -283,8 +284,9 @@ def find_order(
 class _Work:
     """A part being coloured: the steps so far, and what has been laid in each of its places."""
 
-    def __init__(self, inked: Inked) -> None:
+    def __init__(self, inked: Inked, highlight: bool) -> None:
         self.inked = inked
+        self.highlight = f"; {_highlight(inked.paper)}" if highlight else ""
         self.steps: list[Step] = []
         self._laid: dict[str, list[tuple[Asked, float]]] = {}
 
@@ -340,7 +342,7 @@ def _light_first(work: _Work, light: Asked, darks: Sequence[Asked]) -> None:
         light,
         {"lit": 1.0, "edge": 1.0, "shadow": 1.0},
         "lit",
-        f"the whole part, in small circles; {_highlight(work.inked.paper)}",
+        f"the whole part, in small circles{work.highlight}",
     )
     for number, dark in enumerate(darks):
         where = (
@@ -374,7 +376,7 @@ def _dark_first(work: _Work, light: Asked, darks: Sequence[Asked]) -> None:
         light,
         everywhere,
         "shadow" if darks else "lit",
-        f"over the whole part; {_highlight(work.inked.paper)}"
+        f"over the whole part{work.highlight}"
         + ("; the colour shown is that of the shadow" if darks else ""),
     )
     # The pass over everything has blended the edge once; once more only where the paper takes it.
@@ -397,7 +399,7 @@ def _made_steps(work: _Work, light: Asked, how: str, name: str, coats: int) -> N
         light,
         {"lit": 1.0, "edge": 1.0, "shadow": 1.0},
         "lit",
-        f"the whole part, in small circles; {_highlight(work.inked.paper)}",
+        f"the whole part, in small circles{work.highlight}",
     )
     if how == "coats":
         for coat in range(2, coats + 1):

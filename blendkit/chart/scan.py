@@ -11,7 +11,7 @@ uncertainty and the smaller one for comparing colours read together.
 """
 
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
@@ -26,6 +26,7 @@ from blendkit.colour import delta_e_2000
 from blendkit.errors import PaletteError, SheetError
 from blendkit.palette import Palette
 from blendkit.picture import Picture, read_picture
+from blendkit.words import Progress
 
 Floats = NDArray[np.float64]
 Source = str | os.PathLike[str] | bytes | Picture
@@ -43,7 +44,7 @@ def read_scan(
     paper_lab: ArrayLike | None = None,
     target: TargetSpec | str | os.PathLike[str] | None = None,
     setup: str = "",
-    progress: Callable[[str], None] | None = None,
+    progress: Progress | None = None,
 ) -> ScanRecord:
     """Read the boxes of a coloured chart from photos or scans of its pages.
 
@@ -57,7 +58,7 @@ def read_scan(
         target: a colour target that lies in every picture, or the path of its file
             (:mod:`blendkit.chart.target`).
         setup: a name for this camera and light, kept with the readings.
-        progress: told in a few words what is being done, once for every picture.
+        progress: told each picture before it is read.
 
     Returns: the readings, the pages they came from, and notes.
     Raises: PictureError for what is no picture; SheetError for a chart that can't be found in it or read well
@@ -83,7 +84,7 @@ def read_scan(
     for number, source in enumerate(sources, 1):
         picture = source if isinstance(source, Picture) else read_picture(source)
         if progress is not None:
-            progress(f"reading {picture.name} ({number} of {len(sources)})")
+            progress((number - 1) / len(sources), "open", picture.name)
         parts += read_picture_pages(picture, spec, palette, paper, card, setup)
     return _join(spec, parts, setup, paper_known=paper is not None)
 

@@ -90,7 +90,7 @@ def _overlaps(drawer: Palette, table: Path | None, images: list[Path], chart: Pa
         from blendkit.chart.scan import read_scan
         from blendkit.palette import reading_from_lab
 
-        with progress("Reading the pages") as tell:
+        with progress() as tell:
             record = read_scan(images, chart if chart is not None else drawer, palette=drawer, progress=tell)
         rough = {page.page for page in record.pages if page.lightness_only}
         for reading in record.readings:

@@ -134,7 +134,7 @@ def _plan(
     elif areas is not None:
         from blendkit.plan.files import write_areas
 
-        with progress("reading the project") as tell:
+        with progress() as tell:
             files = write_areas(opened, drawer, areas, tell)
         for file in files:
             typer.echo(f"Wrote {file}", err=True)
@@ -175,7 +175,7 @@ def _drawer(ctx: typer.Context, palette: Path | None, project: Project, quiet: b
 def _check(project: Project, drawer: Palette, json: bool) -> None:
     from blendkit.plan.check import check_plan
 
-    with progress("reading the project") as tell:
+    with progress() as tell:
         from blendkit.project.work import open_work
 
         answer = check_plan(project, drawer, open_work(project, None, tell))
@@ -216,7 +216,7 @@ def _write(
 ) -> None:
     from blendkit.plan.files import write_plan
 
-    with progress("reading the project") as tell:
+    with progress() as tell:
         made = write_plan(
             project,
             drawer,
@@ -295,7 +295,7 @@ def _start(picture: Path, file: Path) -> None:
     """Begin a project: one part for each of the larger areas, to be named and given markers."""
     from blendkit.project.start import start_project
 
-    with progress("reading the project") as tell:
+    with progress() as tell:
         started = start_project(picture, file, tell)
     count = len(started.project.parts)
     typer.echo(f"Wrote {file} with {count} parts; name them and give them markers.", err=True)

@@ -205,7 +205,7 @@ def scan_command(
         raise SheetError("--add adds markers to a palette file; name the file with --into")
     drawer = read_palette(into) if into is not None else open_palette(palette)
     described = _chart_of(images, chart)
-    with progress("Reading the pages") as tell:
+    with progress() as tell:
         record = read_scan(
             list(images),
             described if described is not None else drawer,

@@ -1,6 +1,6 @@
 """Tables with swatches for a terminal; they fall back to words and hex where colour or width is missing."""
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 
 from rich.cells import cell_len
@@ -8,6 +8,8 @@ from rich.console import Console
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
+
+from blendkit.words import Progress, step_words, within
 
 WIDE_AT_LEAST = 16
 """Columns that running text keeps; with less, rows are stacked."""
@@ -168,18 +170,18 @@ def _table(
 
 
 @contextmanager
-def progress(title: str) -> Iterator[Callable[[str], None]]:
-    """Show on standard error what long work is at, where that is a terminal; give what tells it.
-
-    Args:
-        title: shown until there is something to tell.
-    """
+def progress() -> Iterator[Progress]:
+    """Show on standard error what long work is at, where that is a terminal; give what tells it."""
     screen = Console(stderr=True)
     if not screen.is_terminal:
-        yield lambda words: None
+        yield within(None, 0.0, 1.0)
         return
-    with screen.status(title) as status:
-        yield lambda words: status.update(words)
+    with screen.status("beginning") as status:
+
+        def tell(share: float, step: str, what: str = "", /) -> None:
+            status.update(f"{step_words(step, what)} ({share:.0%})")
+
+        yield tell
 
 
 def _print_note(screen: Console, number: str, note: str) -> None:

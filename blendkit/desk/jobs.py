@@ -9,21 +9,15 @@ from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass
 from multiprocessing.connection import Connection
-from typing import Any, Protocol
+from typing import Any
 
 from blendkit.errors import BlendkitError, Problem
+from blendkit.words import Progress, step_words
 
 KEPT_JOBS = 40
 """Finished jobs whose result can still be asked for."""
 
 BROKEN = "blendkit failed at this, which is a fault of its own, not yours. Nothing was written."
-
-
-class Progress(Protocol):
-    """What long work calls now and then: share done from 0 to 1, and what it is doing."""
-
-    def __call__(self, share: float, words: str) -> None:
-        """Tell how far the work is."""
 
 
 @dataclass(frozen=True)
@@ -68,9 +62,9 @@ class Job:
         """The job as the page sees it."""
         return JobView(self.number, self.title, self.state, self.share, self.words, self.result, self.fault)
 
-    def progress(self, share: float, words: str) -> None:
+    def progress(self, share: float, step: str, what: str = "", /) -> None:
         """Note how far it is."""
-        self.share, self.words = min(max(share, self.share), 1.0), words
+        self.share, self.words = min(max(share, self.share), 1.0), step_words(step, what)
 
     def end(self, state: str, words: str = "") -> None:
         """Close the job."""
@@ -142,10 +136,10 @@ class Workshop:
         """
         job = self._new(title)
 
-        def progress(share: float, words: str) -> None:
+        def progress(share: float, step: str, what: str = "", /) -> None:
             if job.stop_asked.is_set():
                 raise _Stopped
-            job.progress(share, words)
+            job.progress(share, step, what)
 
         threading.Thread(target=self._end_with, args=(job, lambda: work(progress)), daemon=True).start()
         return job
@@ -187,7 +181,7 @@ class Workshop:
             job.end("stopped", "stopped before it began")
             return
         job.state = "running"
-        job.progress(0.01, "beginning")
+        job.share, job.words = 0.01, "beginning"
         try:
             job.result = work()
             job.end("done")
@@ -256,8 +250,8 @@ def _serve(pipe: Connection) -> None:
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)
 
-    def progress(share: float, words: str) -> None:
-        pipe.send(("progress", (share, words)))
+    def progress(share: float, step: str, what: str = "", /) -> None:
+        pipe.send(("progress", (share, step, what)))
 
     while True:
         try:

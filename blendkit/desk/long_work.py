@@ -4,8 +4,8 @@ import io
 from pathlib import Path
 from typing import Any
 
-from blendkit.desk.jobs import Progress
 from blendkit.palette import Palette
+from blendkit.words import Progress
 
 
 def prepare_picture(path: str, name: str, side: int, progress: Progress) -> dict[str, Any]:
@@ -22,9 +22,9 @@ def prepare_picture(path: str, name: str, side: int, progress: Progress) -> dict
     """
     from blendkit.picture import read_picture
 
-    progress(0.1, f"opening {name}")
+    progress(0.1, "open", name)
     picture = read_picture(Path(path).read_bytes(), name=name)
-    progress(0.7, "making a small one for the screen")
+    progress(0.7, "view")
     return {
         "name": name,
         "width": picture.width_px,
@@ -69,7 +69,7 @@ def find_photo_colours(
     from blendkit.art.photo import find_main_colours, shown_photo
     from blendkit.picture import read_picture
 
-    progress(0.05, f"opening {name}")
+    progress(0.05, "open", name)
     picture = read_picture(Path(path).read_bytes(), name=name)
 
     def spot(share: tuple[float, float] | None) -> tuple[float, float] | None:
@@ -77,11 +77,11 @@ def find_photo_colours(
             return None
         return share[0] * (picture.width_px - 1), share[1] * (picture.height_px - 1)
 
-    progress(0.35, "looking for its colours")
+    progress(0.35, "photo")
     found = find_main_colours(
         picture, count=count, accents=accents, grey_point=spot(grey), white_point=spot(white)
     )
-    progress(0.8, "making a small one for the screen")
+    progress(0.8, "view")
     return {"found": found, "view": _small_jpeg(shown_photo(picture, found), 1400)}
 
 
@@ -111,12 +111,12 @@ def read_chart_pictures(
     steps = len(pictures) + 2
     opened = []
     for number, (path, name) in enumerate(pictures):
-        progress((number + 0.2) / steps, f"opening {name}")
+        progress((number + 0.2) / steps, "open", name)
         opened.append(read_picture(Path(path).read_bytes(), name=name))
-    progress(len(pictures) / steps, "finding the marks and reading the boxes")
+    progress(len(pictures) / steps, "boxes")
     record = read_scan(opened, chart or palette, palette=palette, setup=setup)
     proposed, unknown = readings_for(record, palette), unknown_readings_for(record, palette)
-    progress((len(pictures) + 1) / steps, "drawing what was found")
+    progress((len(pictures) + 1) / steps, "contact")
     contact = draw_contact(record)
     bare = replace(record, pages=tuple(replace(page, pixels=None, fit=None) for page in record.pages))  # type: ignore[arg-type]
     return {"record": bare, "proposed": proposed, "unknown": unknown, "contact": list(contact)}

@@ -9,7 +9,6 @@ import numpy as np
 from blendkit.art.preview import draw_line_table
 from blendkit.desk.calls import Call, ask, question
 from blendkit.desk.files import File, Upload
-from blendkit.desk.jobs import Progress
 from blendkit.desk.looks import shown
 from blendkit.desk.project_desk import Desk, OpenProject
 from blendkit.desk.project_edits import (
@@ -38,6 +37,7 @@ from blendkit.plan.making import make_plan
 from blendkit.project.part_colours import PartColours, colour_parts, line_srgb255, paint_work
 from blendkit.project.reading import read_project
 from blendkit.project.work import Work
+from blendkit.words import Progress, within
 
 FORMS = ("plan", "handout", "areas", "preview", "cut")
 """The plan sheet, the class form, the map of areas, the coloured preview, the cut line."""
@@ -78,19 +78,19 @@ def draw_form(
     from blendkit.plan.sheets import cut_file, draw_areas, draw_class, draw_plan
 
     if form == "cut":
-        progress(0.2, "drawing the line around the figure")
+        progress(0.2, "cut")
         record = make_plan(work.project, palette, work, inked=inked)
         return MadeForm(cut_file(record, find_cut_line(work)), "image/svg+xml", ".svg")
-    progress(0.1, "colouring the image")
+    progress(0.1, "paint")
     preview = paint_work(work, colours, inked)
     if form == "preview":
-        progress(0.6, "writing the picture")
+        progress(0.6, "write")
         return MadeForm(encode_png(preview, work.dpi), "image/png", ".png")
-    progress(0.25, "checking the plan")
+    progress(0.25, "check")
     record = make_plan(work.project, palette, work, inked=inked)
-    progress(0.45, "drawing its pictures")
+    progress(0.45, "pictures")
     pictures = draw_pictures(record, work, preview, colours, inked)
-    progress(0.75, "laying out the sheets")
+    progress(0.75, "sheets", "the sheets")
     if form == "areas":
         sheet = draw_areas(record, work)
     else:
@@ -205,14 +205,10 @@ def new_project(desk: Desk, given: NewProject, upload: Upload) -> dict[str, Any]
 def open_project(desk: Desk, given: ProjectAsked) -> dict[str, Any]:
     """Open a project in the background: find its parts, raise and shade them."""
     opened = desk.projects.find(given.project)
-    steps = {"reading": 0.05, "finding": 0.2, "telling": 0.5, "rounding": 0.65, "shading": 0.85}
 
     def work(progress: Progress) -> dict[str, Any]:
-        def tell(words: str) -> None:
-            progress(steps.get(words.partition(" ")[0], 0.5), words)
-
-        opened.work(tell)
-        progress(0.95, "choosing colours")
+        opened.work(within(progress, 0.0, 0.95))
+        progress(0.95, "colours")
         return shown(view_of(desk, opened))
 
     job = desk.workshop.start_here(f"Open {opened.path.parent.name}", work)

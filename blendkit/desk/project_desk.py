@@ -21,6 +21,7 @@ from blendkit.project.reading import read_project
 from blendkit.project.records import Project, ProjectPart
 from blendkit.project.work import MAX_WORK_PIXELS, Work, open_work, relight
 from blendkit.project.writing import update_project, write_project
+from blendkit.words import Progress
 
 FOLDER = "projects"
 """Beside the palette: new projects go there, each in a folder of its own."""
@@ -70,7 +71,7 @@ class OpenProject:
         except OSError:
             return ""
 
-    def work(self, progress: Callable[[str], None] | None = None) -> Work:
+    def work(self, progress: Progress | None = None) -> Work:
         """Give the project at work, as its file is now.
 
         Raises: ProjectError or PictureError in words.

@@ -21,7 +21,8 @@ from blendkit.plan.sheets import cut_file, draw_areas, draw_class, draw_cut_shee
 from blendkit.plan.stages import draw_stages, encode_moving, encode_strip
 from blendkit.project.part_colours import colour_parts, paint_work
 from blendkit.project.records import Project
-from blendkit.project.work import Progress, Work, open_work
+from blendkit.project.work import Work, open_work
+from blendkit.words import Progress, within
 
 PARTS_OF_PLAN = ("plan", "class", "preview", "cut")
 """What a plan can be written as: its sheets, the class form, the coloured picture, the cut line."""
@@ -88,11 +89,15 @@ def write_plan(
     """
     if page is not None:
         project = replace(project, page=page)
-    tell = progress or (lambda _: None)
-    work = work if work is not None and work.project == project else open_work(project, work, progress)
-    record = make_plan(project, palette, work, progress=progress, copies=copies)
+    tell = within(progress, 0.0, 1.0)
+    work = (
+        work
+        if work is not None and work.project == project
+        else open_work(project, work, within(progress, 0.0, 0.4))
+    )
+    record = make_plan(project, palette, work, progress=within(progress, 0.4, 0.5), copies=copies)
     inked = ink_drawer(palette, project.paper or None)
-    tell("painting")
+    tell(0.5, "paint")
     colours = colour_parts(project, inked)
     shown = work if look == LOOKS[0] else replace(work, shades=marker_look(work.shades))
     preview = paint_work(shown, colours, inked)
@@ -106,25 +111,33 @@ def write_plan(
         data[f"{stem}-stages.png"] = encode_strip(drawn)
         data[f"{stem}-stages.gif"] = encode_moving(drawn)
     if {"plan", "class", "cut"} & set(only):
-        tell("drawing the pictures")
+        tell(0.55, "pictures")
         pictures = draw_pictures(record, work, preview, colours, inked)
         if {"plan", "cut"} & set(only):
-            tell("finding the cut line")
+            tell(0.65, "cut")
             line = _cut_line(work)
         if "plan" in only:
             data |= _sheet_files(
-                draw_plan(record, pictures, line, black=black), f"{stem}-plan", formats, tell
+                draw_plan(record, pictures, line, black=black),
+                f"{stem}-plan",
+                formats,
+                within(progress, 0.7, 0.9),
             )
         if "class" in only:
-            data |= _sheet_files(draw_class(record, pictures, black=black), f"{stem}-class", formats, tell)
+            data |= _sheet_files(
+                draw_class(record, pictures, black=black),
+                f"{stem}-class",
+                formats,
+                within(progress, 0.7, 0.9),
+            )
         if "cut" in only:
             line = line or find_cut_line(work)
             data[f"{stem}-cut.svg"] = cut_file(record, line)
             sheet = draw_cut_sheet(record, line, pictures)
             # the cut line's own SVG keeps the name
             others = [one for one in formats if one != "svg"]
-            data |= _sheet_files(sheet, f"{stem}-cut", others, tell)
-    tell("writing")
+            data |= _sheet_files(sheet, f"{stem}-cut", others, within(progress, 0.9, 0.98))
+    tell(0.98, "write")
     return PlanFiles(record, line, write_all(Path(folder), data))
 
 
@@ -144,10 +157,10 @@ def write_areas(
         raise SheetError(
             f"{file}: the map of areas is written as .pdf, .png or .svg, not {file.suffix or 'that'}"
         )
-    work = open_work(project, None, progress)
+    work = open_work(project, None, within(progress, 0.0, 0.7))
     record = make_plan(project, palette, work, progress=progress)
     sheet = draw_areas(record, work)
-    data = _sheet_files(sheet, file.stem, (form,), progress or (lambda _: None))
+    data = _sheet_files(sheet, file.stem, (form,), within(progress, 0.8, 1.0))
     return write_all(file.parent, {name.replace(f".{form}", file.suffix): one for name, one in data.items()})
 
 
@@ -162,7 +175,7 @@ def _cut_line(work: Work) -> CutLine | None:
 def _sheet_files(sheet: Setting, stem: str, formats: Sequence[str], tell: Progress) -> dict[str, bytes]:
     files: dict[str, bytes] = {}
     for form in formats:
-        tell(f"setting {stem}.{form}")
+        tell(0.0, "sheets", f"{stem}.{form}")
         pages = sheet.draw(cast(Form, form), SHEET_PNG_DPI)
         for number, data in enumerate(pages, 1):
             files[f"{stem}-{number}.{form}" if len(pages) > 1 else f"{stem}.{form}"] = data

@@ -1,8 +1,9 @@
 """A colouring plan: a project and a drawer become the record that the sheets, the page and ``--json`` share."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 
-from blendkit.advice.order import find_order
+from blendkit.advice.order import Step, find_order
 from blendkit.art.preview import Ramp
 from blendkit.colour import lab_to_hex, srgb1_to_lab
 from blendkit.inked import Asked, Inked, Swatch, ink_drawer, swatch_of
@@ -17,21 +18,18 @@ from blendkit.plan.records import (
     PlanPaper,
     PlanPart,
     PlanRecord,
-    PlanStep,
     PullItem,
     Spot,
 )
 from blendkit.project.part_colours import PartColours, colour_parts, refuse_unknown_names
 from blendkit.project.records import Project
-from blendkit.project.work import Progress, Work, open_work
+from blendkit.project.work import Work, open_work
+from blendkit.words import Progress, within
 
 STRIP_PLACES = (0, 51, 102, 153, 204, 255)
 """Places on a part's ramp that the record keeps, from highlight to shadow."""
 
 WHITE_WORDS = "leave the white paper"
-
-LEAVE_WORDS = "; leave "
-"""Opening of what the layering order says of the highlight, which a part without one does not need."""
 
 _DIRECTIONS = (
     "above",
@@ -74,11 +72,14 @@ def make_plan(
         that can't be used.
     """
     refuse_unknown_names(project, palette)
-    work = work if work is not None and work.project == project else open_work(project, work, progress)
+    work = (
+        work
+        if work is not None and work.project == project
+        else open_work(project, work, within(progress, 0.0, 0.9))
+    )
     inked = inked or ink_drawer(palette, project.paper or None)
     colours = colour_parts(project, inked)
-    if progress is not None:
-        progress("checking the plan")
+    within(progress, 0.0, 1.0)(0.9, "check")
     check = check_plan(project, palette, work, inked=inked, colours=colours)
     total = sum(part.area_px for part in work.regions.parts)
     left_over = sum(part.area_px for part in work.regions.parts if part.number in set(work.free))
@@ -145,7 +146,7 @@ def _part(number: int, one: PartColours, work: Work, inked: Inked, total_px: int
         chosen=one.chosen,
         strip=_strip(one.ramp),
         steps=steps,
-        coats=max((step.coats for step in steps), default=0),
+        coats=max((step.coat for step in steps), default=0),
         coat_limit=inked.paper.coat_limit,
         note=one.part.note,
         words=words,
@@ -167,7 +168,7 @@ def _strip(ramp: Ramp | None) -> tuple[Swatch, ...]:
 # ---------------------------------------------------------------- steps
 
 
-def _steps(one: PartColours, inked: Inked) -> tuple[tuple[PlanStep, ...], tuple[str, ...]]:
+def _steps(one: PartColours, inked: Inked) -> tuple[tuple[Step, ...], tuple[str, ...]]:
     """Steps of a part in working order, without the outline, which the whole image shares."""
     if one.base is None:
         return (), ()
@@ -179,22 +180,10 @@ def _steps(one: PartColours, inked: Inked) -> tuple[tuple[PlanStep, ...], tuple[
         return _with_light(one, steps), ()
     named = () if one.shadow is None or one.how != "marker" else (one.shadow.swatch.name,)
     found = find_order(
-        inked.palette, one.base.swatch.name, named, on=inked.paper.name, style=one.part.order, inked=inked
-    )
-    leave = one.part.left_toward_light == "paper"
-    steps = [
-        PlanStep(
-            0,
-            step.marker,
-            step.coat,
-            step.where if leave else step.where.partition(LEAVE_WORDS)[0],
-            step.lab,
-            step.hex,
-            step.caution,
-        )
-        for step in found.steps
-        if step.coat > 0
-    ]
+        inked.palette, one.base.swatch.name, named, on=inked.paper.name, style=one.part.order,
+        highlight=one.part.left_toward_light == "paper", inked=inked,
+    )  # fmt: skip
+    steps = [step for step in found.steps if step.coat > 0]
     words = found.words[1:] if one.chosen else ()
     if one.chosen and one.shadow is not None and one.how == "marker":
         reason = "" if one.companion is None else one.companion.reasons.words
@@ -202,11 +191,11 @@ def _steps(one: PartColours, inked: Inked) -> tuple[tuple[PlanStep, ...], tuple[
     return _with_light(one, steps), words
 
 
-def _plan_step(asked: Asked, coats: int, where: str) -> PlanStep:
-    return PlanStep(0, asked.swatch.name, coats, where, asked.swatch.lab, asked.swatch.hex)
+def _plan_step(asked: Asked, coat: int, where: str) -> Step:
+    return Step(0, asked.swatch.name, where, coat, asked.swatch.lab, asked.swatch.hex)
 
 
-def _with_light(one: PartColours, steps: Sequence[PlanStep]) -> tuple[PlanStep, ...]:
+def _with_light(one: PartColours, steps: Sequence[Step]) -> tuple[Step, ...]:
     """Put the light marker after the first step that lays the base, and number the steps."""
     ordered = list(steps)
     if one.light is not None and one.base is not None:
@@ -215,10 +204,7 @@ def _with_light(one: PartColours, steps: Sequence[PlanStep]) -> tuple[PlanStep, 
         if one.part.left_toward_light == "paper":
             where += " into the white"
         ordered.insert(at + 1, _plan_step(one.light, 1, where))
-    return tuple(
-        PlanStep(number, step.marker, step.coats, step.where, step.lab, step.hex, step.caution)
-        for number, step in enumerate(ordered, 1)
-    )
+    return tuple(replace(step, number=number) for number, step in enumerate(ordered, 1))
 
 
 # ---------------------------------------------------------------- papers, greeting, what to pull

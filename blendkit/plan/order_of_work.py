@@ -113,7 +113,7 @@ def _differs(own: Sequence[PlanPart], project: Project) -> tuple[str, ...]:
         if part.how == "plain":
             words.append("no shadow: one even coat")
         elif part.how == "coats":
-            coats = max((step.coats for step in part.steps), default=2)
+            coats = max((step.coat for step in part.steps), default=2)
             words.append(f"the shadow is more of the base: {coats} coats there, each dry before the next")
         elif part.how == "under":
             words.append("shadow marker first, base over it once dry")

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from blendkit.advice.order import Step
 from blendkit.errors import Problem
 from blendkit.inked import Swatch
 from blendkit.plan.cutting import CuttingPlan
@@ -77,29 +78,6 @@ class GreetingRead:
 
 
 @dataclass(frozen=True, slots=True)
-class PlanStep:
-    """One step of a part.
-
-    Args:
-        number: from 1 within the part.
-        marker: what to take.
-        coats: coats that the paper has taken where it lies.
-        where: where it goes, in words.
-        lab: the colour there once dry, D50 / 2 degree.
-        hex: what a screen can show of it.
-        caution: what to be careful of, or "".
-    """
-
-    number: int
-    marker: str
-    coats: int
-    where: str
-    lab: tuple[float, float, float]
-    hex: str
-    caution: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class Spot:
     """A closed area that carries its part's number: where the number stands, and how much room is there."""
 
@@ -143,7 +121,7 @@ class PlanPart:
     how: str
     chosen: bool
     strip: tuple[Swatch, ...]
-    steps: tuple[PlanStep, ...]
+    steps: tuple[Step, ...]
     coats: int
     coat_limit: int
     note: str

@@ -11,8 +11,9 @@ from blendkit.art.regions import Part
 from blendkit.errors import ProjectError
 from blendkit.palette import replace_file
 from blendkit.project.records import Project, ProjectPart
-from blendkit.project.work import Progress, Work, assumed_scale_note, open_work
+from blendkit.project.work import Work, assumed_scale_note, open_work
 from blendkit.project.writing import write_project
+from blendkit.words import Progress
 
 MOST_PARTS = 10
 """Only so many areas are asked for; all others are one part. Own judgement."""

@@ -21,6 +21,7 @@ from blendkit.errors import PictureError, Problem, ProjectError
 from blendkit.palette import name_key
 from blendkit.picture import read_picture
 from blendkit.project.records import End, Loop, Point, Project, ProjectPart, Spot
+from blendkit.words import Progress, within
 
 ASSUMED_DPI = 300.0
 """Scale of an image that doesn't state one."""
@@ -32,9 +33,6 @@ MAX_WORK_PIXELS = 45_000_000
 """Largest line image that is worked on: a page of A4 at 600 pixels an inch is 35 million."""
 
 MM_PER_INCH = 25.4
-
-Progress = Callable[[str], None]
-"""Told what is done next, in a few words."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,9 +59,9 @@ class Work:
     areas: tuple[tuple[int, ...], ...]
     free: tuple[int, ...]
     dpi: float
-    notes: tuple[str, ...] = ()
-    guessed: Fronts = field(repr=False, default=None)  # type: ignore[assignment]
-    made_from: tuple[Any, ...] = field(repr=False, default=())
+    notes: tuple[str, ...]
+    guessed: Fronts = field(repr=False)
+    made_from: tuple[Any, ...] = field(repr=False)
 
     @property
     def size_mm(self) -> Point:
@@ -102,14 +100,14 @@ def open_work(project: Project, previous: Work | None = None, progress: Progress
     Raises: PictureError for an image that can't be read or has no closed lines; ProjectError for areas, places,
         parts or overlaps that are not there, all together.
     """
-    tell = progress or (lambda _: None)
+    tell = within(progress, 0.0, 1.0)
     source = _source(project)
     if previous is not None and previous.made_from == source:
         regions, guessed, dpi, notes = previous.regions, previous.guessed, previous.dpi, previous.notes
     else:
-        tell("reading the line image")
+        tell(0.05, "image")
         regions, dpi, notes = _read_regions(project, tell)
-        tell("telling front from back")
+        tell(0.5, "fronts")
         guessed = find_fronts(regions.labels, regions.line, dpi)
     problems: list[Problem] = []
     areas, free = _give_areas(project, regions, dpi, problems)
@@ -127,7 +125,7 @@ def open_work(project: Project, previous: Work | None = None, progress: Progress
     if previous is not None and same_relief:
         relief = previous.relief
     else:
-        tell("rounding the parts")
+        tell(0.65, "relief")
         relief = _find_relief(project, regions, fronts, areas, dpi)
     if (
         previous is not None
@@ -136,7 +134,7 @@ def open_work(project: Project, previous: Work | None = None, progress: Progress
     ):
         shades = previous.shades
     else:
-        tell("shading")
+        tell(0.85, "shades")
         width, height = regions.size_px
         size_mm = width * MM_PER_INCH / dpi, height * MM_PER_INCH / dpi
         shades = _shade(project, relief, areas, size_mm)
@@ -193,7 +191,7 @@ def _read_regions(project: Project, tell: Progress) -> tuple[Regions, float, tup
         dpi = ASSUMED_DPI
         notes.append(assumed_scale_note(picture.name))
     gap = {} if project.gap_pen_widths is None else {"gap_pen_widths": project.gap_pen_widths}
-    tell("finding the closed parts")
+    tell(0.2, "areas")
     try:
         regions = find_regions(picture.pixels, dpi=dpi, edits=project.edits, **gap)
     except PictureError as error:

@@ -7,7 +7,7 @@ from blendkit.errors import PictureError, Problem
 
 def count(steps, pause, progress):
     for step in range(steps):
-        progress(step / steps, f"step {step + 1}")
+        progress(step / steps, "open", f"step {step + 1}")
         time.sleep(pause)
     return {"steps": steps}
 
