@@ -11,11 +11,23 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """One thing to mend: where it stands, what was found there, and what would be accepted."""
+    """One thing to mend: where it stands, what was found there, and what would be accepted.
+
+    Args:
+        where: the place in words; it is for the person, and no reader takes it apart.
+        found: what stands there.
+        accepted: what would be right.
+        line: line of the file, from 1; None where there is none.
+        column: letter of that line, from 1; None where it isn't known.
+        key: name of the column, key or field that is meant, without its surroundings; "" for none.
+    """
 
     where: str
     found: str
     accepted: str
+    line: int | None = None
+    column: int | None = None
+    key: str = ""
 
     def __str__(self) -> str:
         """Give one line, for a list of problems."""

@@ -412,3 +412,14 @@ def test_a_palette_written_and_read_is_the_same_palette(names, colours, light, n
     assert second.markers == first.markers
     assert [marker.name for marker in first.markers] == [name.strip() for name in names]
     assert second.sheet == sheet
+
+
+def test_what_is_used_up_what_it_costs_and_a_blender_without_colour_are_read():
+    text = "name,kind,hex,out,price\nfern,marker,#88aa66,yes,3.5\nmoss,marker,#446633,,\nclear water,blender,,no,4\n"
+    palette = palette_from_sheet(decode_sheet(text.encode(), "drawer.csv"))
+    assert [(m.out, m.price) for m in palette.markers] == [(True, 3.5), (False, None)]
+    assert [(b.name, b.out, b.price) for b in palette.blenders] == [("clear water", False, 4.0)]
+    assert "clear water" not in palette.names
+    with pytest.raises(PaletteError) as caught:
+        palette_from_sheet(decode_sheet(text.replace("3.5", "-1").replace(",no", ",gone").encode(), "d.csv"))
+    assert [(p.line, p.key) for p in caught.value.problems] == [(2, "price"), (4, "out")]

@@ -179,7 +179,7 @@ class Paper(_Finished):
 
 @dataclass(frozen=True)
 class StampInk(_Finished):
-    """An ink pad for stamping outlines and greetings."""
+    """An ink pad for stamping outlines and greetings; *out* and *price* as for a marker."""
 
     name: str
     reading: Reading
@@ -195,6 +195,18 @@ class StampInk(_Finished):
     def lab(self) -> NDArray[np.float64]:
         """Lab (D50 / 2 degree), shape (3,)."""
         return self.reading.lab
+
+
+@dataclass(frozen=True)
+class Blender:
+    """A colourless blender: solvent without dye, so without a colour; *out* and *price* as for a marker."""
+
+    name: str
+    note: str = ""
+    out: bool = False
+    price: float | None = None
+
+    kind = "blender"
 
 
 _KIND_WORDS = {"marker": "a marker", "paper": "a paper", "ribbon": "a ribbon", "ink": "a stamp ink"}
@@ -215,6 +227,7 @@ class Palette:
         sheet: the file's own table, by which a rewrite keeps what blendkit doesn't know.
         retired: rows that an edit replaced, for the history file.
         away: what :meth:`at_hand` left out.
+        blenders: the colourless blenders; having no colour, they are not among *items*.
     """
 
     path: Path | None
@@ -225,6 +238,7 @@ class Palette:
     sheet: Sheet = field(repr=False)
     retired: tuple[tuple[tuple[str, str], ...], ...] = field(default=(), repr=False, compare=False)
     away: tuple[Item, ...] = field(default=(), repr=False)
+    blenders: tuple[Blender, ...] = ()
 
     @property
     def items(self) -> tuple[Item, ...]:

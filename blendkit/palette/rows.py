@@ -29,6 +29,7 @@ from blendkit.palette.records import (
     COAT_LIMIT,
     FINISHES,
     MAX_COATS,
+    Blender,
     Marker,
     Palette,
     Paper,
@@ -41,6 +42,7 @@ from blendkit.palette.table import Sheet, column_key, parse_number
 from blendkit.spectrum import LIGHTS, OBSERVERS
 
 KINDS = ("marker", "paper", "ribbon", "ink")
+_ROW_KINDS = (*KINDS, "blender")
 COLUMNS = (
     "name", "kind", "hex", "L", "a", "b", "light", "observer", "on", "coats", "family", "finish", "pattern",
     "share", "coat_limit", "out", "price", "uncertainty", "setup", "measured", "note",
@@ -98,7 +100,8 @@ class _Cells:
 
     def fault(self, key: str, found: str, accepted: str) -> None:
         heading = self.headings[key][1] if key in self.headings else key
-        self.problems.append(Problem(f"{self.file}, line {self.line}, column {heading}", found, accepted))
+        where = f"{self.file}, line {self.line}, column {heading}"
+        self.problems.append(Problem(where, found, accepted, line=self.line, key=key))
 
     def choice(
         self, key: str, accepted: Sequence[str], default: str, aliases: dict[str, str] | None = None
@@ -157,16 +160,15 @@ def palette_from_sheet(sheet: Sheet, path: Path | None = None) -> Palette:
     _check_together(rows, file, problems)
     if problems:
         raise _refusal(file, problems)
-    readings = readings_from_given([cast(Given, row.colour) for row in rows])
-    return _assemble(rows, readings, sheet, path)
+    coloured = [row for row in rows if row.kind != "blender"]
+    readings = readings_from_given([cast(Given, row.colour) for row in coloured])
+    palette = _assemble(coloured, readings, sheet, path)
+    blenders = tuple(Blender(row.name, row.note, row.out, row.price) for row in rows if row.kind == "blender")
+    return replace(palette, blenders=blenders) if blenders else palette
 
 
 def _refusal(file: str, problems: list[Problem]) -> PaletteError:
-    def line(problem: Problem) -> int:
-        match = re.search(r", line (\d+)", problem.where.removeprefix(file))
-        return int(match[1]) if match else 0
-
-    problems = sorted(problems, key=line)
+    problems = sorted(problems, key=lambda problem: problem.line or 0)
     count = "one thing" if len(problems) == 1 else f"{len(problems)} things"
     return PaletteError(f"{file} has {count} to mend; nothing was written.", problems)
 
@@ -209,7 +211,7 @@ def _row(cells: _Cells, width: int, wavelengths: dict[float, str]) -> _Row:
         )
         where = f"{cells.file}, line {cells.line}"
         cells.problems.append(
-            Problem(where, f"{len(cells.cells)} cells, the last {_shown(extra[-1])}", accepted)
+            Problem(where, f"{len(cells.cells)} cells, the last {_shown(extra[-1])}", accepted, cells.line)
         )
     name = cells["name"]
     pattern = cells["pattern"]
@@ -220,9 +222,9 @@ def _row(cells: _Cells, width: int, wavelengths: dict[float, str]) -> _Row:
             cells.fault(key, f"{len(text)} characters", f"at most {MAX_NAME} characters")
         elif _CONTROL.search(text):
             cells.fault(key, _shown(text), "one line of plain text")
-    kind = cells.choice("kind", KINDS, "")
+    kind = cells.choice("kind", _ROW_KINDS, "")
     if not kind and not cells["kind"]:
-        cells.fault("kind", "nothing", ", ".join(KINDS))
+        cells.fault("kind", "nothing", ", ".join(_ROW_KINDS))
     finish = cells.choice("finish", FINISHES, "matt", {"matte": "matt", "glossy": "gloss"})
     coats = cells.number(
         "coats", f"a whole number from 1 to {MAX_COATS}", lambda n: n == int(n) and 1 <= n <= MAX_COATS
@@ -267,11 +269,11 @@ def _row(cells: _Cells, width: int, wavelengths: dict[float, str]) -> _Row:
         out=out == "yes",
         price=price,
         note=cells["note"],
-        colour=_colour(cells, wavelengths),
+        colour=_colour(cells, wavelengths, kind),
     )
 
 
-def _colour(cells: _Cells, wavelengths: dict[float, str]) -> Given | None:
+def _colour(cells: _Cells, wavelengths: dict[float, str], kind: str) -> Given | None:
     """Read the one colour of a row with what is said of its measurement, or note what is wrong with it."""
     light = cells.choice("light", tuple(LIGHTS), "D50")
     observer = _observer(cells)
@@ -280,6 +282,8 @@ def _colour(cells: _Cells, wavelengths: dict[float, str]) -> Given | None:
     lab_cells = [letter for letter in "Lab" if cells[letter.casefold()]]
     bands = [nm for nm, key in wavelengths.items() if cells[key]]
     ways = [way for way, given in (("hex", cells["hex"]), ("Lab", lab_cells), ("spectrum", bands)) if given]
+    if not ways and kind == "blender":
+        return None
     if not ways:
         every = ("hex", "l", next(iter(wavelengths.values()), ""))
         column = next(key for key in every if key in cells.headings)
@@ -357,7 +361,8 @@ def _check_together(rows: list[_Row], file: str, problems: list[Problem]) -> Non
     """Note what no single row shows: names taken twice, papers that are missing, shares amiss."""
 
     def fault(row: _Row, column: str, found: str, accepted: str) -> None:
-        problems.append(Problem(f"{file}, line {row.line}, column {column}", found, accepted))
+        where = f"{file}, line {row.line}, column {column}"
+        problems.append(Problem(where, found, accepted, line=row.line, key=column))
 
     papers = {name_key(row.name): row.name for row in rows if row.kind == "paper" and not row.pattern}
     first_of: dict[str, _Row] = {}

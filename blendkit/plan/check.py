@@ -94,7 +94,7 @@ def _count(number: int, noun: str) -> str:
 
 def drawer_for(project: Project, palette: Palette, unknown: Sequence[Problem]) -> Inked:
     """Give the drawer on the project's paper, or on its usual paper when that one is not in the palette."""
-    missing = any(one.where.endswith(", paper") for one in unknown)
+    missing = any(one.key == "paper" for one in unknown)
     return ink_drawer(palette, None if missing else project.paper or None)
 
 

@@ -167,7 +167,8 @@ def find_unknown_names(project: Project, palette: Palette) -> tuple[Problem, ...
             find(name)
         except PaletteError as error:
             problem = error.problems[0]
-            problems.append(Problem(f"{file}, {where}", problem.found, problem.accepted))
+            found = Problem(f"{file}, {where}", problem.found, problem.accepted, key=where)
+            problems.append(found)
     return tuple(problems)
 
 

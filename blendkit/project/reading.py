@@ -222,17 +222,16 @@ def targets_of(
 
 def _with_line(problem: Problem, text: str) -> Problem:
     """Add its line to the fault of a key that isn't known, where that key stands in one line alone."""
-    key = problem.found.removeprefix(KEY_WORDS).removesuffix("”")
-    if key == problem.found:
+    if problem.found != f"the key “{problem.key}”":
         return problem
-    begins = re.compile(rf"""\s*(\[\[?\s*)?["']?{re.escape(key)}["']?\s*[]=.]""")
+    begins = re.compile(rf"""\s*(\[\[?\s*)?["']?{re.escape(problem.key)}["']?\s*[]=.]""")
     lines = [number for number, line in enumerate(text.splitlines(), 1) if begins.match(line)]
-    return replace(problem, where=f"{problem.where}, line {lines[0]}") if len(lines) == 1 else problem
+    if len(lines) != 1:
+        return problem
+    return replace(problem, where=f"{problem.where}, line {lines[0]}", line=lines[0])
 
 
 # ---------------------------------------------------------------- reading a table
-
-KEY_WORDS = "the key “"
 
 _T = TypeVar("_T")
 
@@ -250,7 +249,7 @@ class _Table:
         """Note a fault; *found* within “ ” is told as words, everything else as it was typed."""
         words = isinstance(found, str) and found.startswith("“")
         shown = found.strip("“”") if words else _shown(found)
-        self.problems.append(Problem(f"{self.where}, {key}", shown, accepted))
+        self.problems.append(Problem(f"{self.where}, {key}", shown, accepted, key=key))
 
     def raw(self, key: str) -> Any:
         self.taken.add(key)
@@ -320,7 +319,8 @@ class _Table:
         for key in self.table:
             if key not in self.taken:
                 near = difflib.get_close_matches(key, known, n=3, cutoff=0.5)
-                self.problems.append(Problem(self.where, f"{KEY_WORDS}{key}”", ", ".join(near or known)))
+                accepted = ", ".join(near or known)
+                self.problems.append(Problem(self.where, f"the key “{key}”", accepted, key=key))
 
 
 def _shown(value: Any) -> str:
