@@ -611,7 +611,10 @@ def parse_colour(text: str) -> Floats:
     lab = None
     if "(" in text:
         with suppress(ValueError, OverflowError):  # no colour, or numbers beyond any
-            lab = np.array(_coloraide()(text).convert("lab").coords(nans=False), dtype=np.float64)
+            colour = _coloraide()(text)
+            if colour.alpha(nans=False) < 1:
+                raise ColourError(f"“{text}” is see-through; give the colour as it looks, without alpha")
+            lab = np.array(colour.convert("lab").coords(nans=False), dtype=np.float64)
     if lab is None:
         raise ColourError(f"“{text}” is not a colour; accepted: #rrggbb, lab(L a b), oklch(L C h)")
     if not np.all(np.isfinite(lab)) or not 0.0 <= lab[0] <= 100.0 or np.abs(lab[1:]).max() > 200.0:

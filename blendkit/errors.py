@@ -34,6 +34,10 @@ class Problem:
         return f"{self.where}: found {self.found}; accepted: {self.accepted}"
 
 
+PROBLEMS_SHOWN = 20
+"""Problems that a message lists; all of them stay in the error. Own judgement."""
+
+
 class BlendkitError(Exception):
     """A mistake in what the user gave: a sentence, and every place that needs mending."""
 
@@ -43,8 +47,10 @@ class BlendkitError(Exception):
         self.problems = tuple(problems)
 
     def __str__(self) -> str:
-        """Give the sentence, then one line for each problem."""
-        return "\n".join([self.message, *(f"  {problem}" for problem in self.problems)])
+        """Give the sentence, then one line for each of the first problems, and how many more there are."""
+        more = len(self.problems) - PROBLEMS_SHOWN
+        lines = [self.message, *(f"  {problem}" for problem in self.problems[:PROBLEMS_SHOWN])]
+        return "\n".join([*lines, *([f"  and {more} more"] if more > 0 else [])])
 
 
 class ColourError(BlendkitError):

@@ -415,7 +415,8 @@ def test_a_palette_written_and_read_is_the_same_palette(names, colours, light, n
 
 
 def test_what_is_used_up_what_it_costs_and_a_blender_without_colour_are_read():
-    text = "name,kind,hex,out,price\nfern,marker,#88aa66,yes,3.5\nmoss,marker,#446633,,\nclear water,blender,,no,4\n"
+    rows = ("fern,marker,#88aa66,yes,3.5", "moss,marker,#446633,,", "clear water,blender,,no,4")
+    text = "\n".join(("name,kind,hex,out,price", *rows, ""))
     palette = palette_from_sheet(decode_sheet(text.encode(), "drawer.csv"))
     assert [(m.out, m.price) for m in palette.markers] == [(True, 3.5), (False, None)]
     assert [(b.name, b.out, b.price) for b in palette.blenders] == [("clear water", False, 4.0)]

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from blendkit.errors import PaletteError, Problem
+from blendkit.files import read_whole
 from blendkit.palette import Reading, name_key, reading_from_hex, readings_from_labs
 from blendkit.palette.readings import HEX_ACCEPTED, given_hex, lab_fault
 from blendkit.palette.table import column_key, decode_sheet, parse_number
@@ -42,7 +43,9 @@ def read_overlaps(path: Path, names: Iterable[str]) -> tuple[Overlap, ...]:
     Returns: one entry a row, in the file's order.
     Raises: PaletteError with every fault of every row, each with its line.
     """
-    sheet = decode_sheet(_read_bytes(path), path.name)
+    sheet = decode_sheet(
+        read_whole(path, _MAX_MB * 1_000_000, f"a CSV table of at most {_MAX_MB} MB"), path.name
+    )
     keys = {column_key(text): place for place, text in reversed(list(enumerate(sheet.header)))}
     missing = [column for column in ("under", "over") if column not in keys]
     if missing or not ({"l", "a", "b"} <= keys.keys() or "hex" in keys):
@@ -64,23 +67,6 @@ def read_overlaps(path: Path, names: Iterable[str]) -> tuple[Overlap, ...]:
     if problems:
         raise PaletteError(f"{path.name} has rows that can't be used.", problems)
     return tuple(overlaps)
-
-
-def _read_bytes(path: Path) -> bytes:
-    try:
-        with path.open("rb") as stream:
-            data = stream.read(_MAX_MB * 1_000_000 + 1)
-    except (OSError, ValueError) as error:
-        found = getattr(error, "strerror", None) or str(error)
-        raise PaletteError(
-            f"{path} can't be read.", [Problem(str(path), found, "the path of a CSV file that is there")]
-        ) from None
-    if len(data) > _MAX_MB * 1_000_000:
-        raise PaletteError(
-            f"{path.name} is too large for a table of overlaps.",
-            [Problem(str(path), f"more than {_MAX_MB} MB", f"at most {_MAX_MB} MB")],
-        )
-    return data
 
 
 def _overlap(

@@ -62,7 +62,11 @@ from pathlib import Path
 from typing import Any, Literal, get_args
 
 from blendkit.errors import PaletteError, Problem, SheetError
+from blendkit.files import read_json
 from blendkit.palette import replace_file
+
+MOST_BYTES = 4_000_000
+"""Largest description that is read. Own judgement."""
 
 CHART_FILE_VERSION = 1
 DICTIONARY = "DICT_ARUCO_MIP_36H12"
@@ -213,12 +217,7 @@ def read_chart_file(path: Path) -> ChartSpec:
     Raises: SheetError when it can't be opened, is not such a file or is of a later version; every place that
         is wrong is named.
     """
-    try:
-        data = json.loads(path.read_text(encoding="utf-8-sig"))
-    except OSError as error:
-        raise SheetError(f"{path} can't be opened: {error.strerror or error}") from error
-    except ValueError as error:
-        raise SheetError(f"{path} is not a chart's description file: {error}") from error
+    data = read_json(path, MOST_BYTES, "a chart's description file", SheetError)
     if not isinstance(data, dict) or data.get("format") != "blendkit-chart":
         raise SheetError(
             f'{path} is not a chart\'s description file; it should open with "format": "blendkit-chart"'

@@ -19,7 +19,6 @@ Places are the patches' middles, x to the right and y down. Lab is CIELAB, D50, 
 at the wavelengths given. Six patches are needed, and a search needs ten that aren't alike.
 """
 
-import json
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -34,10 +33,14 @@ from blendkit.chart.description import BoxSpec
 from blendkit.chart.find_page import PageFit
 from blendkit.colour import lab_to_xyz1
 from blendkit.errors import BlendkitError, Problem, SheetError
+from blendkit.files import read_json
 from blendkit.picture import Picture
 from blendkit.spectrum import reflectance_to_lab, resample_reflectance
 
 Floats = NDArray[np.float64]
+
+MOST_BYTES = 4_000_000
+"""Largest description that is read. Own judgement."""
 
 _LEAST_PATCHES = 6
 _LEAST_TO_SEARCH = 10
@@ -80,12 +83,7 @@ def read_target_file(path: Path) -> TargetSpec:
 
     Raises: SheetError when it can't be opened or is not right; every bad patch is named.
     """
-    try:
-        data = json.loads(path.read_text(encoding="utf-8-sig"))
-    except OSError as error:
-        raise SheetError(f"{path} can't be opened: {error.strerror or error}") from error
-    except ValueError as error:
-        raise SheetError(f"{path} is not a target's description file: {error}") from error
+    data = read_json(path, MOST_BYTES, "a target's description file", SheetError)
     if not isinstance(data, dict) or data.get("format") != "blendkit-target" or data.get("version") != 1:
         raise SheetError(
             f'{path} is not a target\'s description file; it should open with "format": "blendkit-target", '

@@ -1,9 +1,12 @@
 """The command table and the way in; a command's module is imported only when that command is asked for."""
 
+import errno
 import importlib
 import os
 import sys
+import traceback
 from itertools import takewhile
+from pathlib import Path
 from typing import Any
 
 import typer
@@ -33,6 +36,10 @@ COMMANDS = {
     "desk": "blendkit.cli.desk",
 }
 """Every command, in the order of the help page, with the module that holds its function."""
+
+
+FAULT_OF_OURS = 70
+"""Exit code of a fault of the program itself. Source: sysexits.h of 4.3BSD, EX_SOFTWARE."""
 
 
 class _Command(TyperCommand):
@@ -65,6 +72,25 @@ def command_named(name: str) -> TyperCommand:
 
 class _Lazy(TyperGroup):
     """Lists every command, builds the one that is run."""
+
+    def invoke(self, ctx: Any) -> Any:
+        """Run a command, and say what is true when its output is closed or full, or the person stops it."""
+        try:
+            answer = super().invoke(ctx)
+            sys.stdout.flush()
+        except BrokenPipeError:
+            _let_go_of_output()
+            sys.exit(0)
+        except KeyboardInterrupt:
+            typer.echo("blendkit: stopped. Each file is whole: as it was, or as it was to be.", err=True)
+            sys.exit(130)
+        except OSError as error:
+            if error.errno not in (errno.ENOSPC, errno.EIO, errno.EFBIG) or error.filename:
+                raise
+            _let_go_of_output()
+            typer.echo(f"blendkit: the answer can't be written: {error.strerror}.", err=True)
+            sys.exit(2)
+        return answer
 
     def list_commands(self, ctx: Any) -> list[str]:
         """Give the names in the order of the table."""
@@ -103,6 +129,7 @@ def _blendkit(
 def main(arguments: list[str] | None = None) -> Any:
     """Run the command line; a user's mistake becomes a sentence on standard error and exit code 2."""
     _allow_any_letter()
+    os.environ.pop("MPLBACKEND", None)  # plots are drawn without a screen, whatever it says
     try:
         return app(arguments)
     except BlendkitError as error:
@@ -111,12 +138,19 @@ def main(arguments: list[str] | None = None) -> Any:
         if unquoted:
             typer.echo(f'Put a name of several words in quotes: "{unquoted}"', err=True)
         sys.exit(2)
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        sys.exit(0)
-    except KeyboardInterrupt:
-        typer.echo("blendkit: stopped; nothing was written.", err=True)
-        sys.exit(130)
+    except Exception as error:
+        place = traceback.extract_tb(error.__traceback__)[-1]
+        typer.echo(
+            "blendkit: this is a fault of blendkit's own, not yours. Please send its makers the command, the file "
+            f"and this line: {type(error).__name__}: {error} ({Path(place.filename).name}, line {place.lineno})",
+            err=True,
+        )
+        sys.exit(FAULT_OF_OURS)
+
+
+def _let_go_of_output() -> None:
+    """Let what is still to be shown go nowhere, so that the end of the process doesn't fail on it."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _unquoted(arguments: list[str], told: str) -> str:

@@ -38,7 +38,8 @@ def convert_command(
     Example:  blendkit convert palettes/first-box.csv first-box.gpl --force
     """
     from blendkit.exchange import export_palette, read_exchange
-    from blendkit.palette import read_palette, replace_file
+    from blendkit.files import locked, replace_keeping
+    from blendkit.palette import read_palette
 
     form = write_as or FORM_OF_ENDING.get(out.suffix.lower())
     if form not in ("gpl", "cgats", "csv"):
@@ -56,8 +57,12 @@ def convert_command(
         drawer, notes = imported.palette, imported.notes
     headings = heading if own else None  # those of a foreign source say how to read it
     exported = export_palette(drawer, form, title=source.stem, headings=headings)
-    replace_file(out, exported.data)
+    with locked(out):
+        kept = out.exists()
+        replace_keeping(out, exported.data)
     notes += exported.notes
+    if kept:
+        notes += (f"What stood in {out.name} before is kept in {out.name}.kept.",)
     if json:
         print_json(
             {

@@ -16,8 +16,8 @@ from blendkit.cli.options import (
     print_json,
 )
 from blendkit.cli.tables import paint, print_lines, print_table, progress, strip
-from blendkit.errors import SheetError
-from blendkit.palette import name_key
+from blendkit.errors import PaletteError, Problem, SheetError
+from blendkit.palette import Marker, Palette, name_key
 
 _NAMES_SHOWN = 12
 """Names of markers that a sentence lists before it breaks off."""
@@ -367,7 +367,21 @@ def _take_over(path: Path, changes: Any, *, ask: bool, quiet: bool) -> None:
         return
     taken = [NewReading(one.marker, one.coats, one.new_lab, one.uncertainty, one.setup) for one in changes]
     on, today = changes[0].on, date.today().isoformat()
-    update_palette(path, lambda drawer: take_readings(drawer, taken, on=on, measured=today))
+    shown = {(name_key(one.marker), one.coats): one.old_lab for one in changes}
+
+    def decide(drawer: Palette) -> Palette:
+        """Take them over, if the drawer still holds what was shown beside the question."""
+        for (key, coats), old_lab in shown.items():
+            item = drawer.get(key)
+            now = item.reading(coats) if isinstance(item, Marker) else None
+            if (now is None) != (old_lab is None) or (
+                now is not None and abs(now.lab - old_lab).max() > 1e-6
+            ):
+                problem = Problem(path.name, f"another reading of {key}", "the same command again")
+                raise PaletteError(f"{path.name} was changed meanwhile; nothing was written.", [problem])
+        return take_readings(drawer, taken, on=on, measured=today)
+
+    update_palette(path, decide)
     older = any(change.old_lab is not None for change in changes)
     kept = "; the older ones are kept in its history." if older else "."
     typer.echo(f"Wrote {_readings(len(changes))} into {path}{kept}", err=True)

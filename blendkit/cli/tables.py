@@ -15,9 +15,17 @@ WIDE_AT_LEAST = 16
 """Columns that running text keeps; with less, rows are stacked."""
 
 
+class _Screen(Console):
+    """Leaves it to the way in what happens when nobody reads on (``| head``)."""
+
+    def on_broken_pipe(self) -> None:
+        """Pass the error on."""
+        raise BrokenPipeError
+
+
 def console() -> Console:
     """Give the console for standard output as it is now."""
-    return Console(highlight=False, soft_wrap=False)
+    return _Screen(highlight=False, soft_wrap=False)
 
 
 def _shows_colour(screen: Console) -> bool:

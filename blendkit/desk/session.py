@@ -39,7 +39,7 @@ KEPT_ANSWERS = 200
 """Answers that take long (gaps, schemes) and are kept until the palette changes."""
 
 UNDO_STEPS = 10
-"""Edits of the drawer that can be taken back one by one; the palette itself keeps 20 versions."""
+"""Edits of the drawer that can be taken back one by one; a step knows what stood before by its digest."""
 
 
 class Changed(BlendkitError):
@@ -247,9 +247,8 @@ class OpenDrawer:
             before = _digest(self.palette_path)
             written = update_palette(self.palette_path, change)
             after = _digest(self.palette_path)
-            versions = list_versions(self.palette_path)
-            if after != before and versions:
-                self.steps.add(Step(words, versions[0].name, after))
+            if after != before:
+                self.steps.add(Step(words, before, after))
             return written
 
     def check_writable(self) -> None:
@@ -285,12 +284,9 @@ class OpenDrawer:
                 "Earlier versions are all kept: look there.",
                 [Problem(self.palette_path.name, "a newer version", "one of the earlier versions")],
             )
-        restore_version(self.palette_path, step.kept)
-        return self._last_step(step.words)
-
-    def _last_step(self, words: str) -> Step[str]:
-        """Give the step that has just been written: the newest version that is kept is what stood before."""
-        return Step(words, list_versions(self.palette_path)[0].name, _digest(self.palette_path))
+        kept = (one.name for one in list_versions(self.palette_path) if _digest(one.path) == step.kept)
+        restore_version(self.palette_path, next(kept, step.kept))
+        return Step(step.words, step.after, _digest(self.palette_path))
 
     def restore(self, name: str) -> None:
         """Put an earlier version back; that, too, can be taken back.
@@ -299,5 +295,6 @@ class OpenDrawer:
         """
         with self._lock:
             self.check_writable()
+            before = _digest(self.palette_path)
             restore_version(self.palette_path, name)
-            self.steps.add(self._last_step("put an earlier version back"))
+            self.steps.add(Step("put an earlier version back", before, _digest(self.palette_path)))

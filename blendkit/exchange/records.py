@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.errors import PaletteError, Problem
+from blendkit.files import read_whole
 
 MAX_BYTES = 20_000_000
 """Largest exchange file that is read."""
@@ -98,20 +99,9 @@ def read_bytes(source: str | os.PathLike[str] | bytes, name: str | None) -> tupl
         label, data = name or "the file", bytes(source)
         size = len(data)
     else:
-        try:
-            path = Path(source)
-            label = name or path.name or str(path)
-            if path.is_dir():
-                raise refused(f"{path} is a folder.", [Problem(label, "a folder", accepted)])
-            size = path.stat().st_size
-            data = path.read_bytes() if size <= MAX_BYTES else b""
-        except FileNotFoundError:
-            raise refused(
-                f"There is no file at {source}.", [Problem(str(source), "nothing", accepted)]
-            ) from None
-        except (OSError, ValueError) as error:
-            why = getattr(error, "strerror", None) or str(error)
-            raise refused("The file can't be opened.", [Problem(repr(str(source)), why, accepted)]) from None
+        label = name or Path(source).name or str(source)
+        data = read_whole(source, MAX_BYTES, accepted)
+        size = len(data)
     if size > MAX_BYTES:
         raise refused(f"{label} is too large.", [Problem(label, f"{size / 1e6:.0f} MB", accepted)])
     if not data.strip():

@@ -1,5 +1,6 @@
 """Palette files: an open CSV of markers, papers, ribbons and inks, read with checks and written with care."""
 
+from blendkit.files import Version, list_versions, locked, replace_file
 from blendkit.palette.readings import (
     reading_from_hex,
     reading_from_lab,
@@ -23,17 +24,12 @@ from blendkit.palette.records import (
 )
 from blendkit.palette.rows import COLUMNS, KINDS
 from blendkit.palette.store import (
-    KEPT_VERSIONS,
     MAX_PALETTE_MB,
     Earlier,
-    Version,
     demo_palette_path,
     empty_palette,
-    list_versions,
-    locked,
     read_history,
     read_palette,
-    replace_file,
     restore_version,
     update_palette,
     write_palette,
@@ -43,7 +39,6 @@ __all__ = [
     "COAT_LIMIT",
     "COLUMNS",
     "FINISHES",
-    "KEPT_VERSIONS",
     "KINDS",
     "MAX_COATS",
     "MAX_PALETTE_MB",

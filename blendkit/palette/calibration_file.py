@@ -11,8 +11,10 @@ from pathlib import Path
 from typing import Any
 
 from blendkit.errors import InkError, PaletteError, Problem
+from blendkit.files import locked, read_whole, real_path, replace_file
 from blendkit.ink import DEFAULT_MODEL, MODEL_BOUNDS, InkModel
-from blendkit.palette import Palette, locked, name_key, replace_file
+from blendkit.palette import Palette, name_key
+from blendkit.palette.store import beside
 
 _HEAD = (
     "Ink constants fitted to measured swatches, one table for each paper; written by: blendkit calibrate",
@@ -64,8 +66,7 @@ class StoredCalibration:
 
 def calibration_path(palette_path: str | os.PathLike[str]) -> Path:
     """Give the file that holds a palette's fitted constants, whether it is there or not."""
-    file = Path(os.path.realpath(palette_path))
-    return file.with_name(f"{file.stem}.ink.toml")
+    return beside(real_path(palette_path), "ink.toml")
 
 
 def read_calibrations(palette_path: str | os.PathLike[str]) -> tuple[StoredCalibration, ...]:
@@ -101,7 +102,7 @@ def store_calibration(palette_path: str | os.PathLike[str], calibration: StoredC
     import tomlkit
 
     file = calibration_path(palette_path)
-    with locked(file):
+    with locked(palette_path):
         read_calibrations(palette_path)
         if file.exists():
             document = tomlkit.parse(file.read_text("utf-8"))
@@ -135,7 +136,7 @@ def forget_calibration(palette_path: str | os.PathLike[str], paper: str) -> Stor
     file = calibration_path(palette_path)
     if not file.exists():
         return None
-    with locked(file):
+    with locked(palette_path):
         found = read_calibrations(palette_path)
         kept = [stored for stored in found if name_key(stored.paper) != name_key(paper)]
         if len(kept) == len(found):
@@ -189,16 +190,13 @@ def _tables(file: Path) -> list[Any]:
     import tomllib  # only a palette with fitted constants needs it
 
     try:
-        with open(file, "rb") as stream:
-            text = stream.read(_MOST_BYTES + 1).decode("utf-8")
+        if not file.exists():
+            return []
+        text = read_whole(file, _MOST_BYTES, "a file of a few lines for each paper").decode("utf-8")
         # A key of thousands of dots takes minutes to read.
-        if len(text) > _MOST_BYTES or max(map(len, text.splitlines()), default=0) > _LONGEST_LINE:
+        if max(map(len, text.splitlines()), default=0) > _LONGEST_LINE:
             raise _unreadable(file, "far more than a fit takes", "a file of a few lines for each paper")
         data = tomllib.loads(text)
-    except FileNotFoundError:
-        return []
-    except OSError as error:
-        raise _unreadable(file, error.strerror or str(error)) from None
     except (ValueError, RecursionError) as error:  # of TOML, of UTF-8, of numbers or lists without end
         raise _unreadable(file, str(error)) from None
     tables = data.get("paper", [])

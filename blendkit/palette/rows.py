@@ -50,6 +50,9 @@ COLUMNS = (
 """The columns that blendkit knows, besides wavelengths; a file needs name, kind and a colour."""
 
 MAX_NAME = 120
+MAX_ROWS = 50_000
+"""Most rows that are read: four coats of 10,000 markers, and papers. Own judgement."""
+
 _MAX_PRICE = 1e6
 _OUT_WORDS = {
     **dict.fromkeys(("y", "x", "1", "true", "empty", "dry", "lent", "out", "ordered"), "yes"),
@@ -145,6 +148,9 @@ def palette_from_sheet(sheet: Sheet, path: Path | None = None) -> Palette:
     Raises: PaletteError with every fault of every row.
     """
     file = path.name if path else "palette"
+    if len(sheet.rows) > MAX_ROWS:
+        many = Problem(file, f"{len(sheet.rows)} rows", f"at most {MAX_ROWS}")
+        raise PaletteError(f"{file} is too long for a palette.", [many])
     problems: list[Problem] = []
     headings = _headings(sheet, file, problems)
     if problems:

@@ -176,8 +176,9 @@ def _read_bytes(source: str | os.PathLike[str] | bytes, name: str | None) -> tup
         try:
             path = Path(source)
             label = name or path.name or str(path)
-            if path.is_dir():
-                raise _refuse(label, f"{path} is a folder, not a picture.", "a folder")
+            if path.exists() and not path.is_file():
+                what = "a folder" if path.is_dir() else "no ordinary file"
+                raise _refuse(label, f"{path} is {what}, not a picture.", what)
             size = path.stat().st_size
             data = path.read_bytes() if size <= MAX_BYTES else b""
         except FileNotFoundError:

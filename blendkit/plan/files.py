@@ -1,15 +1,14 @@
 """Writing a plan: every file is made whole before the first one is put in its place."""
 
 import os
-import tempfile
 from collections.abc import Mapping, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import cast
 
 from blendkit.art.preview import marker_look
 from blendkit.errors import ProjectError, SheetError
+from blendkit.files import replace_files
 from blendkit.inked import ink_drawer
 from blendkit.page.typeset import Form, Setting
 from blendkit.palette import Palette
@@ -191,32 +190,9 @@ def write_all(folder: Path, data: Mapping[str, bytes]) -> tuple[Path, ...]:
 
     Raises: SheetError when the disk refuses; then the old files are as they were.
     """
-    waiting: list[tuple[str, Path]] = []
-    target = folder
     try:
         folder.mkdir(parents=True, exist_ok=True)
-        for name, content in data.items():
-            target = folder / name
-            handle, temporary = tempfile.mkstemp(prefix=f".{name}.", suffix=".new", dir=folder)
-            waiting.append((temporary, target))
-            with open(handle, "wb") as stream:
-                stream.write(content)
-            _usual_mode(temporary)
-        for temporary, target in waiting:
-            os.replace(temporary, target)
-        waiting_done = tuple(target for _, target in waiting)
-        waiting = []
-        return waiting_done
     except OSError as error:
-        raise SheetError(f"{target} can't be written: {error.strerror or error}.") from None
-    finally:
-        for temporary, _ in waiting:
-            with suppress(OSError):
-                os.unlink(temporary)
-
-
-def _usual_mode(path: str) -> None:
-    """Give a file the permissions that a plain new one would get."""
-    umask = os.umask(0)
-    os.umask(umask)
-    os.chmod(path, 0o666 & ~umask)
+        raise SheetError(f"{folder} can't be written: {error.strerror or error}.") from None
+    replace_files({folder / name: content for name, content in data.items()}, SheetError)
+    return tuple(folder / name for name in data)

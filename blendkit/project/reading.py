@@ -18,6 +18,7 @@ from blendkit.advice.pairs import find_pair
 from blendkit.art.material import MATERIALS
 from blendkit.art.region_edits import Edits, edits_from_table
 from blendkit.errors import Problem, ProjectError
+from blendkit.files import read_whole
 from blendkit.palette import Palette, name_key, read_palette
 from blendkit.project.records import (
     HIGHLIGHTS,
@@ -78,19 +79,7 @@ def read_project_text(file: Path) -> str:
     """Give the text of a project file. Raises: ProjectError in a sentence."""
     limit = MAX_PROJECT_MB * 1_000_000
     accepted = f"a TOML text file of at most {MAX_PROJECT_MB} MB, such as project.toml"
-    try:
-        if file.is_dir():
-            raise ProjectError(f"{file} is a folder.", [Problem(str(file), "a folder", accepted)])
-        with open(file, "rb") as stream:
-            data = stream.read(limit + 1)
-    except FileNotFoundError:
-        raise ProjectError(
-            f"{file} can't be read: there is no such file.", [Problem(str(file), "no file", accepted)]
-        ) from None
-    except (OSError, ValueError) as error:
-        raise ProjectError(f"{file} can't be read: {getattr(error, 'strerror', None) or error}.") from None
-    if len(data) > limit:
-        raise ProjectError(f"{file} is too large for a project.", [Problem(str(file), "more", accepted)])
+    data = read_whole(file, limit, accepted, ProjectError)
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
