@@ -364,7 +364,12 @@ def replace_keeping(path: Name, data: bytes, raises: Raises = PaletteError) -> N
     if versions and now <= versions[0].replaced:
         now = versions[0].replaced + timedelta(microseconds=1)
     kept = folder / f"{now.strftime(_STAMP)}{file.suffix or '.csv'}"
-    replace_file(kept, old, raises)
+    try:
+        replace_file(kept, old, raises)
+    except BlendkitError as error:
+        with suppress(OSError):
+            kept.unlink()
+        raise raises(f"{file} can't be written. The old file is unchanged.", error.problems) from None
     try:
         replace_file(file, data, raises)
     except BlendkitError:

@@ -447,7 +447,7 @@ def test_missing_files_and_folders_are_refused_in_a_sentence(tmp_path):
     """A path that leads to no file says so, and so do unknown forms, kinds and papers."""
     with pytest.raises(PaletteError, match="folder"):
         read_exchange(tmp_path)
-    with pytest.raises(PaletteError, match="no file"):
+    with pytest.raises(PaletteError, match="no such file"):
         read_exchange(tmp_path / "none.gpl")
     with pytest.raises(PaletteError, match="form"):
         read_exchange(b"x", form="ase")

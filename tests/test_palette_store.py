@@ -12,13 +12,14 @@ import sys
 import tempfile
 import time
 from concurrent.futures import ThreadPoolExecutor
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
+from blendkit import files
 from blendkit.errors import PaletteError
 from blendkit.palette import (
-    KEPT_VERSIONS,
     MAX_PALETTE_MB,
     demo_palette_path,
     empty_palette,
@@ -67,7 +68,7 @@ def test_a_file_that_is_too_large_is_refused_unread(tmp_path, monkeypatch):
             return read[-1]
 
     monkeypatch.setattr(
-        "blendkit.palette.store.open", lambda file, mode: io.BufferedReader(Counting(file)), raising=False
+        "blendkit.files.open", lambda file, mode: io.BufferedReader(Counting(file)), raising=False
     )
     path = tmp_path / "huge.csv"
     with open(path, "wb") as stream:
@@ -184,7 +185,7 @@ def test_a_folder_that_is_not_there_is_named(tmp_path):
 # ---------------------------------------------------------------- faults
 
 
-@pytest.mark.parametrize("step", ["fsync", "replace", "chmod"])
+@pytest.mark.parametrize("step", ["fsync", "replace"])
 @pytest.mark.parametrize("number", [errno.ENOSPC, errno.EIO, errno.EROFS])
 def test_when_the_disk_refuses_the_old_file_stays_whole(drawer, monkeypatch, step, number):
     def refuse(*_args, **_kwargs):
@@ -297,7 +298,7 @@ def test_threads_of_one_process_lose_nothing(drawer):
 
 
 def test_a_writer_gives_up_when_another_keeps_the_lock(drawer, monkeypatch):
-    monkeypatch.setattr(store, "LOCK_SECONDS", 0.1)
+    monkeypatch.setattr(files, "LOCK_SECONDS", 0.1)
     with locked(drawer), pytest.raises(PaletteError, match="written by another program"):
         update_palette(drawer, add("ember"))
     assert drawer.read_text() == START
@@ -320,13 +321,84 @@ def test_each_write_keeps_the_version_before_and_any_can_be_restored(drawer):
         restore_version(drawer, "../drawer")
 
 
-def test_only_so_many_versions_are_kept(drawer, monkeypatch):
-    monkeypatch.setattr(store, "KEPT_VERSIONS", 3)
-    assert KEPT_VERSIONS >= 10
+def test_versions_are_thinned_by_age_and_all_of_a_day_are_kept(drawer):
+    """Of 100 days with four saves each: one a day for a month, then one a month, and the saves of today."""
+    update_palette(drawer, add("first"))
+    now, kept = datetime.now(UTC), list_versions(drawer)[0].path.parent
+    for day in range(2, 102):
+        for hour in range(4):
+            stamp = (now - timedelta(days=day, hours=hour)).strftime("%Y-%m-%dT%H-%M-%S.%fZ")
+            (kept / f"{stamp}.csv").write_text(f"{START}day {day} {hour}\n")
     for number in range(5):
         update_palette(drawer, add(f"m{number}"))
-    assert len(list_versions(drawer)) == 3
-    assert "m3" in list_versions(drawer)[0].path.read_text()
+    ages = [(now - version.replaced).total_seconds() / 86400 for version in list_versions(drawer)]
+    assert sum(age < 1 for age in ages) == 6
+    assert 29 <= sum(1 <= age <= 31 for age in ages) <= 32
+    assert 2 <= sum(age > 31 for age in ages) <= 5
+
+
+def test_equal_contents_are_kept_once(drawer):
+    for _ in range(3):
+        update_palette(drawer, add("ember"))
+        update_palette(drawer, lambda palette: palette.without("ember"))
+    assert len(list_versions(drawer)) == 3  # as it began, with ember, and without in the usual columns
+
+
+def test_a_damaged_line_of_the_history_costs_that_line(drawer):
+    for colour in ("#111111", "#222222", "#333333"):
+        update_palette(
+            drawer, lambda palette, to=colour: palette.with_reading("moss", 1, reading_from_hex(to))
+        )
+    history = drawer.with_name("drawer.history.csv")
+    lines = history.read_bytes().splitlines(keepends=True)
+    history.write_bytes(lines[0] + lines[1] + b'\xff"broken,' + lines[2] + lines[3][:-1])
+    assert [one.cells["hex"] for one in read_history(drawer)] == ["#667744", "#222222"]
+    update_palette(drawer, lambda palette: palette.with_reading("moss", 1, reading_from_hex("#444444")))
+    assert [one.cells["hex"] for one in read_history(drawer)] == ["#667744", "#222222", "#333333"]
+
+
+def test_a_large_history_is_laid_by_and_still_read(drawer, monkeypatch):
+    monkeypatch.setattr(store, "HISTORY_MB", 0.0003)
+    for number in range(12):
+        hex_ = f"#0000{number:02x}"
+        update_palette(drawer, lambda palette, to=hex_: palette.with_reading("moss", 1, reading_from_hex(to)))
+    assert len(list(drawer.parent.glob("*.history-*.csv"))) > 1
+    told = [one.cells["hex"] for one in read_history(drawer)]
+    assert told == ["#667744", *(f"#0000{number:02x}" for number in range(11))]
+
+
+def test_a_refused_save_spends_no_version(drawer, monkeypatch):
+    """Also with a history that can't be read: it is laid by."""
+    update_palette(drawer, add("ember"))
+    drawer.with_name("drawer.history.csv").write_bytes(b"\xff\xfe\x00")
+    before = list_versions(drawer)
+    monkeypatch.setattr("blendkit.files.os.replace", _no_room)
+    for number in range(30):
+        with pytest.raises(PaletteError, match="unchanged"):
+            update_palette(drawer, add(f"m{number}"))
+    monkeypatch.undo()
+    assert list_versions(drawer) == before
+    update_palette(drawer, lambda palette: palette.with_reading("moss", 1, reading_from_hex("#010203")))
+    assert read_history(drawer)[-1].cells["hex"] == "#667744"
+
+
+def _no_room(*_):
+    raise OSError(errno.ENOSPC, "No space left on device")
+
+
+def test_drawers_of_one_stem_have_histories_of_their_own(drawer):
+    other = drawer.with_suffix(".tsv")
+    other.write_text(START.replace(",", "\t"))
+    update_palette(other, lambda palette: palette.with_reading("moss", 1, reading_from_hex("#010203")))
+    assert read_history(drawer) == ()
+    assert len(read_history(other)) == 1
+
+
+def test_a_read_only_file_is_left_alone(drawer):
+    drawer.chmod(0o444)
+    with pytest.raises(PaletteError, match="protected"):
+        update_palette(drawer, add("ember"))
+    assert drawer.read_text() == START
 
 
 def test_a_deleted_palette_can_be_restored(drawer):
@@ -367,7 +439,7 @@ def test_the_next_save_sweeps_what_killed_ones_of_the_same_file_left(tmp_path):
     others = [tmp_path / ".report1.pdf.abcdefgh.new", tmp_path / ".report[1].pdf.png.abcdefgh.new"]
     for path in (stale, young, *others):
         path.write_bytes(b"half")
-    long_ago = time.time() - store.STALE_SECONDS - 60
+    long_ago = time.time() - files.STALE_SECONDS - 60
     for path in (stale, *others):
         os.utime(path, (long_ago, long_ago))
     replace_file(target, b"whole")

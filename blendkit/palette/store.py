@@ -14,6 +14,7 @@ from pathlib import Path
 from blendkit.errors import PaletteError, Problem
 from blendkit.files import (
     append_whole,
+    disk_error,
     list_versions,
     locked,
     read_whole,
@@ -91,7 +92,10 @@ def update_palette(path: str | os.PathLike[str], change: Change) -> Palette:
         if after.sheet == before.sheet:
             return before
         written = palette_from_sheet(decode_sheet(data, file.name), file)
-        take_off = _append_history(file, after) if after.retired else None
+        try:
+            take_off = _append_history(file, after) if after.retired else None
+        except OSError as error:
+            raise disk_error(file, error, "write") from None
         try:
             replace_keeping(file, data)
         except PaletteError:
@@ -207,7 +211,10 @@ def _history_rows(data: bytes, where: str) -> Iterator[dict[str, str]]:
     """Give each row of a history; where the file is damaged, each line that can still be read."""
     with suppress(PaletteError):
         sheet = decode_sheet(data, where)
-        yield from (dict(zip(sheet.header, row, strict=False)) for row in sheet.rows if any(row))
+        torn = not sheet.final_newline and len(sheet.rows[-1:]) and len(sheet.rows[-1]) < len(sheet.header)
+        for row in sheet.rows[:-1] if torn else sheet.rows:
+            if any(row):
+                yield _by_heading(sheet, row)
         return
     lines = data.splitlines(keepends=True)
     while lines:
@@ -220,7 +227,11 @@ def _history_rows(data: bytes, where: str) -> Iterator[dict[str, str]]:
         with suppress(PaletteError):
             row = decode_sheet(lines[0] + line, where).rows
             if row and len(row[0]) <= len(header.header):
-                yield dict(zip(header.header, row[0], strict=False))
+                yield _by_heading(header, row[0])
+
+
+def _by_heading(sheet: Sheet, row: tuple[str, ...]) -> dict[str, str]:
+    return dict.fromkeys(sheet.header, "") | dict(zip(sheet.header, row, strict=False))
 
 
 def _append_history(file: Path, palette: Palette) -> Callable[[], None]:
@@ -256,16 +267,20 @@ def _append_history(file: Path, palette: Palette) -> Callable[[], None]:
         plain, header=tuple(needed), rows=tuple(tuple(row.get(key, "") for key in needed) for row in rows)
     )
     data = encode_sheet(new)
-    if old is not None:
-        os.replace(history, old)
-    replace_file(history, data)
 
     def take_off() -> None:
         with suppress(OSError):
-            history.unlink()
+            history.unlink(missing_ok=True)
             if old is not None:
                 os.replace(old, history)
 
+    if old is not None:
+        os.replace(history, old)
+    try:
+        replace_file(history, data)
+    except PaletteError as error:
+        take_off()
+        raise PaletteError(f"{file} can't be written. The old file is unchanged.", error.problems) from None
     return take_off
 
 

@@ -59,10 +59,8 @@ def _report(path: Path) -> Callable[[int], object]:
     from blendkit.report import report
 
     record = find_pair(read_palette(demo_palette_path()), "moss stone noon")
-    canvas = report.draw_report(record)
-    report.draw_report = lambda _: canvas
-    drawn = report._to_html(record, canvas)
-    report._to_html = lambda *_: drawn
+    drawn = report.draw_report(record, "svg")
+    report.draw_report = lambda *_, **__: drawn
     report.write_report(record, path)
     return lambda number: report.write_report(record, path)
 
