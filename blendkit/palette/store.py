@@ -225,9 +225,9 @@ def _history_rows(data: bytes, where: str) -> Iterator[dict[str, str]]:
             lines = lines[1:]
     for line in lines[1:]:
         with suppress(PaletteError):
-            row = decode_sheet(lines[0] + line, where).rows
-            if row and len(row[0]) <= len(header.header):
-                yield _by_heading(header, row[0])
+            rows = decode_sheet(lines[0] + line, where).rows
+            if rows and len(rows[0]) <= len(header.header):
+                yield _by_heading(header, rows[0])
 
 
 def _by_heading(sheet: Sheet, row: tuple[str, ...]) -> dict[str, str]:
