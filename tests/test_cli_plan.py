@@ -250,3 +250,22 @@ def test_a_key_whose_line_can_not_be_read_is_not_said_to_be_missing(run, project
     _, _, err = run("project.toml", "--check")
     assert 'a quote that is not closed, about “image = "ball.png”' in err
     assert "found nothing" not in err
+
+
+def test_a_class_counts_its_seats_and_writes_the_class_set(run, project, tmp_path):
+    code, _, err = run("project.toml", "--class", "12", "--black", "--to", "out")
+    assert code == 0, err
+    assert listing(tmp_path / "out") == [f"{project.parent.name}-class.pdf"]
+    code, out, _ = run("project.toml", "--class", "12", "--only", "cut", "--json", "--to", "out")
+    data = json.loads(out)
+    assert data["copies"] == 12
+    assert [one["count"] for one in data["layers"]] == [12]
+    assert data["cuts"][0]["cutting"]["proven"]
+
+
+@pytest.mark.parametrize(("key", "accepted"), [("units", "mm, inch"), ("sheet", "A4, Letter, 12 x 12 in")])
+def test_units_and_sheet_are_chosen_in_the_project(run, project, key, accepted):
+    project.write_text(f'{key} = "furlong"\n{project.read_text()}')
+    code, _, err = run("project.toml", "--check")
+    assert code == 2
+    assert f"{key}: found 'furlong'; accepted: {accepted}" in err

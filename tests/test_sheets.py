@@ -16,10 +16,18 @@ from blendkit.page.page import PAGE_SIZES_MM
 from blendkit.plan.cut_line import find_cut_line
 from blendkit.plan.making import make_plan
 from blendkit.plan.pictures import draw_pictures, place_tags
-from blendkit.plan.sheets import cut_file, draw_areas, draw_class, draw_cut_sheet, draw_plan, sheet_place
+from blendkit.plan.sheets import (
+    _bridged,
+    cut_file,
+    draw_areas,
+    draw_class,
+    draw_cut_sheet,
+    draw_plan,
+    sheet_place,
+)
 from blendkit.project.part_colours import colour_parts, paint_work
 from blendkit.project.reading import read_project
-from blendkit.project.records import Greeting, Project, ProjectPaper, ProjectPart
+from blendkit.project.records import Cut, Greeting, Project, ProjectPaper, ProjectPart
 from blendkit.project.work import open_work
 
 EXAMPLES = ("hedgehog_lantern", "harvest_family", "harvest_gift", "harvest_tags")
@@ -319,3 +327,21 @@ def test_parts_with_the_same_markers_are_one_step(demo, ball):
     (step,) = make_plan(replace(project, parts=(project.parts[0], same)), demo).order
     assert step.parts == (1, 2)
     assert all(one.first for one in step.markers)
+
+
+def test_paper_that_the_line_bridges_is_marked_and_nothing_else(tmp_path):
+    """Two spikes 9 mm apart, rim 2 mm, thin_mm 6: the bay between them is bridged, its middle marked."""
+    paper = np.full((400, 480), 255, np.uint8)
+    shape = np.array([(60, 300), (60, 60), (76, 60), (76, 240), (150, 240), (150, 60), (166, 60), (166, 300)])
+    cv2.polylines(paper, [shape], True, 0, 4)
+    Image.fromarray(paper).save(tmp_path / "fork.png")
+    project = Project(image=str(tmp_path / "fork.png"), dpi=203.2, cut=Cut(2.0, "bridge", 6.0))
+    work = open_work(project)
+    found = np.concatenate([np.array(one) for one in _bridged(work, find_cut_line(work))])
+    assert found[:, 0].mean() == pytest.approx(113 / 8, abs=0.5)
+    assert found[:, 1].max() < 240 / 8
+    disc = np.full((400, 480), 255, np.uint8)
+    cv2.circle(disc, (240, 200), 100, 0, 4)
+    Image.fromarray(disc).save(tmp_path / "disc.png")
+    work = open_work(replace(project, image=str(tmp_path / "disc.png")))
+    assert _bridged(work, find_cut_line(work)) == []

@@ -112,6 +112,7 @@ def make_plan(
         copies=copies,
         findings=check.findings,
         page=project.page,
+        units=project.units,
         notes=project.notes,
         fits=check.fits,
         words=check.words,

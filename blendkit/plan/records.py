@@ -284,6 +284,7 @@ class PlanRecord:
         copies: how many are made: 1, or a class.
         findings: what would go wrong, faults first.
         page: size of the sheets.
+        units: what lengths are told in: "mm", "inch" or "" for both.
         notes: the owner's words.
         fits: whether there is no fault.
         words: what to know.
@@ -312,6 +313,7 @@ class PlanRecord:
     copies: int
     findings: tuple[Finding, ...]
     page: str
+    units: str
     notes: str
     fits: bool
     words: tuple[str, ...]

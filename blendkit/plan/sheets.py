@@ -9,6 +9,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+
 from blendkit.page.cautions import SAFETY_LINE
 from blendkit.page.lengths import size_words
 from blendkit.page.marks import mark_shape
@@ -52,6 +54,9 @@ KEY_MM = 52.0
 SHARING = 4
 """Pupils who share one set of markers; own judgement."""
 
+BRIDGED_MM = 0.3
+"""White paper inside the cut line that is farther from ink than the rim and this is told to be a bridge."""
+
 MARK_MM = 10.0
 """Side of a registration mark: at 300 pixels an inch each of its 8 cells is 15 pixels wide."""
 
@@ -93,7 +98,7 @@ def draw_plan(
         "key_mm": KEY_MM,
         "preview_mm": _beside(record, width, map_scale, table_mm),
         "map_mm": map_scale * record.width_mm,
-        "cut": None if line is None else plain(_cut_facts(record, line, height)),
+        "cut": None if line is None else plain(_cut_facts(record, line, pictures.work)),
     }
     return _setting("plan", data, title, pictures, drawings)
 
@@ -114,8 +119,7 @@ def draw_class(record: PlanRecord, pictures: PlanPictures, *, black: bool = Fals
 
 def draw_cut_sheet(record: PlanRecord, line: CutLine, pictures: PlanPictures) -> Setting:
     """Lay out the page to print and cut: the drawing at true size with the cut file's registration marks."""
-    page = PAGE_SIZES_MM[record.page]
-    data = _data(record, False) | {"cut": plain(_cut_facts(record, line, page[1]))}
+    data = _data(record, False) | {"cut": plain(_cut_facts(record, line, pictures.work))}
     drawings = {"sheet": _print_and_cut(record, line, pictures)}
     return _setting("cut", data, f"{record.project}: print and cut", pictures, drawings)
 
@@ -320,13 +324,13 @@ def sheet_place(
     return (x, y), ((MARGIN_MM, upper), (right, upper), (MARGIN_MM, low))
 
 
-def _cut_facts(record: PlanRecord, line: CutLine, room_mm: float) -> dict[str, Any]:
+def _cut_facts(record: PlanRecord, line: CutLine, work: Work) -> dict[str, Any]:
     return {
         "words": line.words,
-        "size": size_words(line.width_mm, line.height_mm),
+        "size": size_words(line.width_mm, line.height_mm, record.units),
         "fits": _fits_page(record, line),
         "bridged": line.spikes == "bridge",
-        "pieces": len(line.outlines),
+        "grey": bool(_bridged(work, line)),
     }
 
 
@@ -350,9 +354,38 @@ def _cut(
     shapes: list[Shape] = [
         Image(-scale * left, -scale * top, w, h, pictures.line_png),
         Rect(-scale * left, -scale * top, w, h, "#ffffffa8"),  # a veil
+        *(
+            Path2D((tuple((scale * (a - left), scale * (b - top)) for a, b in one),), "#d8d8d8", GREY, 0.1)
+            for one in _bridged(pictures.work, line)
+        ),
         Path2D(outlines, None, "#111111", 0.25),
     ]
     return drawing_source("cut", scale * line.width_mm, scale * line.height_mm, shapes)
+
+
+def _bridged(work: Work, line: CutLine) -> list[tuple[tuple[float, float], ...]]:
+    """Outlines, mm, of the white paper that the line bridges: inside it, and farther from ink than the rim."""
+    import cv2
+
+    per_mm, pad = 5.0, 10.0
+    size = tuple(round((side + 2 * pad) * per_mm) for side in work.size_mm)
+    small = tuple(round(side * per_mm) for side in work.size_mm)
+    inside = np.zeros((size[1], size[0]), np.uint8)
+    corners = [np.round((np.array(one) + pad) * per_mm).astype(np.int32) for one in line.outlines]
+    cv2.fillPoly(inside, corners, 255)
+    ink = np.zeros_like(inside)
+    figure = ((work.regions.labels > 0) | (work.regions.line > 128)).astype(np.uint8) * 255
+    at = round(pad * per_mm)
+    shown = cv2.resize(figure, small, interpolation=cv2.INTER_AREA)
+    ink[at : at + small[1], at : at + small[0]] = shown
+    away = cv2.distanceTransform((ink < 64).astype(np.uint8), cv2.DIST_L2, 5) / per_mm
+    left = ((inside > 0) & (away > line.rim_mm + BRIDGED_MM)).astype(np.uint8)
+    found, _ = cv2.findContours(left, cv2.RETR_EXTERNAL, cv2.CHAIN_APPROX_SIMPLE)
+    return [
+        tuple((float(x) / per_mm - pad, float(y) / per_mm - pad) for x, y in one[:, 0])
+        for one in found
+        if cv2.contourArea(one) >= 0.3 * per_mm**2
+    ]
 
 
 def _print_and_cut(record: PlanRecord, line: CutLine, pictures: PlanPictures) -> tuple[str, dict[str, bytes]]:
