@@ -334,4 +334,4 @@ def test_a_narrow_terminal_loses_no_column(run, monkeypatch, width):
 
 def test_one_reason_for_many_rows_is_printed_once(run):
     _, out, _ = run("match", "#00ff40", "--kind", "ribbon")
-    assert " ".join(out.split()).count("two different colours") == 1
+    assert " ".join(out.split()).count("two different colours.") == 1

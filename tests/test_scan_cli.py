@@ -177,9 +177,11 @@ def test_one_reading_is_told_in_the_singular():
 
 
 def test_the_words_below_a_narrow_table_count_no_columns(run, loop, drawer, monkeypatch):
-    """At 80 columns, where a column gives way, the sentence still fits, and says why the figure is wide."""
+    """At 80 columns, where rows are stacked, the sentence still fits, and says why the figure is wide."""
     monkeypatch.setenv("COLUMNS", "80")
-    _, out, _ = run("scan", loop / "photo.jpg", "--chart", loop / "chart.chart.json", "--palette", drawer)
+    _, out, _ = run(
+        "scan", loop / "photo.jpg", "--chart", loop / "chart.chart.json", "--palette", drawer, "--numbers"
+    )
     words = " ".join(out.split())
     assert "three figures" not in words
     assert "95 of 100 readings" in words

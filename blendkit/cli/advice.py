@@ -39,7 +39,7 @@ HOW_WORDS = {"marker": "marker", "coats": "more coats", "over": "laid over", "un
 
 LeanOption = Annotated[str, typer.Option(help="Let shadows lean: none, cool or warm.")]
 WindowOption = Annotated[
-    tuple[float, float], typer.Option(help="Smallest and largest step of L* for a companion.")
+    tuple[float, float], typer.Option(help="Smallest and largest step of lightness (of 100) for a companion.")
 ]
 
 

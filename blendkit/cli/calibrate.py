@@ -111,7 +111,7 @@ def _show(answer: "Calibration") -> None:
     if answer.fits:
         print_table(
             f"Stacks on {answer.on}: measured, usual constants, fitted constants",
-            ("", "stack", "usual ΔE00", "fitted", "left out"),
+            ("", "stack", "off, usual", "off, fitted", "off, left out"),
             [
                 (
                     strip((stack.measured.hex, stack.before.hex, stack.after.hex), 3),
@@ -127,7 +127,7 @@ def _show(answer: "Calibration") -> None:
         )
         print_lines("")
         print_table(
-            "ΔE00 over all",
+            "How far off over all (below 1 nobody sees it)",
             ("", "middle", "mean", "largest"),
             [
                 ("usual constants", *_figures(answer.before)),

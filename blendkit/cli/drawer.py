@@ -115,7 +115,8 @@ def doubles_command(
     on: OnOption = None,
     without: WithoutOption = None,
     threshold: Annotated[
-        float, typer.Option(min=0.01, help="CIEDE2000 below which two markers count as one.")
+        float,
+        typer.Option(min=0.01, help="Difference (CIEDE2000) below which two markers count as one."),
     ] = 1.0,
     numbers: NumbersOption = False,
     json: JsonOption = False,
@@ -169,7 +170,8 @@ def kit_command(
     on: OnOption = None,
     without: WithoutOption = None,
     tolerance: Annotated[
-        float, typer.Option(min=0.1, max=50, help="CIEDE2000 that a stand-in may be off.")
+        float,
+        typer.Option(min=0.1, max=50, help="Difference (CIEDE2000; 5 is clear) that a stand-in may be off."),
     ] = 5.0,
     budget: BudgetOption = None,
     makers: Annotated[int, typer.Option(min=1, max=500, help="People who share the kit.")] = 1,

@@ -203,7 +203,7 @@ def contact_of(found: "MainColours", answer: "LikenessAdvice") -> "PhotoAnswer":
     matches = []
     for like in answer.likenesses:
         near = [
-            ContactMatch(one.marker.name, one.marker.hex, f"marker, ΔE {one.delta_e_2000:.1f}")
+            ContactMatch(one.marker.name, one.marker.hex, f"marker, {one.verdict}")
             for one in like.markers[:1]
         ]
         if like.shadow is not None:
@@ -215,9 +215,6 @@ def contact_of(found: "MainColours", answer: "LikenessAdvice") -> "PhotoAnswer":
                     words.get(like.shadow.how, f"laid {like.shadow.how} it"),
                 )
             )
-        near += [
-            ContactMatch(one.name, one.hex, f"{one.kind}, ΔE {one.delta_e_2000:.1f}")
-            for one in like.papers[:1]
-        ]
+        near += [ContactMatch(one.name, one.hex, f"{one.kind}, {one.verdict}") for one in like.papers[:1]]
         matches.append(tuple(near))
     return PhotoAnswer(found, tuple(matches))

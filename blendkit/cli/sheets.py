@@ -8,6 +8,7 @@ import typer
 
 from blendkit.cli.options import (
     JsonOption,
+    NumbersOption,
     OnOption,
     PaletteOption,
     complete_markers,
@@ -18,6 +19,7 @@ from blendkit.cli.options import (
 from blendkit.cli.tables import paint, print_lines, print_table, progress, strip
 from blendkit.errors import PaletteError, Problem, SheetError
 from blendkit.palette import Marker, Palette, name_key
+from blendkit.words import count_of, describe_colour, verdict_of
 
 _NAMES_SHOWN = 12
 """Names of markers that a sentence lists before it breaks off."""
@@ -188,6 +190,7 @@ def scan_command(
         bool, typer.Option("--add", help="With --into: also add the chart's markers that the palette lacks.")
     ] = False,
     yes: Annotated[bool, typer.Option("--yes", help="With --into: write without asking.")] = False,
+    numbers: NumbersOption = False,
     json: JsonOption = False,
 ) -> None:
     """Read a coloured chart back: the Lab of each box, and how sure it is.
@@ -228,7 +231,7 @@ def scan_command(
             contact=[str(path) for path in written],
         )
     else:
-        _show_readings(record)
+        _show_readings(record, numbers)
         for path in written:
             print_lines(f"Wrote {path}")
     if into is not None:
@@ -261,7 +264,14 @@ def _write_contact(record: Any, path: Path) -> list[Path]:
     return paths
 
 
-def _show_readings(record: Any) -> None:
+_NUMBERS_MEAN = (
+    "Differences are in CIEDE2000 (1 is about the least that is seen side by side). Sure to: how far off a "
+    "colour may be. It is wide because 95 of 100 readings lie within it, over cameras of all kinds; the usual "
+    "error is about a third of it. Together: the same for comparing colours of this table with each other."
+)
+
+
+def _show_readings(record: Any, numbers: bool) -> None:
     from blendkit.chart.scan_record import FLAG_WORDS
     from blendkit.colour import lab_to_hex
 
@@ -276,25 +286,37 @@ def _show_readings(record: Any) -> None:
                 strip([wanted or "#ffffff", read or "#ffffff"], 3),
                 reading.label,
                 str(reading.coats) if reading.kind == "swatch" else reading.kind,
-                " ".join(f"{value:.1f}" for value in reading.lab) if reading.lab is not None else "not read",
+                describe_colour(reading.lab) if reading.lab is not None else "not read",
+                verdict_of(reading.delta_e_2000).word if reading.delta_e_2000 is not None else "",
+                "; ".join(reading.flags),
+                " ".join(f"{value:.1f}" for value in reading.lab) if reading.lab is not None else "",
                 f"± {reading.uncertainty:.1f}" if reading.uncertainty is not None else "",
                 f"± {reading.within_setup:.1f}" if reading.within_setup is not None else "",
                 f"{reading.delta_e_2000:.1f}" if reading.delta_e_2000 is not None else "",
-                "; ".join(reading.flags),
             )
         )
     print_table(
         record.title or "Readings",
-        ("", "box", "coats", "Lab", "sure to", "together", "off expected", "remark"),
+        (
+            "",
+            "box",
+            "coats",
+            "read as",
+            "as expected",
+            "remark",
+            "Lab",
+            "sure to",
+            "together",
+            "off expected",
+        ),
         rows,
-        right=(4, 5, 6),
-        wide=(7,),
+        right=(7, 8, 9),
+        wide=(5,),
+        behind=(6, 7, 8, 9),
+        numbers=numbers,
     )
-    print_lines(
-        "Differences are in CIEDE2000 (1 is about the least that is seen side by side). Sure to: how far off a "
-        "colour may be. It is wide because 95 of 100 readings lie within it, over cameras of all kinds; the usual "
-        "error is about a third of it. Together: the same for comparing colours of this table with each other.",
-    )
+    if numbers:
+        print_lines(_NUMBERS_MEAN)
     remarks = dict.fromkeys(flag for reading in record.readings for flag in reading.flags)
     print_lines(*(f"{flag}: {FLAG_WORDS[flag]}" for flag in remarks))
     for page in record.pages:
@@ -306,7 +328,7 @@ def _show_readings(record: Any) -> None:
 
 
 def _readings(count: int) -> str:
-    return f"{count} reading{'s' if count != 1 else ''}"
+    return count_of(count, "reading")
 
 
 def _unknown_words(unknown: Any, file: str) -> str:
@@ -346,7 +368,7 @@ def _take_over(path: Path, changes: Any, *, ask: bool, quiet: bool) -> None:
     if not quiet:
         print_table(
             f"What would change in {path.name}",
-            ("", "marker", "coats", "ΔE00 old to new", "what that means"),
+            ("", "marker", "coats", "old and new", "what that means"),
             [
                 (
                     strip([lab_to_hex(change.old_lab), lab_to_hex(change.new_lab)], 3)
@@ -354,12 +376,12 @@ def _take_over(path: Path, changes: Any, *, ask: bool, quiet: bool) -> None:
                     else paint(lab_to_hex(change.new_lab), 6),
                     change.marker,
                     str(change.coats),
-                    f"{change.delta_e_2000:.1f}" if change.delta_e_2000 is not None else "new",
+                    verdict_of(change.delta_e_2000).word if change.delta_e_2000 is not None else "new",
                     change.words,
                 )
                 for change in changes
             ],
-            right=(2, 3),
+            right=(2,),
             wide=(4,),
         )
     if ask and not typer.confirm(f"Write {_readings(len(changes))} into {path.name}?", err=True):

@@ -14,7 +14,7 @@ class ContactMatch:
     Attributes:
         name: as in the palette.
         hex: its colour for the screen.
-        words: a few words below the name, such as "card stock, ΔE 2.1".
+        words: a few words below the name, such as "card stock, close".
     """
 
     name: str
