@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from blendkit.plan.making import make_plan
 from blendkit.plan.shadow_places import highlight_words, shadow_words
 from blendkit.project.records import Project, ProjectPart
 from blendkit.project.work import open_work, relight
@@ -61,3 +62,21 @@ def test_cloth_has_no_highlight_to_tell_of(work):
 def test_a_part_without_areas_has_nothing_to_say(work):
     parts = (*work.project.parts, ProjectPart("rest", rest=True))
     assert shadow_words(open_work(replace(work.project, parts=parts), work), 3) == ""
+
+
+def test_the_steps_of_a_plan_tell_the_places_of_its_picture(work, demo):
+    """Part by part, and not one sentence for all; what has no highlight in the picture is left no white."""
+    coloured = work.project
+    for name, base in (("belly", "rosehip dawn"), ("scarf, red", "blue jug dawn"), ("bell", "fern dawn")):
+        coloured = coloured.with_part(name, base=base)
+    told = {}
+    for light in ("1:30", "7:30"):
+        lit = relight(open_work(coloured, work), light)
+        for part in make_plan(lit.project, demo, lit).parts:
+            told[light, part.name] = " ".join(step.where for step in part.steps)
+    assert "under the scarf" in told["1:30", "belly"]
+    assert "along the lower left" in told["1:30", "bell"]
+    assert "along the upper right" in told["7:30", "bell"]
+    assert "toward the upper right" in told["1:30", "bell"]
+    assert "leave" not in told["1:30", "scarf, red"]
+    assert len(set(told.values())) == len(told)

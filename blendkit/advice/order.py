@@ -327,14 +327,20 @@ class _Work:
         )
 
 
+SHADE_PLACE = "where parts overlap and along the side away from the light"
+"""Where a shadow goes in a picture that isn't known; a plan puts the places of its own picture here."""
+
+LIT_PLACE = "where the light falls first"
+"""The same for the highlight."""
+
 _WHITE_FROM = 85.0
 """L* from which the paper itself gives the highlight. Common practice, no source."""
 
 
 def _highlight(paper: Paper) -> str:
     if float(paper.lab[0]) >= _WHITE_FROM:
-        return "leave the white paper where the light falls first"
-    return "leave bare paper where the light falls first: the highlight can't be lighter than that"
+        return f"leave the white paper {LIT_PLACE}"
+    return f"leave bare paper {LIT_PLACE}: the highlight can't be lighter than that"
 
 
 def _light_first(work: _Work, light: Asked, darks: Sequence[Asked]) -> None:
@@ -345,11 +351,7 @@ def _light_first(work: _Work, light: Asked, darks: Sequence[Asked]) -> None:
         f"the whole part, in small circles{work.highlight}",
     )
     for number, dark in enumerate(darks):
-        where = (
-            "where parts overlap and along the side away from the light, while the base is still damp"
-            if number == 0
-            else DEEPEST
-        )
+        where = f"{SHADE_PLACE}, while the base is still damp" if number == 0 else DEEPEST
         places = {"shadow": 1.0, "edge": 0.5} if number == 0 else {"shadow": 1.0}
         work.lay(dark, places, "shadow", where)
     if darks:
@@ -365,7 +367,7 @@ def _dark_first(work: _Work, light: Asked, darks: Sequence[Asked]) -> None:
     bands = ["shadow", *(f"band {number}" for number in range(1, len(darks)))]
     for number, (dark, band) in enumerate(zip(reversed(darks), bands, strict=False)):
         where = (
-            "on dry paper: where parts overlap and along the side away from the light"
+            f"on dry paper: {SHADE_PLACE}"
             if number == 0
             else "on dry paper: from the edge of the last one outward, just touching it"
         )
@@ -391,10 +393,9 @@ def _dark_first(work: _Work, light: Asked, darks: Sequence[Asked]) -> None:
 
 def _made_steps(work: _Work, light: Asked, how: str, name: str, coats: int) -> None:
     """Steps for a shadow without a marker of its own: coats, over or under."""
-    where_shadow = "where parts overlap and along the side away from the light"
     if how == "under":
         other = _inked_colour(work.inked, name)
-        work.lay(other, {"shadow": 1.0, "edge": 0.5}, "shadow", f"first, only {where_shadow}; let it dry")
+        work.lay(other, {"shadow": 1.0, "edge": 0.5}, "shadow", f"first, only {SHADE_PLACE}; let it dry")
     work.lay(
         light,
         {"lit": 1.0, "edge": 1.0, "shadow": 1.0},
@@ -408,11 +409,11 @@ def _made_steps(work: _Work, light: Asked, how: str, name: str, coats: int) -> N
                 light,
                 places,
                 "shadow",
-                f"once more, when the last coat is dry: {where_shadow if coat == 2 else DEEPEST}",
+                f"once more, when the last coat is dry: {SHADE_PLACE if coat == 2 else DEEPEST}",
             )
     elif how == "over":
         other = _inked_colour(work.inked, name)
-        work.lay(other, {"shadow": 1.0, "edge": 0.5}, "shadow", f"over the dry base: {where_shadow}")
+        work.lay(other, {"shadow": 1.0, "edge": 0.5}, "shadow", f"over the dry base: {SHADE_PLACE}")
     work.lay(light, {"edge": _BLENDS}, "edge", "again over the edge of the shadow, to blend")
 
 

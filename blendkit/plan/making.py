@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from blendkit.advice.order import Step, find_order
+from blendkit.advice.order import LIT_PLACE, SHADE_PLACE, Step, find_order
 from blendkit.art.preview import Ramp
 from blendkit.colour import lab_to_hex, srgb1_to_lab
 from blendkit.inked import Asked, Inked, Swatch, ink_drawer, swatch_of
@@ -21,6 +21,7 @@ from blendkit.plan.records import (
     PullItem,
     Spot,
 )
+from blendkit.plan.shadow_places import highlight_words, shadow_words
 from blendkit.project.part_colours import PartColours, colour_parts, refuse_unknown_names
 from blendkit.project.records import Project
 from blendkit.project.work import Work, open_work
@@ -132,7 +133,8 @@ def _part(number: int, one: PartColours, work: Work, inked: Inked, total_px: int
         )
         for area in work.areas[number - 1]
     )
-    steps, words = _steps(one, inked)
+    places = shadow_words(work, number - 1), highlight_words(work, number - 1)
+    steps, words = _steps(one, inked, *places)
     area_px = sum(known[spot.area].area_px for spot in spots)
     return PlanPart(
         number=number,
@@ -169,22 +171,36 @@ def _strip(ramp: Ramp | None) -> tuple[Swatch, ...]:
 # ---------------------------------------------------------------- steps
 
 
-def _steps(one: PartColours, inked: Inked) -> tuple[tuple[Step, ...], tuple[str, ...]]:
-    """Steps of a part in working order, without the outline, which the whole image shares."""
+def _steps(
+    one: PartColours, inked: Inked, shade: str, gleam: str
+) -> tuple[tuple[Step, ...], tuple[str, ...]]:
+    """Steps of a part in working order, without the outline, which the whole image shares.
+
+    Shade and gleam say where the picture has them; what has no highlight there is left no white.
+    """
     if one.base is None:
         return (), ()
     if one.how == "plain":
         where = "the whole part, in small circles"
-        if one.part.left_toward_light == "paper":
-            where += f"; {WHITE_WORDS} where the light falls first"
+        if one.part.left_toward_light == "paper" and gleam:
+            where += f"; {WHITE_WORDS} {gleam}"
         steps = [_plan_step(one.base, 1, where)]
         return _with_light(one, steps), ()
     named = () if one.shadow is None or one.how != "marker" else (one.shadow.swatch.name,)
     found = find_order(
         inked.palette, one.base.swatch.name, named, on=inked.paper.name, style=one.part.order,
-        highlight=one.part.left_toward_light == "paper", inked=inked,
+        highlight=one.part.left_toward_light == "paper" and bool(gleam), inked=inked,
     )  # fmt: skip
-    steps = [step for step in found.steps if step.coat > 0]
+    steps = [
+        replace(
+            step,
+            where=step.where.replace(SHADE_PLACE, shade or SHADE_PLACE).replace(
+                LIT_PLACE, gleam or LIT_PLACE
+            ),
+        )
+        for step in found.steps
+        if step.coat > 0
+    ]
     words = found.words[1:] if one.chosen else ()
     if one.chosen and one.shadow is not None and one.how == "marker":
         reason = "" if one.companion is None else one.companion.reasons.words
