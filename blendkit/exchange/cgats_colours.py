@@ -35,6 +35,10 @@ _LIGHT_KEYS = ("ILLUMINANT", "ILLUMINATION_NAME", "WEIGHTING_FUNCTION", "COMPUTA
 _OBSERVER_KEYS = ("OBSERVER", "OBSERVER_ANGLE", "WEIGHTING_FUNCTION", "COMPUTATIONAL_PARAMETER")
 
 
+_LEAST_DOUBTFUL, _MOST_DOUBTFUL = 1.25, 5.0
+"""Highest values between which it can't be told whether spectra are fractions or per cent. Own judgement."""
+
+
 @dataclass
 class _Notes:
     """Sentences for the user, each said once."""
@@ -129,6 +133,11 @@ def _table_colours(
     has_lab, has_xyz = None not in lab_places, None not in xyz_places
     if not has_lab and not has_xyz and spectra is None:
         return []
+    upper = [name.upper() for name in table.fields]
+    twice = [name for name in places if name.startswith(("LAB_", "XYZ_")) and upper.count(name) > 1]
+    if twice:
+        where = f"{label}, table {number}, field names"
+        problems.append(Problem(where, f"{', '.join(twice)} twice", "each once"))
     _say_what_is_left(places, notes)
     light, observer = _condition(table, number, label, problems, notes, needed=has_lab or has_xyz)
     lab: Floats | None = None
@@ -211,11 +220,22 @@ def _spectra(table: CgatsTable, label: str, problems: list[Problem], notes: _Not
     nm, values, scale_word = read
     if not len(values):
         return None
+    where = f"{label}, line {table.lines[0]}"
+    if any("DENSIT" in f"{key} {text}".upper() for key, text in table.keywords.items()):
+        problems.append(Problem(where, "spectra of densities", "spectra of reflectances"))
+        return None
+    if np.any(values == -1.0):
+        problems.append(Problem(where, "-1, which stands for no value", "reflectances"))
+        return None
     scale = {"PCT": 100.0, "DEC": 1.0}.get(scale_word)
+    if scale is None and _LEAST_DOUBTFUL < float(values.max()) <= _MOST_DOUBTFUL:
+        found = f"a highest value of {values.max():g}: of 1 or of 100?"
+        accepted = "field names with DEC (fractions of 1) or PCT (per cent), such as PCT_400"
+        problems.append(Problem(where, found, accepted))
+        return None
     if scale is None:
         scale = 100.0 if float(values.max()) > 2.0 else 1.0
         notes.say(f"The spectra were taken to be {'per cent' if scale == 100 else 'fractions of 1'}.")
-    where = f"{label}, line {table.lines[0]}"
     if float(values.min()) < -0.05 * scale or float(values.max()) > 2.0 * scale:
         found = f"from {values.min():g} to {values.max():g}"
         problems.append(Problem(where, f"reflectances {found}", f"reflectances from 0 to {scale:g}"))
@@ -288,6 +308,13 @@ def _condition(
     stated_observer = _stated(table.keywords, _OBSERVER_KEYS, _OBSERVER)
     if not needed:
         return "D50", 2
+    named = "; ".join(
+        text
+        for key, text in table.keywords.items()
+        if key in ("ILLUMINANT", "ILLUMINATION_NAME") or (key in _LIGHT_KEYS and "ILLUMINANT" in text.upper())
+    )
+    if named and not stated_light:
+        problems.append(Problem(f"{label}, table {number}", f"the light {named!r}", ", ".join(LIGHTS)))
     light = {"FL11": "F11", "TL84": "F11"}.get(stated_light, stated_light) or "D50"
     if light not in LIGHTS:
         problems.append(Problem(f"{label}, table {number}", f"Lab under {light}", ", ".join(LIGHTS)))

@@ -10,7 +10,7 @@ from blendkit.palette.table import Sheet, column_key, parse_number, wavelength_n
 
 _ALIASES = {
     "name": ("colour", "color", "colour name", "color name", "title", "label", "sample_name", "sample name"),
-    "hex": ("html", "hex code", "hex value", "hex colour", "hex color", "web", "rgb hex", "#"),
+    "hex": ("html", "hex code", "hex value", "hex colour", "hex color", "web", "rgb hex"),
     "l": ("lab_l", "lab l", "cie l*", "cie l", "cie-l*", "cielab l", "lightness"),
     "a": ("lab_a", "lab a", "cie a*", "cie a", "cie-a*", "cielab a"),
     "b": ("lab_b", "lab b", "cie b*", "cie b", "cie-b*", "cielab b"),
@@ -147,6 +147,11 @@ def _with_hex(sheet: Sheet, places: list[int], label: str) -> Sheet:
             )
             continue
         rows.append((*kept, *padding, "#{:02x}{:02x}{:02x}".format(*whole)))
+    shades = {row[-1][at : at + 2] for row in rows if row[-1] for at in (1, 3, 5)}
+    if not problems and shades and shades <= {"00", "01"}:
+        found = "nothing above 1 in red, green and blue"
+        accepted = "whole numbers from 0 to 255; these may be shares of 1"
+        problems.append(Problem(f"{label}, header line", found, accepted))
     if problems:
         raise PaletteError(f"{label} has colours that can't be read.", problems)
     header = tuple(text for place, text in enumerate(sheet.header) if place not in places)

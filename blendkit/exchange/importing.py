@@ -20,6 +20,7 @@ from blendkit.exchange.records import (
     refused,
 )
 from blendkit.palette import KINDS, Palette
+from blendkit.palette.doubts import find_doubts
 from blendkit.palette.records import name_key, nearest_names
 from blendkit.palette.rows import palette_from_sheet
 from blendkit.palette.table import Sheet, decode_sheet, show_number
@@ -114,7 +115,8 @@ def _import_csv(
     if on:
         sheet = _with_paper(sheet, on, label)
         said.append(f"{on!r} was taken for the bare paper under the swatches.")
-    return Imported("csv", "", palette_from_sheet(sheet, Path(label)), tuple(said))
+    palette = palette_from_sheet(sheet, Path(label))
+    return Imported("csv", "", palette, (*said, *find_doubts(palette)))
 
 
 def _with_cell(sheet: Sheet, row: tuple[str, ...], key: str, text: str) -> tuple[str, ...]:
@@ -177,7 +179,8 @@ def _import_colours(file: ExchangeFile, label: str, kind: str, on: str, kinds: M
         notes.append(f"{on!r} was taken for the bare paper under the swatches.")
     else:
         notes.append(f"The file doesn't say what its colours are; each was taken for {_a(kind)}.")
-    return Imported(file.form, file.title, palette_from_sheet(sheet, Path(label)), (*file.notes, *notes))
+    palette = palette_from_sheet(sheet, Path(label))
+    return Imported(file.form, file.title, palette, (*file.notes, *notes, *find_doubts(palette)))
 
 
 def _a(kind: str) -> str:

@@ -109,8 +109,12 @@ def read_bytes(source: str | os.PathLike[str] | bytes, name: str | None) -> tupl
     return label, data
 
 
+_NOT_CP1252 = {0x81, 0x8D, 0x8F, 0x90, 0x9D}
+"""Bytes that the code page 1252 leaves undefined."""
+
+
 def read_text(data: bytes, label: str) -> str:
-    """Give the text of a file: UTF-8 or UTF-16 with its mark, else Latin-1.
+    """Give the text of a file: UTF-8 or UTF-16 with its mark, else the code page 1252, else Latin-1.
 
     Raises: PaletteError where it is no text.
     """
@@ -120,7 +124,7 @@ def read_text(data: bytes, label: str) -> str:
         try:
             text = data.decode("utf-8-sig")
         except UnicodeDecodeError:
-            text = data.decode("latin-1")
+            text = data.decode("cp1252" if not set(data) & _NOT_CP1252 else "latin-1")
     if any(ord(letter) < 32 and letter not in "\t\n\r\f\v\x1a" for letter in text):
         raise refused(f"{label} is no text.", [Problem(label, "bytes that no text has", "a text file")])
     return text

@@ -32,7 +32,8 @@ MIN_REFLECTANCE = -0.02
 
 HEX_ACCEPTED = "#rrggbb, such as #c8553d"
 REFLECTANCE_ACCEPTED = "a reflectance from 0 to 1 (to 1.5 where brighteners glow), or with a % sign"
-_HEX = re.compile(r"#?([0-9a-f]{3}|[0-9a-f]{6})", re.IGNORECASE | re.ASCII)
+_HEX = re.compile(r"#(?:[0-9a-f]{3}){1,2}|(?!\d+e\d+$)[0-9a-f]{6}", re.IGNORECASE | re.ASCII)
+"""Without its # six digits only, and none that reads as 1e5: a spreadsheet eats noughts and digits."""
 
 
 @dataclass(frozen=True)
@@ -55,7 +56,8 @@ def given_hex(text: str) -> Given | None:
     match = _HEX.fullmatch(text.strip())
     if match is None:
         return None
-    digits = (match[1] if len(match[1]) == 6 else "".join(digit * 2 for digit in match[1])).lower()
+    digits = match[0].removeprefix("#").lower()
+    digits = digits if len(digits) == 6 else "".join(digit * 2 for digit in digits)
     return Given("hex", f"#{digits}", np.array(list(bytes.fromhex(digits)), dtype=np.float64) / 255.0, "D65")
 
 

@@ -50,6 +50,12 @@ COLUMNS = (
 """The columns that blendkit knows, besides wavelengths; a file needs name, kind and a colour."""
 
 MAX_NAME = 120
+MAX_INK_REFLECTANCE = 1.2
+"""Largest reflectance of ink on paper, where the paper glows. Own judgement."""
+
+_SCALE_255 = 60
+"""a and b from which, in every row, they are no CIELAB of a drawer: on a scale of 0 to 255 greys have 128."""
+
 MAX_ROWS = 50_000
 """Most rows that are read: four coats of 10,000 markers, and papers. Own judgement."""
 
@@ -164,6 +170,8 @@ def palette_from_sheet(sheet: Sheet, path: Path | None = None) -> Palette:
         cells.line, cells.cells = sheet.line(index), texts
         rows.append(_row(cells, len(sheet.header), wavelengths))
     _check_together(rows, file, problems)
+    if not problems:
+        _check_sense(rows, cells, sheet, problems)
     if problems:
         raise _refusal(file, problems)
     coloured = [row for row in rows if row.kind != "blender"]
@@ -171,6 +179,37 @@ def palette_from_sheet(sheet: Sheet, path: Path | None = None) -> Palette:
     palette = _assemble(coloured, readings, sheet, path)
     blenders = tuple(Blender(row.name, row.note, row.out, row.price) for row in rows if row.kind == "blender")
     return replace(palette, blenders=blenders) if blenders else palette
+
+
+_WORDS = ("family", "setup", "measured", "note")
+
+
+def _check_sense(rows: list[_Row], cells: _Cells, sheet: Sheet, problems: list[Problem]) -> None:
+    """Note Lab that reads well and can't be meant: cut at its decimal commas, or on a scale of 0 to 255."""
+    labs = [row for row in rows if row.colour is not None and row.colour.way == "lab"]
+    if not labs:
+        return
+    texts = [row for index, row in enumerate(sheet.rows) if sheet.line(index) in {row.line for row in labs}]
+    if sheet.delimiter == ",":
+        lab = [cells.headings[key][0] for key in "lab"]
+        words = [cells.headings[key][0] for key in _WORDS if key in cells.headings]
+
+        def cut(row: tuple[str, ...]) -> bool:
+            numbers = [place < len(row) and row[place].strip().lstrip("-").isdigit() for place in words]
+            return all(row[place].strip().lstrip("-").isdigit() for place in lab) and any(numbers)
+
+        if all(cut(row) for row in texts):
+            found = (
+                "whole numbers in L, a, b and numbers where words stand, as of decimal commas without quotes"
+            )
+            where = f"{cells.file}, line {labs[0].line}"
+            accepted = "semicolons between the cells, or decimal points"
+            problems.append(Problem(where, found, accepted, labs[0].line, key="l"))
+    values = [row.colour.values for row in labs if row.colour is not None]
+    if len(labs) >= 3 and all(value[1] >= _SCALE_255 and value[2] >= _SCALE_255 for value in values):
+        where = f"{cells.file}, line {labs[0].line}"
+        found = f"a and b of {_SCALE_255} or more in every row, as on a scale of 0 to 255"
+        problems.append(Problem(where, found, "CIELAB: a and b about 0 for greys", labs[0].line, key="a"))
 
 
 def _refusal(file: str, problems: list[Problem]) -> PaletteError:
@@ -187,6 +226,9 @@ def _headings(sheet: Sheet, file: str, problems: list[Problem]) -> dict[str, tup
     for index, text in enumerate(sheet.header):
         key = column_key(text)
         if key not in known and not key.startswith("nm:"):
+            if "illuminant" in key:
+                accepted = "two columns, light and observer"
+                problems.append(Problem(where, f"a column {text.strip()!r}", accepted, key=key))
             continue
         if key in headings:
             problems.append(Problem(where, f"two columns {text.strip()!r}", "each column once"))
@@ -261,6 +303,14 @@ def _row(cells: _Cells, width: int, wavelengths: dict[float, str]) -> _Row:
         cells.fault(
             "share", _shown(cells["share"]), "nothing, or the name of a pattern in the column pattern"
         )
+    colour = _colour(cells, wavelengths, kind)
+    if colour is not None and colour.way == "spectrum" and kind in ("marker", "ink"):
+        most = float(colour.values.max())
+        if most > MAX_INK_REFLECTANCE:
+            key = wavelengths[colour.nm[int(colour.values.argmax())]]
+            cells.fault(
+                key, f"{most:g}", f"at most {MAX_INK_REFLECTANCE:g}: ink on paper is no lighter than that"
+            )
     return _Row(
         line=cells.line,
         name=name,
@@ -275,7 +325,7 @@ def _row(cells: _Cells, width: int, wavelengths: dict[float, str]) -> _Row:
         out=out == "yes",
         price=price,
         note=cells["note"],
-        colour=_colour(cells, wavelengths, kind),
+        colour=colour,
     )
 
 

@@ -20,7 +20,14 @@ DELIMITERS = (",", ";", "\t")
 
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?", re.ASCII)
 _WAVELENGTH = re.compile(r"(?:r|nm|spectral_nm)?[ _]?(\d{3,4}(?:[.,]\d+)?) ?(?:nm)?", re.ASCII)
-_COLUMN_ALIASES = {"l*": "l", "a*": "a", "b*": "b", "coat limit": "coat_limit"}
+_COLUMN_ALIASES = {
+    "illuminant": "light",
+    "observer angle": "observer",
+    "l*": "l",
+    "a*": "a",
+    "b*": "b",
+    "coat limit": "coat_limit",
+}
 _RUNS_FIRST = "=+-@＝＋－＠"
 _RUNS_ALONE = "\t\r\n"
 _NOT_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
