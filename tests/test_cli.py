@@ -335,3 +335,10 @@ def test_a_narrow_terminal_loses_no_column(run, monkeypatch, width):
 def test_one_reason_for_many_rows_is_printed_once(run):
     _, out, _ = run("match", "#00ff40", "--kind", "ribbon")
     assert " ".join(out.split()).count("two different colours.") == 1
+
+
+def test_a_paper_is_said_to_be_no_marker_and_a_ribbon_to_be_unknown(run):
+    _, out, _ = run("pair", "Kraft pale")
+    assert "Kraft pale is no marker" in out
+    _, out, _ = run("pair", "rosehip dawn", "--on", "Rosehip satin")
+    assert "isn't known here" in " ".join(out.split())
