@@ -28,7 +28,6 @@ from blendkit.cli.options import (
 )
 from blendkit.cli.tables import console, paint, print_lines, print_table, strip
 from blendkit.inked import Swatch, ink_drawer
-from blendkit.palette.records import Item, Paper
 from blendkit.records import plain
 from blendkit.spectrum import LIGHTS
 from blendkit.words import VERDICTS, count_of, describe_colour, lightness_words, score_word
@@ -120,7 +119,7 @@ def pair_command(
     else:
         _swatch_line("Base", answer.base, numbers)
         print_lines(f"on {answer.on}", *(near_words(answer.base.name, one) for one in near))
-        print_lines(*_ground_words(drawer.get(colour), inked.paper), "")
+        print_lines("")
         _companions("Shadows", answer.shadow, numbers)
         print_lines("")
         _companions("Lights", answer.light, numbers)
@@ -146,16 +145,6 @@ def pair_command(
             )
         print_lines("", *answer.words)
     finish(answer.fits)
-
-
-def _ground_words(item: Item | None, paper: Paper) -> list[str]:
-    """What is said where no marker is asked about, or where the ink lies on no paper."""
-    words = []
-    if item is not None and item.kind != "marker":
-        words.append(f"{item.name} is no marker: what follows goes with an ink of its colour.")
-    if paper.kind == "ribbon":
-        words.append(f"How {paper.name} drinks and spreads ink isn't known here; try it on a scrap first.")
-    return words
 
 
 def order_command(
