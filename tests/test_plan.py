@@ -539,15 +539,15 @@ def test_a_refused_write_leaves_nothing_half_written(full, demo, tmp_path, monke
     out.mkdir()
     (out / "ball-preview.png").write_bytes(b"old")
     made = []
-    real = os.chmod
+    real = os.replace
 
-    def full_disk(path, mode):
-        made.append(path)
+    def full_disk(source, target):
+        made.append(target)
         if len(made) == 2:
             raise OSError(28, "No space left on device")
-        real(path, mode)
+        real(source, target)
 
-    monkeypatch.setattr(os, "chmod", full_disk)
+    monkeypatch.setattr(os, "replace", full_disk)
     with pytest.raises(SheetError, match="No space left"):
         write_plan(whole, demo, out, only=("preview", "cut"), formats=(), work=done)
     assert os.listdir(out) == ["ball-preview.png"]
