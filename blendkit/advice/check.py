@@ -8,6 +8,7 @@ from blendkit.advice.shading_series import FIT, Taste, score_shading
 from blendkit.inked import Inked, Swatch, ink_drawer, swatch_of
 from blendkit.palette import Palette
 from blendkit.palette.calibration_file import read_calibrations
+from blendkit.palette.doubts import find_doubts
 from blendkit.spectrum import reflectance_to_lab
 
 Floats = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
@@ -129,7 +130,8 @@ def check_palette(palette: Palette, *, on: str | None = None) -> PaletteCheck:
     rough = tuple(item.name for item in palette.items if item.rough)
     alone = tuple(family.name for family in families if len(family.markers) == 1)
     summary = ", ".join(f"{count} {kind}{'s' if count != 1 else ''}" for kind, count in counts.items())
-    words = [f"The palette file is sound: {summary}."]
+    doubts = find_doubts(palette)
+    words = [f"The palette file {'can be read' if doubts else 'is sound'}: {summary}.", *doubts]
     out = [item.name for item in palette.items if item.out]
     if out:
         words.append(f"Not at hand, so left out of every advice: {', '.join(out)}.")
