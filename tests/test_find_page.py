@@ -3,13 +3,11 @@
 import cv2
 import numpy as np
 import pytest
-from scipy.optimize import least_squares as scipy_least_squares
 from simulate import page as pages
 from simulate import picture as pictures
 from simulate import trial
 
-from blendkit.chart.find_page import find_marks, find_pages, fit_page, measure_blur_mm
-from blendkit.chart.least_squares import least_squares
+from blendkit.chart.find_page import find_marks, find_pages, fit_page, measure_blur_mm, stretch_words
 from blendkit.errors import SheetError
 
 SPEC = pages.plain_chart()
@@ -155,14 +153,37 @@ def test_blur_is_measured_in_page_millimetres():
     assert measure_blur_mm(blurred, fit) == pytest.approx(wanted, abs=0.45)
 
 
-@pytest.mark.gold
-def test_least_squares_ends_where_scipy_does():
-    """Rosenbrock's valley as least squares: the same minimum as scipy.optimize.least_squares."""
+def scanned_corners(rng, stretch, dpi=150, noise_px=0.15):
+    """Corners of the page's marks in a turned scan whose feed stretches one axis, and the true map."""
+    turn = np.deg2rad(rng.uniform(-2, 2))
+    turned = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
 
-    def one(numbers):
-        return np.array([10 * (numbers[1] - numbers[0] ** 2), 1 - numbers[0]])
+    def true(mm):
+        return (np.asarray(mm) @ np.diag([1.0, 1.0 + stretch]) @ turned.T + 20) * dpi / 25.4
 
-    found = least_squares(
-        lambda tries: np.stack([one(row) for row in tries]), np.array([-1.2, 1.0]), rounds=200
-    )
-    assert found.numbers == pytest.approx(scipy_least_squares(one, [-1.2, 1.0]).x, abs=1e-3)
+    corners = {mark.id: true(mark.corners_mm) + rng.normal(0, noise_px, (4, 2)) for mark in PAGE.marks}
+    return corners, true
+
+
+@pytest.mark.parametrize("stretch", [-0.01, 0.002, 0.003, 0.01])
+def test_a_scan_stretched_along_one_axis_is_read_and_told(stretch):
+    for seed in range(8):
+        corners, true = scanned_corners(np.random.default_rng([44, seed]), stretch)
+        fit = fit_page(corners, PAGE, (1300, 1850))
+        centres = np.array([box.centre_mm for box in PAGE.boxes])
+        assert np.linalg.norm(fit.map(centres) - true(centres), axis=1).max() < 0.05 * 150 / 25.4
+        assert fit.rung == "affine"
+        assert fit.looks_scanned
+        assert fit.stretch == pytest.approx(stretch, abs=3e-4)
+        assert ("width" if stretch < 0 else "height") in stretch_words(fit)
+
+
+def test_the_ladder_goes_no_higher_than_the_page_needs():
+    rng = np.random.default_rng(45)
+    for pose, rung in (
+        (pictures.Pose(tilt_deg=25, tilt_towards_deg=40), "perspective"),
+        (pictures.Pose(tilt_deg=25, tilt_towards_deg=40, curl_rad=0.2), "bend"),
+    ):
+        view = pictures.View(pose, PAGE.size_mm, (1600, 1200))
+        corners = {mark.id: view.map(mark.corners_mm) + rng.normal(0, 0.1, (4, 2)) for mark in PAGE.marks}
+        assert fit_page(corners, PAGE, (1600, 1200)).rung == rung

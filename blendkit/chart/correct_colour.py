@@ -19,7 +19,6 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.chart.least_squares import least_squares
 from blendkit.colour import lab_to_xyz1, xyz1_to_lab
 
 Floats = NDArray[np.float64]
@@ -263,6 +262,8 @@ def fit_correction(
 
 def _fit(matrix: Floats, prior: Floats, covariance: Floats, anchors: Anchors) -> tuple[Floats, Floats, float]:
     """The likeliest numbers given the anchors, their covariance, and how much is left over (1 is usual)."""
+    from scipy.optimize import least_squares
+
     whiten = np.linalg.inv(np.linalg.cholesky(covariance))
     weights = _delta_e_weights(anchors.lab)
     expected = _left_over(anchors.lab, prior[_PAPER])
@@ -274,25 +275,26 @@ def _fit(matrix: Floats, prior: Floats, covariance: Floats, anchors: Anchors) ->
         seen = _to_lab(tried, anchors.relative * gain[:, None], matrix)
         return np.asarray(np.einsum("nij,nj->ni", weights, seen - anchors.lab))
 
-    def misses(tries: Floats) -> Floats:
+    def misses(tried: Floats) -> Floats:
         scale = (trust / (left_over * expected))[:, None]
-        return np.stack(
-            [np.concatenate([(miss(tried) * scale).ravel(), whiten @ (tried - prior)]) for tried in tries]
-        )
+        return np.concatenate([(miss(tried) * scale).ravel(), whiten @ (tried - prior)])
 
-    solution = least_squares(misses, prior)
+    def solve(start: Floats) -> tuple[Floats, Floats]:
+        found = least_squares(misses, start, x_scale="jac", ftol=1e-5, max_nfev=25)
+        return np.asarray(found.x), np.asarray(found.jac)
+
+    numbers, slope = solve(prior)
     for _ in range(3):
-        rows = miss(solution.numbers) / expected[:, None]
+        rows = miss(numbers) / expected[:, None]
         # how much is left over, from the misses and the degrees of freedom that the numbers used up, held by
         # what is usual
-        used = solution.slope[: rows.size] @ np.linalg.inv(solution.slope.T @ solution.slope)
-        degrees = rows.size - float(np.einsum("ij,ij->", used, solution.slope[: rows.size]))
+        used = slope[: rows.size] @ np.linalg.inv(slope.T @ slope)
+        degrees = rows.size - float(np.einsum("ij,ij->", used, slope[: rows.size]))
         left_over = float(
             np.sqrt((_USUAL_WEIGHT + ((rows * trust[:, None]) ** 2).sum()) / (_USUAL_WEIGHT + degrees))
         )
         # an anchor that misses by far more than its fellows (glare, a wrong marker) counts less (Huber 1964)
         length = np.linalg.norm(rows, axis=1) / (left_over * np.sqrt(3))
         trust = np.sqrt(np.minimum(1.0, 2.0 / np.maximum(length, 1e-9)))
-        solution = least_squares(misses, solution.numbers)
-    left = np.asarray(np.linalg.inv(solution.slope.T @ solution.slope), dtype=np.float64)
-    return solution.numbers, left, left_over
+        numbers, slope = solve(numbers)
+    return numbers, np.asarray(np.linalg.inv(slope.T @ slope), dtype=np.float64), left_over

@@ -3,22 +3,23 @@
 Millimetres are those of the printed page, x right and y down from its top left corner; pixels have the
 middle of the picture's first pixel at (0, 0).
 
-The page is taken for a sheet that bends about one axis (paper can't stretch) before a lens of unknown
-focal length and little distortion. The few numbers of that model are fitted to all corners of all marks
-found, held back gently towards a flat page; what the marks still miss is spread smoothly over the page.
+Three models are tried, each only where the one before leaves more than noise: an affine map (a flatbed,
+whose feed or whose printer may stretch one axis), a flat page in perspective before a lens of little
+distortion, and a sheet that bends about one axis (paper hardly stretches) before a lens of unknown focal
+length. Their few numbers are fitted to all corners of all marks found; what the marks still miss is spread
+smoothly over the page.
 """
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from functools import cached_property
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.chart.description import PageSpec
-from blendkit.chart.least_squares import Solution, least_squares
 from blendkit.errors import SheetError
 
 Floats = NDArray[np.float64]
@@ -26,7 +27,7 @@ Floats = NDArray[np.float64]
 MARKS_A_PAGE = 8
 _FIRST_LOOK_PX = 1200
 """Longest side of the picture in which marks are looked for first."""
-_Fitted = tuple[Floats, Floats, Floats, float, Floats]
+Rung = Literal["affine", "perspective", "bend"]
 _LEAST_MARKS = 4
 _LATTICE_MM = 4.0
 _MISREAD_MM = 0.25
@@ -35,8 +36,16 @@ _LEAST_COVERED = 0.3
 """Share of the page's area that the marks found must span."""
 _LARGEST_RESIDUAL_MM = 0.6
 _LARGEST_DOUBT_MM = 1.2
+_LEAST_GAIN = 0.75
+"""A higher model must leave less than this part of the variance that the lower one leaves, for its number of
+free numbers. Own judgement."""
+_TOLD_STRETCH = 0.0015
+"""Stretch of one axis against the other from which it is told: 0.4 mm on a page. Own judgement."""
 _SQUARE_ON = 1.006
-"""Largest over smallest scale of a page that was scanned; a camera must be held straight to 0.3 degrees for it."""
+"""Largest over smallest scale along each axis of a page that was scanned; a camera must be held straight to 0.3
+degrees for it."""
+_MOST_SCANNED_STRETCH = 0.03
+"""Feeds and printers stretch one axis by up to a few per cent (common practice, no source)."""
 
 
 def find_marks(grey: NDArray[np.uint8]) -> dict[int, Floats]:
@@ -134,9 +143,13 @@ class PageFit:
     """How far the box that is placed worst may lie from where it was taken to be: 2 standard errors."""
     px_per_mm: float
     """Smallest over the page."""
+    rung: Rung
+    """Which model of the page was enough."""
+    stretch: float
+    """How much longer the page's height is shown than its width, relative; 0 unless the model is affine."""
     numbers: Floats = field(repr=False)
     flat_numbers: Floats = field(repr=False)
-    """The same for a page that is taken to be flat, as the table under it."""
+    """Those of a page that is taken to be flat, as the table under it."""
     offsets: Floats = field(repr=False)
     knots_mm: Floats = field(repr=False)
     scale_px: float = field(repr=False)
@@ -146,7 +159,7 @@ class PageFit:
         """Pixels (..., 2) of page millimetres (..., 2)."""
         mm = np.asarray(mm, dtype=np.float64)
         flat = mm.reshape(-1, 2)
-        seen = _project(self.numbers[None], flat, np.array(self.page.size_mm))[0]
+        seen = _MODELS[self.rung](self.numbers[None], flat, np.array(self.page.size_mm))[0]
         seen = seen + _spread(flat, self.knots_mm, self.offsets)
         return np.asarray(seen * self.scale_px + self.middle_px).reshape(mm.shape)
 
@@ -156,14 +169,15 @@ class PageFit:
         width, height = self.page.size_mm
         corners = np.array([[0.1, 0.1], [0.9, 0.1], [0.9, 0.9], [0.1, 0.9]]) * [width, height]
         here = self.map(corners)
-        steps = [self.map(corners + step) - here for step in np.eye(2)]
-        lengths = np.linalg.norm(steps, axis=2)
-        return bool(lengths.max() / lengths.min() < _SQUARE_ON)
+        lengths = np.array([np.linalg.norm(self.map(corners + step) - here, axis=1) for step in np.eye(2)])
+        alike = float((lengths.max(axis=1) / lengths.min(axis=1)).max())
+        square = float(lengths.mean(axis=1).max() / lengths.mean(axis=1).min())
+        return alike < _SQUARE_ON and square < 1 + _MOST_SCANNED_STRETCH
 
     def map_table(self, mm: NDArray[Any]) -> Floats:
         """Pixels (..., 2) of places (..., 2) on the table about the page, in the page's millimetres; rougher."""
         mm = np.asarray(mm, dtype=np.float64)
-        seen = _project(self.flat_numbers[None], mm.reshape(-1, 2), np.array(self.page.size_mm))[0]
+        seen = _project_flat(self.flat_numbers[None], mm.reshape(-1, 2), np.array(self.page.size_mm))[0]
         return np.asarray(seen * self.scale_px + self.middle_px).reshape(mm.shape)
 
     @cached_property
@@ -210,8 +224,7 @@ def _bend(mm: Floats, size_mm: Floats, slope: Floats, twist: Floats, along: Floa
 
     Along the axis the page's slope is slope * s + twist * (s^2 - 1/3) at the length s of paper from its middle.
     """
-    unit = float(np.max(size_mm)) / 2
-    centred = (mm - size_mm / 2) / unit
+    centred = _centred(mm, size_mm)
     axis = np.stack([np.cos(along), np.sin(along)], axis=1)
     normal = np.stack([-axis[:, 1], axis[:, 0]], axis=1)
     s, across = axis @ centred.T, normal @ centred.T
@@ -223,9 +236,38 @@ def _bend(mm: Floats, size_mm: Floats, slope: Floats, twist: Floats, along: Floa
     return np.concatenate([plane, z[..., None]], axis=-1)
 
 
-def _project(numbers: Floats, mm: Floats, size_mm: Floats) -> Floats:
-    """Where page millimetres (n, 2) are seen, (k, n, 2), in half the picture's long side about its middle."""
-    space = _bend(mm, size_mm, numbers[:, 9], numbers[:, 10], numbers[:, 11])
+def _centred(mm: Floats, size_mm: Floats) -> Floats:
+    """Places in half the page's long side about its middle."""
+    return np.asarray((mm - size_mm / 2) / (float(np.max(size_mm)) / 2))
+
+
+def _project_flat(numbers: Floats, mm: Floats, size_mm: Floats) -> Floats:
+    """Where a flat page's millimetres (n, 2) are seen, (k, n, 2), in half the picture's long side.
+
+    Numbers: six of the affine part, two of the perspective, the lens's distortion, the spread of print.
+    """
+    x, y = _centred(mm, size_mm).T
+    h = numbers[:, :, None]
+    depth = np.maximum(1 + h[:, 6] * x + h[:, 7] * y, 1e-3)
+    seen = np.stack([h[:, 0] * x + h[:, 1] * y + h[:, 2], h[:, 3] * x + h[:, 4] * y + h[:, 5]], axis=-1)
+    seen = seen / depth[..., None]
+    return np.asarray(seen * (1 + numbers[:, 8, None, None] * (seen**2).sum(axis=-1, keepdims=True)))
+
+
+def _project_bent(numbers: Floats, mm: Floats, size_mm: Floats) -> Floats:
+    """The same of a page that may bend, before a lens of unknown focal length.
+
+    Numbers: log of focal length, three of the turn, three of the place, two of the picture's middle, three of
+    the bend, the lens's distortion, the spread of print, log of the print's height over its width.
+    """
+    stretched = np.exp(0.5 * numbers[:, 14, None] * np.array([-1.0, 1.0]))
+    middle = np.asarray(size_mm) / 2
+    space = np.concatenate(
+        [
+            _bend((mm - middle) * by + middle, size_mm, one[9:10], one[10:11], one[11:12])
+            for one, by in zip(numbers, stretched, strict=True)
+        ]
+    )
     points = space @ _rotation(numbers[:, 1:4]).transpose(0, 2, 1) + numbers[:, None, 4:7]
     seen = (
         points[..., :2] / np.maximum(points[..., 2:], 1e-3) * np.exp(np.clip(numbers[:, :1, None], -5.0, 8.0))
@@ -234,27 +276,50 @@ def _project(numbers: Floats, mm: Floats, size_mm: Floats) -> Floats:
     return np.asarray(seen + numbers[:, None, 7:9])
 
 
-# Numbers of _project that a picture rarely departs far from: value expected and spread allowed.
-_EXPECTED = np.array([math.log(2.4), 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0.0])
-_SPREAD = np.array(
-    [0.6, np.inf, np.inf, np.inf, np.inf, np.inf, np.inf, 0.15, 0.15, 0.25, 0.15, np.inf, 0.01, 0.003]
-)
-_FLAT_NUMBERS = np.array([True] * 9 + [False] * 4 + [True])
-"""Which numbers a flat page leaves free."""
+_MODELS: dict[Rung, Callable[[Floats, Floats, Floats], Floats]] = {
+    "affine": _project_flat,
+    "perspective": _project_flat,
+    "bend": _project_bent,
+}
+_INK_SPREAD = {"affine": 9, "perspective": 9, "bend": 13}
+"""Which number tells how far blur and the printer's ink move all corners of a mark in or out."""
+
+# Numbers that a picture rarely departs far from: value expected and spread allowed (own judgement; wide).
+_FREE = np.inf
+_FLAT_SPREAD = np.array([*[_FREE] * 8, 0.01, 0.003])
+_BENT_EXPECTED = np.array([math.log(2.4), *[0.0] * 14])
+_BENT_SPREAD = np.array([0.6, *[_FREE] * 6, 0.15, 0.15, 0.25, 0.15, _FREE, 0.01, 0.003, 0.004])
+_HELD: dict[Rung, tuple[Floats, Floats]] = {
+    "affine": (np.zeros(10), _FLAT_SPREAD),
+    "perspective": (np.zeros(10), _FLAT_SPREAD),
+    "bend": (_BENT_EXPECTED, _BENT_SPREAD),
+}
+_FREE_NUMBERS: dict[Rung, NDArray[Any]] = {
+    "affine": np.array([0, 1, 2, 3, 4, 5, 9]),
+    "perspective": np.arange(10),
+    "bend": np.arange(15),
+}
 _CORNER_NOISE = 2e-4
 """Spread of a corner's place, in half pictures: about 0.2 px of a 2,000 px picture."""
+_CORNER_NOISE_PX = 0.2
+"""The same of small pictures, whose corners are told no better than by the pixel."""
 
 
-def _flat_start(mm: Floats, seen: Floats, size_mm: Floats) -> Floats:
-    """Numbers of a flat page from its homography (decomposed after Zhang 2000), focal length as expected."""
+def _homography(mm: Floats, seen: Floats, size_mm: Floats) -> Floats:
+    """Matrix (3, 3) from the page's middle, in half long sides, to what is seen."""
     import cv2
 
-    unit = float(np.max(size_mm)) / 2
-    matrix, _ = cv2.findHomography(((mm - size_mm / 2) / unit).astype(np.float64), seen.astype(np.float64), 0)
+    matrix, _ = cv2.findHomography(_centred(mm, size_mm), seen.astype(np.float64), 0)
     if matrix is None:
         raise SheetError("the marks found don't lie as on a page; photograph the whole page once more")
-    focal = math.exp(float(_EXPECTED[0]))
-    h = np.asarray(matrix, dtype=np.float64)
+    return np.asarray(matrix / matrix[2, 2], dtype=np.float64)
+
+
+def _bent_start(h: Floats) -> Floats:
+    """Numbers of a page in space from its homography (decomposed after Zhang 2000), not bent yet."""
+    import cv2
+
+    focal = math.exp(float(_BENT_EXPECTED[0]))
     # the focal length at which the page's two sides are equally long and square, where that is defined
     top = -(h[0, 0] * h[0, 1] + h[1, 0] * h[1, 1])
     bottom = h[2, 0] * h[2, 1]
@@ -273,7 +338,7 @@ def _flat_start(mm: Floats, seen: Floats, size_mm: Floats) -> Floats:
     u, _, vt = np.linalg.svd(rotation)
     rotation = u @ np.diag([1.0, 1.0, np.linalg.det(u @ vt)]) @ vt
     vector, _ = cv2.Rodrigues(rotation)
-    numbers = _EXPECTED.copy()
+    numbers = _BENT_EXPECTED.copy()
     numbers[0] = math.log(focal)
     numbers[1:4] = np.ravel(vector)
     numbers[4:7] = inverse[:, 2]
@@ -315,33 +380,32 @@ def fit_page(
     def fitted(numbers_used: Sequence[int]) -> _Fitted:
         mm = np.concatenate([printed[number] for number in numbers_used])
         seen = np.concatenate([(marks[number] - middle) / scale for number in numbers_used])
-        numbers, slope, misses, flat = _fit(mm, seen, size)
-        return numbers, slope, misses, _px_per_mm(numbers, mm, size), flat
+        return _climb(mm, seen, size, max(_CORNER_NOISE, _CORNER_NOISE_PX / scale))
 
     best = fitted(used)
-    while forgive and _residual(best) > _MISREAD_MM and len(used) > _LEAST_MARKS + 1:
+    while forgive and best.residual_mm > _MISREAD_MM and len(used) > _LEAST_MARKS + 1:
         # a misread mark shows when the others agree much better without it
         tries = [fitted([number for number in used if number != left_out]) for left_out in used]
-        least = min(range(len(used)), key=lambda index: _residual(tries[index]))
-        if _residual(tries[least]) > _residual(best) / 3:
+        least = min(range(len(used)), key=lambda index: tries[index].residual_mm)
+        if tries[least].residual_mm > best.residual_mm / 3:
             break
         best = tries[least]
         used.pop(least)
-    numbers, slope, misses, per_mm, flat = best
     knots = np.array([printed[number].mean(axis=0) for number in used])
-    offsets = -misses.reshape(len(used), 4, 2).mean(axis=1)
     fit = PageFit(
         page=page,
         marks_found=tuple(used),
         marks_missing=tuple(mark.id for mark in page.marks if mark.id not in used),
-        residual_mm=_residual(best),
+        residual_mm=best.residual_mm,
         covered=_covered(knots, [np.array(mark.corners_mm).mean(axis=0) for mark in page.marks]),
-        curl_mm=_curl_mm(numbers, size),
-        doubt_mm=_doubt(numbers, slope, misses, page) / per_mm,
-        px_per_mm=per_mm * scale,
-        numbers=numbers,
-        flat_numbers=flat,
-        offsets=offsets,
+        curl_mm=_curl_mm(best.numbers, size) if best.rung == "bend" else 0.0,
+        doubt_mm=_doubt(best, page) / best.per_mm,
+        px_per_mm=best.per_mm * scale,
+        rung=best.rung,
+        stretch=_stretch(best.numbers) if best.rung == "affine" else 0.0,
+        numbers=best.numbers,
+        flat_numbers=best.flat_numbers,
+        offsets=-best.middles,
         knots_mm=knots,
         scale_px=scale,
         middle_px=middle,
@@ -350,71 +414,166 @@ def fit_page(
     return fit
 
 
-def _fit(mm: Floats, seen: Floats, size: Floats) -> tuple[Floats, Floats, Floats, Floats]:
-    """Numbers of the page, slope of the misses there, misses (n, 2): model less seen; numbers of a flat page."""
-    held_numbers = np.isfinite(_SPREAD)
+@dataclass(frozen=True)
+class _Fitted:
+    """One model fitted to marks: its numbers, slope and misses of the corners (n, 2), model less seen."""
+
+    rung: Rung
+    numbers: Floats
+    flat_numbers: Floats
+    slope: Floats
+    misses: Floats
+    per_mm: float
+    """Half pictures to a millimetre of the page, smallest at the marks."""
+    variance: float
+    """Sum of squared misses over what the free numbers leave free, 1 for the usual noise of corners."""
+
+    @property
+    def middles(self) -> Floats:
+        """Misses of the marks' middles, half pictures."""
+        return np.asarray(self.misses.reshape(-1, 4, 2).mean(axis=1))
+
+    @property
+    def residual_mm(self) -> float:
+        """Root mean square of them, millimetres."""
+        return float(np.sqrt((self.middles**2).sum(axis=1).mean())) / self.per_mm
+
+
+def _climb(mm: Floats, seen: Floats, size: Floats, noise: float) -> _Fitted:
+    """The lowest model of the ladder that leaves no more than noise, or none that the next would explain."""
+    h = _homography(mm, seen, size)
+    start = np.array([*h[0], *h[1], h[2, 0], h[2, 1], 0.0, 0.0])
+    affine = start.copy()
+    affine[6:8] = 0.0
+    best = _fit("affine", affine, mm, seen, size, noise)
+    if best.variance <= 1.0:
+        return best
+    flat = _fit("perspective", start, mm, seen, size, noise)
+    if flat.variance < _LEAST_GAIN * best.variance:
+        best = flat
+    # of five or six marks a flat page may fit although the sheet curls where no mark is
+    few = len(mm) < 7 * 4 and best.rung != "affine"
+    if len(mm) < 5 * 4 or (best.variance <= 1.0 and not few):
+        return best
+    tries: list[_Fitted] = []
+    for along in (0.0, math.pi / 4, math.pi / 2, 3 * math.pi / 4):
+        for slope in (0.08, -0.08):
+            bent = _bent_start(h)
+            bent[9], bent[11] = slope, along
+            tries.append(_fit("bend", bent, mm, seen, size, noise, most=4))
+    tries.sort(key=lambda tried: tried.variance)
+    found: _Fitted | None = None
+    for tried in tries[:2]:
+        bent_fit = _fit("bend", tried.numbers, mm, seen, size, noise)
+        if found is None or bent_fit.variance < found.variance:
+            found = bent_fit
+        if found.variance <= 1.0:
+            break  # as near as corners can be told: another start would find the same page
+    assert found is not None
+    if found.variance < _LEAST_GAIN * best.variance or few:
+        return replace(found, flat_numbers=flat.numbers)
+    return best
+
+
+def _fit(
+    rung: Rung, start: Floats, mm: Floats, seen: Floats, size: Floats, noise: float, most: int = 25
+) -> _Fitted:
+    """Fit one model's numbers to corners (n, 2), four to a mark.
+
+    Source: trust region as in SciPy's least_squares (Branch, Coleman and Li 1999).
+    """
+    from scipy.optimize import least_squares
+
+    free = _FREE_NUMBERS[rung]
+    expected, spread = _HELD[rung]
+    held = free[np.isfinite(spread[free])]
+
+    def filled(values: Floats) -> Floats:
+        numbers = np.repeat(start[None], len(values), axis=0)
+        numbers[:, free] = values
+        return numbers
 
     def model(numbers: Floats) -> Floats:
         # blur and spread of the printer's ink move all corners of a mark in or out alike
-        here = _project(numbers, mm, size)
+        here = _MODELS[rung](numbers, mm, size)
         marks = here.reshape(len(numbers), -1, 4, 2)
         away = (marks.mean(axis=2, keepdims=True) - marks).reshape(here.shape)
         length = np.linalg.norm(away, axis=-1, keepdims=True)
-        return np.asarray(here + numbers[:, 13, None, None] * away / np.maximum(length, 1e-9))
+        inward = numbers[:, _INK_SPREAD[rung], None, None]
+        return np.asarray(here + inward * away / np.maximum(length, 1e-9))
 
-    def misses(numbers: Floats) -> Floats:
-        here = (model(numbers) - seen).reshape(len(numbers), -1) / _CORNER_NOISE
-        held = (numbers[:, held_numbers] - _EXPECTED[held_numbers]) / _SPREAD[held_numbers]
-        return np.concatenate([here, held], axis=1)
+    def misses(values: Floats) -> Floats:
+        numbers = filled(values)
+        here = (model(numbers) - seen).reshape(len(numbers), -1) / noise
+        return np.concatenate([here, (numbers[:, held] - expected[held]) / spread[held]], axis=1)
 
-    best = least_squares(misses, _flat_start(mm, seen, size), free=_FLAT_NUMBERS, rounds=12)
-    flat = best.numbers
-    if len(mm) >= 5 * 4:
-        tries: list[Solution] = []
-        for along in (0.0, math.pi / 4, math.pi / 2, 3 * math.pi / 4):
-            for slope in (0.08, -0.08):
-                start = best.numbers.copy()
-                start[9], start[11] = slope, along
-                tries.append(least_squares(misses, start, rounds=3))
-        tries.sort(key=lambda tried: tried.cost)
-        for tried in tries[:2]:
-            curled = least_squares(misses, tried.numbers)
-            if curled.cost < best.cost:
-                best = curled
-            if best.cost < mm.size:
-                break  # as near as corners can be told: another start would find the same page
-    return best.numbers, best.slope, np.asarray(model(best.numbers[None])[0] - seen), flat
+    def slope(values: Floats) -> Floats:
+        tries = misses(np.concatenate([values[None], values + _STEP * np.eye(len(values))]))
+        return np.asarray((tries[1:] - tries[0]).T / _STEP)
+
+    found = least_squares(
+        lambda values: misses(values[None])[0],
+        start[free],
+        jac=slope,
+        x_scale="jac",
+        ftol=1e-5,
+        max_nfev=most,
+    )
+    numbers = filled(found.x[None])
+    left = np.asarray(model(numbers)[0] - seen)
+    variance = float((left**2).sum()) / noise**2 / max(left.size - len(free), 1)
+    return _Fitted(
+        rung,
+        numbers[0],
+        numbers[0],
+        np.asarray(found.jac),
+        left,
+        _px_per_mm(rung, numbers[0], mm, size),
+        variance,
+    )
 
 
-def _residual(fitted: _Fitted) -> float:
-    """Root mean square of the marks' middles about the fit, millimetres."""
-    middles = fitted[2].reshape(-1, 4, 2).mean(axis=1)
-    return float(np.sqrt((middles**2).sum(axis=1).mean())) / fitted[3]
+_STEP = 1e-6
+"""How far a number is moved to see its slope."""
 
 
-def _doubt(numbers: Floats, slope: Floats, misses: Floats, page: PageSpec) -> float:
+def _stretch(numbers: Floats) -> float:
+    """How much longer the height is than the width, relative, of an affine page."""
+    return float(np.hypot(numbers[1], numbers[4]) / np.hypot(numbers[0], numbers[3])) - 1
+
+
+def stretch_words(fit: PageFit) -> str:
+    """Say how a print or scan is stretched, or "" where it hardly is."""
+    if abs(fit.stretch) < _TOLD_STRETCH:
+        return ""
+    longer = "height" if fit.stretch > 0 else "width"
+    return (
+        f"the printer or the scanner stretches the page's {longer} by {abs(fit.stretch):.1%}; "
+        "its boxes were found where they are"
+    ).replace("%", " %")
+
+
+def _doubt(best: _Fitted, page: PageSpec) -> float:
     """Two standard errors of the place of the page's worst placed box, in half pictures.
 
     The corners' scatter about the fit, if larger than usual, widens it.
     """
     middle = (page.size_mm[0] / 2, page.size_mm[1] / 2)
     places = np.array([box.centre_mm for box in page.boxes] or [middle])
-    steps = 1e-6 * np.eye(len(numbers))
-    seen = _project(np.concatenate([numbers[None], numbers + steps]), places, np.array(page.size_mm))
-    moves = ((seen[1:] - seen[0]) / 1e-6).transpose(1, 2, 0)
-    if slope.shape[1] < len(numbers):
-        moves = moves[..., _FLAT_NUMBERS]
-    covariance = np.linalg.pinv(slope.T @ slope)
+    steps = _STEP * np.eye(len(best.numbers))[_FREE_NUMBERS[best.rung]]
+    tries = np.concatenate([best.numbers[None], best.numbers + steps])
+    seen = _MODELS[best.rung](tries, places, np.array(page.size_mm))
+    moves = ((seen[1:] - seen[0]) / _STEP).transpose(1, 2, 0)
+    covariance = np.linalg.pinv(best.slope.T @ best.slope)
     variance = np.einsum("nik,kl,nil->n", moves, covariance, moves)
-    scatter = max(1.0, float(np.sqrt((misses**2).mean())) / _CORNER_NOISE)
-    return 2.0 * scatter * float(np.sqrt(variance.max()))
+    return 2.0 * max(1.0, math.sqrt(best.variance)) * float(np.sqrt(variance.max()))
 
 
-def _px_per_mm(numbers: Floats, mm: Floats, size: Floats) -> float:
+def _px_per_mm(rung: Rung, numbers: Floats, mm: Floats, size: Floats) -> float:
     """Smallest picture length of a page millimetre at the marks, in half pictures."""
-    here = _project(numbers[None], mm, size)[0]
+    here = _MODELS[rung](numbers[None], mm, size)[0]
     steps = [
-        np.linalg.norm(_project(numbers[None], mm + np.array(step), size)[0] - here, axis=1)
+        np.linalg.norm(_MODELS[rung](numbers[None], mm + np.array(step), size)[0] - here, axis=1)
         for step in ((1.0, 0.0), (0.0, 1.0))
     ]
     return float(np.min(np.minimum(*steps)))

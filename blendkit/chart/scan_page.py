@@ -17,6 +17,7 @@ from blendkit.chart.find_page import (
     fit_page,
     measure_blur_mm,
     name_marks,
+    stretch_words,
 )
 from blendkit.chart.page_code import flatten, read_codes
 from blendkit.chart.scan_record import Lab, PageReading
@@ -29,6 +30,7 @@ from blendkit.picture import Picture
 Floats = NDArray[np.float64]
 
 _LEAST_PX_PER_MM = 1.6
+_FEWEST_MARKS = 4
 _WIDEST_EDGE_MM = 1.7
 """Edges wider than this reach from outside into the read part of the smallest boxes."""
 _DARKEST_PAPER = 0.05
@@ -171,6 +173,13 @@ def _read_page(
     )
     if fit.marks_missing:
         notes.append(f"marks not found: {name_marks(fit.marks_missing)}")
+    if len(fit.marks_found) == _FEWEST_MARKS and not fit.looks_scanned:
+        notes.append(
+            "only four marks were found, which can't tell a flat page from a curled one: check in the contact "
+            "picture that every outline lies on its box"
+        )
+    if words := stretch_words(fit):
+        notes.append(words)
     tint = np.zeros(len(colours)) if light is None else _tint(picture, colours, paper)
     if np.mean(tint > _TINTED) > _MOST_UNUSABLE:
         notes.append(
@@ -201,8 +210,10 @@ def _brighter_than_paper(page: PageSpec, colours: Sequence[BoxColour]) -> float:
 
 
 def _check_in_picture(picture: Picture, fit: PageFit) -> None:
-    """Refuse a page that reaches out of the picture where boxes lie."""
-    boxes = fit.page.boxes
+    """Refuse a page that reaches out of the picture where boxes to colour lie."""
+    boxes = [box for box in fit.page.boxes if box.kind != "paper"]
+    if not boxes:
+        return
     sides = np.array([[0, 0], [1, 0], [1, 1], [0, 1]])
     corners = np.array([[box.x_mm, box.y_mm] for box in boxes])[:, None, :]
     corners = corners + sides * np.array([[box.w_mm, box.h_mm] for box in boxes])[:, None, :]
