@@ -554,6 +554,8 @@ def paper_caution(paper: Paper) -> str:
             f"{paper.name} is patterned: this is reckoned on its mean colour, and its pattern shows through "
             "the ink."
         )
+    if paper.kind == "ribbon":
+        return f"{paper.name} is a ribbon: how it drinks and spreads ink isn't known here; try it on a scrap."
     if paper.rough:
         return f"Rough: the {paper.finish} finish of {paper.name} changes with the angle."
     return ""
