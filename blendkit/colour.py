@@ -174,6 +174,11 @@ def adapt_xyz1(xyz1: ArrayLike, white_from: ArrayLike, white_to: ArrayLike) -> F
 # ------------------------------------------------------------------------------------------------ sRGB
 
 
+_SRGB_KNEE = 0.0031306684425005905
+"""Light at which the straight and the curved piece of sRGB meet, so that each way takes the other back;
+IEC 61966-2-1 rounds it to 0.0031308 and 0.04045, between which a colour would come back 2e-9 off."""
+
+
 def srgb1_to_linear(srgb1: ArrayLike) -> Floats:
     """Light in proportion, from encoded sRGB; negative values mirror the curve (CSS Color 4).
 
@@ -185,7 +190,9 @@ def srgb1_to_linear(srgb1: ArrayLike) -> Floats:
     """
     srgb1 = _array(srgb1)
     size = np.abs(srgb1)
-    return np.sign(srgb1) * np.where(size <= 0.04045, size / 12.92, ((size + 0.055) / 1.055) ** 2.4)
+    return np.sign(srgb1) * np.where(
+        size <= 12.92 * _SRGB_KNEE, size / 12.92, ((size + 0.055) / 1.055) ** 2.4
+    )
 
 
 def linear_to_srgb1(linear: ArrayLike) -> Floats:
@@ -199,7 +206,7 @@ def linear_to_srgb1(linear: ArrayLike) -> Floats:
     """
     linear = _array(linear)
     size = np.abs(linear)
-    return np.sign(linear) * np.where(size <= 0.0031308, size * 12.92, 1.055 * size ** (1.0 / 2.4) - 0.055)
+    return np.sign(linear) * np.where(size <= _SRGB_KNEE, size * 12.92, 1.055 * size ** (1.0 / 2.4) - 0.055)
 
 
 def srgb1_to_lab(srgb1: ArrayLike) -> Floats:
@@ -285,9 +292,7 @@ def lab_to_oklch(lab: ArrayLike) -> Floats:
     Returns: shape (..., 3).
     Source: Ottosson 2020.
     """
-    oklch = lab_to_lch(_lab_to_oklab(lab))
-    oklch[..., 2] = np.where(oklch[..., 1] < 1e-5, np.nan, oklch[..., 2])
-    return oklch
+    return lab_to_lch(_lab_to_oklab(lab))
 
 
 def oklch_to_lab(oklch: ArrayLike) -> Floats:

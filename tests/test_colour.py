@@ -5,7 +5,7 @@ import warnings
 import numpy as np
 import pytest
 from coloraide import Color
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from blendkit import colour
@@ -163,11 +163,15 @@ def test_oklab_of_srgb_red_is_the_published_one():
     np.testing.assert_allclose(oklch, [0.62796, 0.25768, 29.234], atol=2e-3)
 
 
+# where sRGB's two pieces meet, and the faintest tint that once lost its hue
+@example(np.array([2.8279, 0.0, 0.0]))
+@example(colour.srgb1_to_lab([0.04044995, 0.3, 0.9]))
+@example(np.array([97.2450462, 1.40883543e-05, 3.80562958e-03]))
 @given(LAB)
 def test_conversions_return_where_they_came_from(lab):
     np.testing.assert_allclose(colour.xyz1_to_lab(colour.lab_to_xyz1(lab)), lab, atol=1e-8)
     np.testing.assert_allclose(colour.srgb1_to_lab(colour.lab_to_srgb1(lab)), lab, atol=1e-6)
-    np.testing.assert_allclose(colour.oklch_to_lab(colour.lab_to_oklch(lab)), lab, atol=2e-3)
+    np.testing.assert_allclose(colour.oklch_to_lab(colour.lab_to_oklch(lab)), lab, atol=5e-4)
     np.testing.assert_allclose(colour.lch_to_lab(colour.lab_to_lch(lab)), lab, atol=2e-6)
 
 
