@@ -456,3 +456,17 @@ def test_the_record_is_plain_json_and_the_contact_picture_opens(real_chart, real
     shown = Image.open(io.BytesIO(png))
     assert shown.format == "PNG"
     assert shown.width > 900
+
+
+def test_a_greyscale_picture_of_colourful_boxes_is_refused():
+    rng = np.random.default_rng(61)
+    made = trial.make_trial(rng, SPEC, "white")
+    boxes = tuple(
+        box if box.kind == "paper" else replace(box, expected_lab=(60.0, 40.0, 20.0))
+        for box in SPEC.pages[0].boxes
+    )
+    expecting = replace(SPEC, pages=(replace(SPEC.pages[0], boxes=boxes),))
+    grey = np.repeat(made.picture.pixels.mean(axis=2, keepdims=True).round().astype(np.uint8), 3, axis=2)
+    with pytest.raises(SheetError, match="is grey"):
+        read_scan(replace(made.picture, pixels=grey), expecting)
+    assert read_scan(made.picture, expecting).readings

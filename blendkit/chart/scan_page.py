@@ -31,6 +31,10 @@ Floats = NDArray[np.float64]
 
 _LEAST_PX_PER_MM = 1.6
 _FEWEST_MARKS = 4
+_COLOURFUL, _COLOURFUL_BOXES = 15.0, 2
+"""Chroma expected of a box that must show colour, and how many such boxes there must be. Own judgement."""
+_GREY = 0.02
+"""Largest spread of a box's channels, cube roots relative to the paper, in a grey picture: about 3 of chroma."""
 _WIDEST_EDGE_MM = 1.7
 """Edges wider than this reach from outside into the read part of the smallest boxes."""
 _DARKEST_PAPER = 0.05
@@ -162,6 +166,7 @@ def _read_page(
         light = None
         colours = measure_spots(picture, fit, None, page.boxes)
     _check_exposure(picture, page, colours)
+    _check_colourful(picture, page, colours)
     anchors, anchor_notes = _find_anchors(picture, fit, light, colours, page, palette, target)
     notes += anchor_notes
     correction = fit_correction(
@@ -258,6 +263,18 @@ def _check_exposure(picture: Picture, page: PageSpec, colours: Sequence[BoxColou
                 f"{len(page.boxes)} boxes). Photograph it with {hint}",
                 [Problem(box.label, name.replace("_", "-"), hint) for box in boxes[:3]],
             )
+
+
+def _check_colourful(picture: Picture, page: PageSpec, colours: Sequence[BoxColour]) -> None:
+    """Refuse a picture without colour, where the chart expects some."""
+    expected = [box.expected_lab for box in page.boxes if box.expected_lab is not None]
+    colourful = [lab for lab in expected if np.hypot(lab[1], lab[2]) > _COLOURFUL]
+    roots = np.cbrt(np.maximum([colour.relative for colour in colours], 0.0))
+    if len(colourful) >= _COLOURFUL_BOXES and float(np.ptp(roots, axis=1).max()) < _GREY:
+        raise SheetError(
+            f"{picture.name} is grey: no box of page {page.page} has any colour, though {len(colourful)} should. "
+            "Scan or photograph in colour, without a black-and-white setting"
+        )
 
 
 def _find_anchors(
