@@ -49,9 +49,14 @@ from .palette import restore_version as restore_version
 from .palette import update_palette as update_palette
 from .palette import write_palette as write_palette
 from .picture import read_picture as read_picture
+from .plan.cut_line import find_cut_line as find_cut_line
 from .plan.files import write_plan as write_plan
 from .plan.making import make_plan as make_plan
 from .project.reading import read_project as read_project
+from .project.records import Cut as Cut
+from .project.records import Project as Project
+from .project.work import Work as Work
+from .project.work import open_work as open_work
 from .records import to_json as to_json
 from .report.report import write_report as write_report
 from .spectrum import reflectance_from_lab as reflectance_from_lab

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from blendkit.art.depth import Fronts, find_fronts, flip_fronts
 from blendkit.art.material import MATERIALS, PLAIN, Material, guess_material, is_flat, is_raised
+from blendkit.art.prepare import prepare
 from blendkit.art.regions import Regions, find_regions
 from blendkit.art.relief import Relief, find_relief
 from blendkit.art.shading import ShadeMap, diffuse_dabs, shade
@@ -49,6 +50,9 @@ class Work:
         free: numbers of the areas that no part has.
         dpi: pixels an inch.
         notes: what to tell the person.
+        picture_from_work: 3 x 3, from pixels of *regions* to those of the picture, where the tool straightened
+            it; else None.
+        card_srgb255: the card's colour where the ink is paler than the card; else None.
     """
 
     project: Project
@@ -61,6 +65,8 @@ class Work:
     dpi: float
     notes: tuple[str, ...]
     guessed: Fronts = field(repr=False)
+    picture_from_work: NDArray[np.float64] | None = field(repr=False)
+    card_srgb255: tuple[int, int, int] | None
     made_from: tuple[Any, ...] = field(repr=False)
 
     @property
@@ -104,9 +110,10 @@ def open_work(project: Project, previous: Work | None = None, progress: Progress
     source = _source(project)
     if previous is not None and previous.made_from == source:
         regions, guessed, dpi, notes = previous.regions, previous.guessed, previous.dpi, previous.notes
+        straight, card = previous.picture_from_work, previous.card_srgb255
     else:
         tell(0.05, "image")
-        regions, dpi, notes = _read_regions(project, tell)
+        regions, dpi, notes, straight, card = _read_regions(project, tell)
         tell(0.5, "fronts")
         guessed = find_fronts(regions.labels, regions.line, dpi)
     problems: list[Problem] = []
@@ -138,7 +145,9 @@ def open_work(project: Project, previous: Work | None = None, progress: Progress
         width, height = regions.size_px
         size_mm = width * MM_PER_INCH / dpi, height * MM_PER_INCH / dpi
         shades = _shade(project, relief, areas, size_mm)
-    return Work(project, regions, fronts, relief, shades, areas, free, dpi, notes, guessed, source)
+    return Work(
+        project, regions, fronts, relief, shades, areas, free, dpi, notes, guessed, straight, card, source
+    )
 
 
 def recolour(work: Work, part: str, /, **markers: str) -> Work:
@@ -178,13 +187,16 @@ def assumed_scale_note(picture_name: str) -> str:
     )
 
 
-def _read_regions(project: Project, tell: Progress) -> tuple[Regions, float, tuple[str, ...]]:
+def _read_regions(
+    project: Project, tell: Progress
+) -> tuple[Regions, float, tuple[str, ...], NDArray[np.float64] | None, tuple[int, int, int] | None]:
     picture = read_picture(project.image_path, max_pixels=MAX_WORK_PIXELS)
-    notes: list[str] = []
+    ready = prepare(picture.pixels)
+    notes: list[str] = list(ready.notes)
     if project.dpi is not None:
         dpi = project.dpi
     elif project.width_mm is not None:
-        dpi = picture.width_px * MM_PER_INCH / project.width_mm
+        dpi = ready.pixels.shape[1] * MM_PER_INCH / project.width_mm
     elif picture.dpi is not None and picture.dpi > SCREEN_DPI:
         dpi = picture.dpi
     else:
@@ -193,10 +205,10 @@ def _read_regions(project: Project, tell: Progress) -> tuple[Regions, float, tup
     gap = {} if project.gap_pen_widths is None else {"gap_pen_widths": project.gap_pen_widths}
     tell(0.2, "areas")
     try:
-        regions = find_regions(picture.pixels, dpi=dpi, edits=project.edits, **gap)
+        regions = find_regions(ready.pixels, dpi=dpi, edits=project.edits, **gap)
     except PictureError as error:
         raise PictureError(f"{project.image}: {error.message}", error.problems) from None
-    return regions, dpi, (*notes, *regions.notes)
+    return regions, dpi, (*notes, *regions.notes), ready.picture_from_work, ready.card_srgb255
 
 
 # ---------------------------------------------------------------- areas to parts
