@@ -78,7 +78,8 @@ def look_at(grey: NDArray[np.uint8], per_mm: float) -> Look:
     network = _network()
     network.setInput(padded[None, None])
     maps = network.forward()[0, :, :height, :width]
-    return Look(*(np.ascontiguousarray(layer) for layer in maps), dark)
+    border, figure, distance, texture, front = (np.ascontiguousarray(layer) for layer in maps)
+    return Look(border, figure, distance, texture, front, dark)
 
 
 def parts_of(look: Look, drawn: NDArray[np.uint8] | None = None) -> NDArray[np.int32]:

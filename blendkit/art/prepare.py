@@ -25,8 +25,8 @@ LEAST_FILL = 0.93
 """How much of its four-sided outline a sheet fills."""
 
 PALE_TIMES, PALE_STEP, PALE_SHARE = 2.0, 40, 0.004
-"""Pale ink: so many times as many pixels lie this many grey levels above the card as lie below it, and at least this
-share of all."""
+"""Pale ink: so many times as many pixels lie this many grey levels above the card as lie below it, and at
+least this share of all."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,8 +62,8 @@ def prepare(picture: NDArray[Any]) -> Prepared:
         pixels, matrix = _straightened(rgb, corners)
         grey = grey_of(pixels)
         notes.append(
-            "A sheet on a table was found: it was cut out, straightened and its light evened out. Its scale is what "
-            "dpi or width_mm says; measure one length on the sheet if that is not known."
+            "A sheet on a table was found: it was cut out, straightened and its light evened out. Its "
+            "scale is what dpi or width_mm says; measure one length on the sheet if that is not known."
         )
     if _pale_ink(grey):
         if pixels.ndim == 3:
@@ -98,8 +98,8 @@ def find_sheet(rgb: NDArray[np.uint8]) -> NDArray[np.float64] | None:
     Args:
         rgb: uint8 (h, w, 3).
 
-    Returns: its corners (4, 2) in pixels, clockwise from the top left; None where no table is seen or no four-sided
-        sheet stands out.
+    Returns: its corners (4, 2) in pixels, clockwise from the top left; None where no table is seen or no
+        four-sided sheet stands out.
     """
     times = min(1.0, LOOK_SIDE_PX / max(rgb.shape[:2]))
     small = cv2.resize(rgb, None, fx=times, fy=times, interpolation=cv2.INTER_AREA)
@@ -107,14 +107,8 @@ def find_sheet(rgb: NDArray[np.uint8]) -> NDArray[np.float64] | None:
     lab = cv2.cvtColor(small, cv2.COLOR_RGB2LAB).astype(np.float32)
     height, width = lab.shape[:2]
     frame = max(2, round(FRAME_SHARE * max(height, width)))
-    edges = np.concatenate(
-        [
-            lab[:frame].reshape(-1, 3),
-            lab[-frame:].reshape(-1, 3),
-            lab[:, :frame].reshape(-1, 3),
-            lab[:, -frame:].reshape(-1, 3),
-        ]  # fmt: skip
-    )
+    sides = lab[:frame], lab[-frame:], lab[:, :frame], lab[:, -frame:]
+    edges = np.concatenate([side.reshape(-1, 3) for side in sides])
     middle = lab[height // 5 : -height // 5, width // 5 : -width // 5].reshape(-1, 3)
     bright = middle[middle[:, 0] >= np.quantile(middle[:, 0], 0.6)]
     if np.abs(np.median(edges, 0) - np.median(bright, 0)).max() < TABLE_STEP:
@@ -139,7 +133,7 @@ def _sheet_masks(
     # in a hand's shadow paper keeps its hue, so both count together
     both = cv2.addWeighted(light, 0.6, hue, 0.4, 0)
     # how far from the table and how near to the paper, with lightness counting less
-    weights = np.float32([0.4, 1.5, 1.5])
+    weights = np.array([0.4, 1.5, 1.5], np.float32)
     near = np.linalg.norm((lab - paper) * weights, axis=2)
     far = np.linalg.norm((lab - table) * weights, axis=2)
     share = np.clip(255 * far / (near + far + 1e-6), 0, 255).astype(np.uint8)

@@ -163,18 +163,20 @@ def find_regions(
         if dpi is None or not _stamped(grey):
             raise
         found = None
-    if dpi is not None and (found is None or _lines_are_open(found, dpi)):
-        return _by_look(grey, dpi, edits, found)
+    if dpi is not None and (found is None or _lines_are_open(*found, dpi)):
+        return _by_look(grey, dpi, edits, found[0] if found else None)
     assert found is not None  # without a scale, the rules' fault was passed on
-    return found
+    return found[0]
 
 
-OPEN_SHARE = 0.012
-"""Part of the silhouette that no area covers, from which lines are held to be open: fur, a patchy impression. Chosen
-on tests/drawings/hard.py (tests/derive/evaluate_hard_stamps.py)."""
-
-SLIVER_MM2, MOST_SLIVERS, SLIVER_SHARE = 1.5, 30, 0.45
-"""Areas smaller than this, more of them than this and than this share of all: hatching, not parts."""
+OPEN_SHARE = 0.12
+MOST_SLIVERS, SLIVER_SHARE, SLIVER_MM2 = 20, 0.3, 1.5
+MOST_CLOSURES, CLOSURE_SHARE = 12, 0.6
+MOST_ENDS, ENDS_SHARE = 100, 1.6
+"""When the rules hand over to the learned look: no area covers this share of the silhouette; or more areas than
+this, and than this share of all, are smaller than SLIVER_MM2 (hatching); or more gaps than this, and than this
+share of the number of areas (a patchy impression); or so many free ends of lines (fur). Chosen on scenes.py drawn
+by hard.py: clean and scanned drawings stay far below each."""
 
 
 def _stamped(grey: NDArray[np.uint8]) -> bool:
@@ -186,11 +188,15 @@ def _stamped(grey: NDArray[np.uint8]) -> bool:
     return True
 
 
-def _lines_are_open(found: Regions, dpi: float) -> bool:
+def _lines_are_open(found: Regions, ends: int, dpi: float) -> bool:
     """Whether the rules lost parts: the silhouette is not covered, or hatching was cut into slivers."""
     per_mm = dpi / MM_PER_INCH
     slivers = sum(part.area_px < SLIVER_MM2 * per_mm**2 for part in found.parts)
     if slivers > MOST_SLIVERS and slivers > SLIVER_SHARE * len(found.parts):
+        return True
+    if len(found.closures) > MOST_CLOSURES and len(found.closures) > CLOSURE_SHARE * len(found.parts):
+        return True
+    if ends > MOST_ENDS and ends > ENDS_SHARE * len(found.parts):
         return True
     times = min(1.0, 5.0 / per_mm)
     size = max(8, round(found.size_px[0] * times)), max(8, round(found.size_px[1] * times))
@@ -225,8 +231,8 @@ def _by_look(grey: NDArray[np.uint8], dpi: float, edits: Edits, rules: Regions |
         table[nearest[keep]] = labels[keep]
         labels = table[nearest]
     labels = edited(np.ascontiguousarray(labels, np.int32), ink, edits, least, pen, size)
-    labels = cv2.resize(labels, grey.shape[::-1], interpolation=cv2.INTER_NEAREST)
-    runs = _runs(np.asarray(labels, np.int32))
+    full = cv2.resize(labels, grey.shape[::-1], interpolation=cv2.INTER_NEAREST)
+    runs = _runs(np.asarray(full, np.int32))
     table, extents = _numbers(runs)
     if not extents:
         raise PictureError(
@@ -235,8 +241,10 @@ def _by_look(grey: NDArray[np.uint8], dpi: float, edits: Edits, rules: Regions |
         )
     numbered = runs.renamed(table)
     parts = tuple(_part(numbered, extent, 1, grey.shape) for extent in extents)
-    line = rules.line if rules else np.asarray(cv2.resize(
-        cv2.convertScaleAbs(look.dark, alpha=255), grey.shape[::-1], interpolation=cv2.INTER_LINEAR), np.uint8)  # fmt: skip
+    black = cv2.resize(
+        cv2.convertScaleAbs(look.dark, alpha=255), grey.shape[::-1], interpolation=cv2.INTER_LINEAR
+    )
+    line = rules.line if rules else np.asarray(black, np.uint8)
     times = per_mm / LOOK_PX_PER_MM
     moved = tuple(
         replace(one, path_px=path, start_px=path[0], end_px=path[-1])
@@ -255,8 +263,10 @@ LOOKED_NOTE = (
 )
 
 
-def _by_rules(grey: NDArray[np.uint8], dpi: float | None, gap_pen_widths: float, edits: Edits) -> Regions:
-    """The parts that the lines enclose, gaps closed by rule."""
+def _by_rules(
+    grey: NDArray[np.uint8], dpi: float | None, gap_pen_widths: float, edits: Edits
+) -> tuple[Regions, int]:
+    """The parts that the lines enclose, gaps closed by rule; and how many free ends the lines have."""
     ink = find_ink(grey)
     factor = ink.factor
     pen, per_mm = ink.pen_px / factor, (dpi or 0.0) / 25.4 / factor
@@ -302,7 +312,8 @@ def _by_rules(grey: NDArray[np.uint8], dpi: float | None, gap_pen_widths: float,
                 "larger scale."
             )
         labels = np.asarray(enlarged.result(), np.int32)
-        return Regions(labels, line.result(), parts, closures, ink.pen_px, gap * factor, dpi, edits)
+        found = Regions(labels, line.result(), parts, closures, ink.pen_px, gap * factor, dpi, edits)
+        return found, len(tips.at)
 
 
 def watershed_split(regions: Regions, number: int) -> Labels:

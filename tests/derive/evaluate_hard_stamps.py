@@ -69,7 +69,7 @@ def main() -> None:
     args = parser.parse_args()
     scenes = list(FRESH.items())[slice(*args.scenes)]
     print(
-        "| condition | pictures (refused) | mean IoU | parts lost | false (under 4 mm²) | merged | outside the cut | s |"
+        "| condition | pictures (refused) | mean IoU | lost | false (small) | merged | outside the cut | s |"
     )
     print("|---|---|---|---|---|---|---|---|")
     for condition in args.conditions:
@@ -82,9 +82,17 @@ def main() -> None:
                  ("refused", "parts", "lost", "false", "small", "merged", "outside", "seconds")}  # fmt: skip
         iou = np.average([r["iou"] for r in rows], weights=[r.get("parts", 20) for r in rows])
         done = max(1, len(rows) - total["refused"])
-        print(f"| {condition} | {len(rows)} ({total['refused']}) | {iou:.3f} | {total['lost']} of {total['parts']} | "
-              f"{total['false']} ({total['small']}) | {total['merged']} | {100 * total['outside'] / done:.1f} % | "
-              f"{total['seconds'] / done:.1f} |", flush=True)  # fmt: skip
+        figures = (
+            condition,
+            f"{len(rows)} ({total['refused']})",
+            f"{iou:.3f}",
+            f"{total['lost']} of {total['parts']}",
+            f"{total['false']} ({total['small']})",
+            str(total["merged"]),
+            f"{100 * total['outside'] / done:.2f} %",
+            f"{total['seconds'] / done:.1f}",
+        )
+        print("| " + " | ".join(figures) + " |", flush=True)
 
 
 if __name__ == "__main__":

@@ -1,4 +1,6 @@
-"""Turn trained weights into the file that is shipped: ``python tests/derive/export_learned_look.py learned_look.npz``.
+"""Turn trained weights into the file that is shipped.
+
+    python tests/derive/export_learned_look.py learned_look.npz
 
 Needs onnx. Weights are stored as 16-bit numbers and widened when the file is opened; the layers are those of
 train_learned_look.py.
@@ -38,16 +40,16 @@ def network(weights: dict[str, np.ndarray]) -> onnx.ModelProto:
             names.append(f"{letter}{k}")
         side = weights[f"w{k}"].shape[-1]
         pad = side // 2
-        nodes.append(helper.make_node("Conv", [x, *names], [f"c{k}"], kernel_shape=[side, side], strides=[step] * 2,
-                                      pads=[pad] * 4))  # fmt: skip
+        shape = {"kernel_shape": [side, side], "strides": [step] * 2, "pads": [pad] * 4}
+        nodes.append(helper.make_node("Conv", [x, *names], [f"c{k}"], **shape))
         if not active:
             return f"c{k}"
         nodes.append(helper.make_node("Relu", [f"c{k}"], [f"r{k}"]))
         return f"r{k}"
 
     def up(x: str) -> str:
-        nodes.append(helper.make_node("Resize", [x, "", "twice"], [f"u_{x}"], mode="nearest",
-                                      coordinate_transformation_mode="asymmetric", nearest_mode="floor"))  # fmt: skip
+        how = {"coordinate_transformation_mode": "asymmetric", "mode": "nearest", "nearest_mode": "floor"}
+        nodes.append(helper.make_node("Resize", [x, "", "twice"], [f"u_{x}"], **how))
         return f"u_{x}"
 
     def join(a: str, b: str) -> str:

@@ -88,7 +88,10 @@ def patchy(
 
 
 def on_table(rgb, pixel: float, rng: np.random.Generator, cropped: bool):
-    """Lay the sheet on a table, under light from one side with a hand's shadow; RGB and the 3 x 3 from sheet to photo."""
+    """Lay the sheet on a table, under light from one side with a hand's shadow.
+
+    Returns: RGB, and the 3 x 3 from the sheet's pixels to the photo's.
+    """
     height, width = rgb.shape[:2]
     edge = 0.0 if cropped else 0.22 * max(height, width)
     size = int(width + 2 * edge), int(height + 2 * edge)
@@ -122,7 +125,7 @@ def on_table(rgb, pixel: float, rng: np.random.Generator, cropped: bool):
 def hard_stamp(scene: Callable[[], Sketch], condition: str, dpi: float = 300, seed: int = 0):
     """Draw a scene under one of CONDITIONS.
 
-    Returns: RGB uint8 (h, w, 3); the drawing, with its truth; the 3 x 3 from the drawing's pixels to the picture's.
+    Returns: RGB uint8 (h, w, 3); the drawing, with its truth; the 3 x 3 from its pixels to the picture's.
     """
     rng = np.random.default_rng(seed + 4)
     pen_mm = 0.3 + 0.3 * rng.random()
