@@ -29,6 +29,7 @@ from blendkit.art.growth import Growth, grow, refine
 from blendkit.art.ink_mask import count_levels, find_ink, grey_of
 from blendkit.art.learned import look_at, parts_of, silhouette
 from blendkit.art.region_edits import Edits, Place
+from blendkit.art.second_look import look_again
 from blendkit.errors import PictureError, Problem, ProjectError
 
 MM_PER_INCH = 25.4
@@ -285,6 +286,7 @@ def _by_rules(
         x, y = np.round(tips.at.T).astype(np.intp)
         areas = body(y, x)
         proposed = find_closures(bounding, tips, areas, pen, gap)
+        proposed += look_again(bounding, tips, areas, pen, gap, proposed)
         closures = switched_off(
             [*proposed, *drawn_closures(edits.closures, size)], edits.closures_off, size, pen
         )
