@@ -13,11 +13,14 @@ inside (Saunderson 1942):
     (3)  D = -ln t                             what the dyes absorb; it adds up (Beer and Lambert)
 
 and the other way round to a colour. A coat adds D(swatch) - D(its paper). A later coat adds less than the
-first, because paper that has had ink takes less (*transfer*). A blend averages D by the ratio.
+first, because paper that has had ink takes less: the share *transfer*, but no less than so that what it loses
+in light taken is at most 1 - *transfer* of what the ink beneath takes. Over nothing it loses nothing, over its
+own like the share is *transfer*, and a stack is never lighter than any of its coats alone. A blend averages D
+by the ratio.
 
 The surface's part f can't be seen in one colour; but an ink's darkest band can't be darker than the surface,
-and on matt, open papers that band is visibly lighter. So f is taken as a share of it (*surface_share*), up to
-a limit.
+and on matt, open papers that band is visibly lighter. So f is that band less the little that even a full ink
+lets through (*let_through*), times *surface_share*, up to a limit.
 
 Everything here takes reflectance over WAVELENGTHS_NM, from 0 to 2 (above 1 where a paper is brightened), any
 leading axes, and gives the same. tests/derive/evaluate_ink.py measures how far off it is on published
@@ -42,11 +45,11 @@ from blendkit.errors import InkError, Problem
 from blendkit.spectrum import (
     BANDS,
     SURFACE_LIMIT,
-    SURFACE_SHARE,
     WAVELENGTHS_NM,
     reflectance_above_surface,
     reflectance_from_lab,
     reflectance_to_lab,
+    reflectance_to_xyz1,
 )
 
 Floats = NDArray[np.float64]
@@ -57,9 +60,10 @@ INCREMENT_COLUMNS: Final = BANDS + 1
 MODEL_BOUNDS: Final[Mapping[str, tuple[float, float]]] = MappingProxyType(
     {
         "internal_reflection": (0.0, 0.95),
-        "surface_share": (0.0, 0.9),
+        "surface_share": (0.0, 1.0),
         "surface_limit": (0.0, 0.1),
         "transfer": (0.3, 1.0),
+        "let_through": (0.004, 0.04),
     }
 )
 """Least and largest sensible value of each constant, for whoever fits them to a paper."""
@@ -67,26 +71,29 @@ MODEL_BOUNDS: Final[Mapping[str, tuple[float, float]]] = MappingProxyType(
 
 @dataclass(frozen=True, slots=True)
 class InkModel:
-    """The constants of the ink model, four in all.
+    """The constants of the ink model, five in all.
 
-    *surface_share* and *transfer* are fitted to published overprints (tests/derive/evaluate_ink.py), the other
-    two are taken from theory.
+    *let_through* and *transfer* are fitted to published overprints (tests/derive/evaluate_ink.py), two are taken
+    from theory, and *surface_share* is there for papers that were measured.
 
     Args:
         internal_reflection: share of the light from below that the surface throws back; theory gives 0.6 for
             a clear film of refractive index 1.5 (Judd and Wyszecki 1975).
-        surface_share: the surface's reflection as a share of the swatch's darkest band.
+        surface_share: the surface's reflection as a share of the swatch's darkest band less *let_through*.
         surface_limit: most that a surface reflects; theory gives 0.04 for a smooth film of that index, rough
             paper has a little more.
-        transfer: what a coat adds to a paper that has had ink, as a share of what it adds to bare paper.
+        transfer: what a coat adds to a paper that has had the same ink, as a share of what it adds to bare
+            paper.
+        let_through: reflectance by which the darkest band of a full ink lies above the surface.
 
     Raises: InkError for a value outside MODEL_BOUNDS.
     """
 
     internal_reflection: float = 0.6
-    surface_share: float = SURFACE_SHARE
+    surface_share: float = 1.0
     surface_limit: float = SURFACE_LIMIT
-    transfer: float = 0.8
+    transfer: float = 0.77
+    let_through: float = 0.012
 
     def __post_init__(self) -> None:
         """Refuse values that no paper and ink could have."""
@@ -105,6 +112,7 @@ _LEAST = 1e-9  # a reflectance of 0 has no finite D
 _LEAST_D = -0.2  # D of a brightened paper; no sum of increments goes below it
 _NEAR_LEAST = -24.0  # power of the sum that stands for the least of several surface parts, and adds up
 _SAME_LAB = 1e-6  # Lab nearer than that is the same
+_HALVINGS, _SAME_SHARE = 50, 1e-9  # for a share that is sought by halving
 _PAIRS_AT_ONCE = 1 << 14  # blends worked on together: some 20 MB of working arrays
 
 
@@ -156,7 +164,8 @@ def _surface(reflectance: Floats, model: InkModel) -> Floats:
 
 def _surface_below(plain_darkest: Floats, reflectance: Floats, model: InkModel) -> Floats:
     """The same, where the darkest band of the plain reflectance is at hand, shape (...)."""
-    darkest = np.minimum(model.surface_share * plain_darkest, 0.9 * reflectance.min(axis=-1))
+    darkest = model.surface_share * np.maximum(plain_darkest - model.let_through, 0.0)
+    darkest = np.minimum(darkest, 0.9 * reflectance.min(axis=-1))
     surface: Floats = np.minimum(darkest, model.surface_limit)[..., None]
     return surface
 
@@ -197,7 +206,7 @@ def swatch_from_lab(
     Raises: ColourError, as reflectance_from_lab.
     """
     return reflectance_above_surface(
-        lab, light, observer, share=model.surface_share, limit=model.surface_limit
+        lab, light, observer, share=model.surface_share, limit=model.surface_limit, through=model.let_through
     )
 
 
@@ -215,7 +224,7 @@ def swatch_and_surface(lab: ArrayLike, model: InkModel = DEFAULT_MODEL) -> tuple
     """
     asked = np.asarray(lab, dtype=np.float64)
     darkest = reflectance_from_lab(asked).min(axis=-1)
-    floor = np.minimum(model.surface_share * darkest, model.surface_limit)
+    floor = np.clip(model.surface_share * (darkest - model.let_through), 0.0, model.surface_limit)
     swatch = reflectance_from_lab(asked, floor=floor)
     surface = _surface_below(darkest, swatch, model)
     # A colour that no reflectance has isn't that of its swatch, whose plain reflectance is another, too.
@@ -264,13 +273,15 @@ def _increment(swatch: Floats, paper: Floats, model: InkModel, own: Floats | Non
     return np.concatenate([added, depth], axis=-1)
 
 
-def layer_increments(increments: ArrayLike, model: InkModel = DEFAULT_MODEL) -> Floats:
+def layer_increments(increments: ArrayLike, paper: ArrayLike, model: InkModel = DEFAULT_MODEL) -> Floats:
     """Add coats up in the order in which they are laid, each dry before the next.
 
-    The first coat counts in full, each later one by the model's *transfer*, and no later one lightens.
+    The first coat counts in full, each later one by a share between the model's *transfer* and 1, the larger the
+    less ink lies beneath (the module's text), and no later one lightens.
 
     Args:
         increments: of ink_increment, first coat first, shape (..., K, 37).
+        paper: reflectance of what they are laid on, shape (..., 36).
         model: the constants.
 
     Returns: the total after each coat, shape (..., K, 37), for predict_from_increments.
@@ -282,12 +293,75 @@ def layer_increments(increments: ArrayLike, model: InkModel = DEFAULT_MODEL) -> 
             "increments has the wrong shape.",
             [Problem("increments", f"shape {array.shape}", f"shape (..., K, {INCREMENT_COLUMNS})")],
         )
-    parts = array.copy()
-    later = parts[..., 1:, :]
-    np.maximum(later, 0.0, out=later)
-    later[..., :BANDS] *= model.transfer
-    total: Floats = np.cumsum(parts, axis=-2)
+    base = _reflectance("paper", paper)
+    surface = _surface(base, model)
+    total = array.copy()
+    for place in range(1, array.shape[-2]):
+        below, coat = total[..., place - 1, :], np.maximum(array[..., place, :], 0.0)
+        kept = coat.copy()
+        kept[..., :BANDS] *= _kept(below, coat, base, surface, model)[..., None]
+        total[..., place, :] = below + kept
     return total
+
+
+def later_coat(
+    step: ArrayLike, below: ArrayLike, paper: ArrayLike, model: InkModel = DEFAULT_MODEL
+) -> Floats:
+    """Increments of coats that were seen to add *step* to what lay there: layer_increments adds that again.
+
+    Args:
+        step: what each coat added, shape (n, 37).
+        below: total of what it was laid on, shape (n, 37).
+        paper: reflectance of the paper under all, shape (n, 36).
+        model: the constants.
+
+    Returns: shape (n, 37).
+    """
+    base, coat = _reflectance("paper", paper), np.array(step, dtype=np.float64)
+    surface = _surface(base, model)
+    below = np.asarray(below, dtype=np.float64)
+    low, high = np.full(len(coat), model.transfer), np.ones(len(coat))
+
+    def tried(share: Floats) -> Floats:
+        return np.concatenate([coat[:, :BANDS] / share[:, None], coat[:, BANDS:]], axis=1)
+
+    # What a coat keeps grows less than the share that it is taken to keep, so that share is found by halving.
+    middle = low
+    for _ in range(_HALVINGS):
+        kept = _kept(below, np.maximum(tried(middle), 0.0), base, surface, model)
+        if np.all(np.abs(kept - middle) < _SAME_SHARE):
+            break
+        low, high = np.where(kept >= middle, middle, low), np.where(kept > middle, high, middle)
+        middle = (low + high) / 2.0
+    return tried(middle)
+
+
+def _kept(below: Floats, coat: Floats, paper: Floats, surface: Floats, model: InkModel) -> Floats:
+    """Share of a later coat that its place takes, *transfer* to 1; *below* is the total there, (..., 37)."""
+    if model.transfer == 1.0:
+        return np.ones(coat.shape[:-1])
+    least = coat.copy()
+    least[..., :BANDS] *= model.transfer
+    alone, full, thin = (
+        reflectance_to_xyz1(_laid(paper, total, model, surface))[..., 1]
+        for total in (coat, below + coat, below + least)
+    )
+    return model.transfer + (1.0 - model.transfer) * _share_kept(alone, full, thin, 1.0 - model.transfer)
+
+
+def _share_kept(alone: Floats, full: Floats, least: Floats, loss: float) -> Floats:
+    """How far from the least to the full transfer a later coat has to go, 0 to 1.
+
+    Args:
+        alone: luminance of the coat alone on the paper; *full*, *least*: of the stack with the coat in full, and
+            with the least transfer.
+        loss: share of the light taken by the ink beneath that the coat may lose, 0 to 1.
+
+    Since luminance falls ever more slowly as a coat's amount grows, going along the chord is going far enough.
+    """
+    wanted = np.maximum(alone, _LEAST) ** loss * np.maximum(np.minimum(full, alone), _LEAST) ** (1.0 - loss)
+    share: Floats = np.clip((least - wanted) / np.maximum(least - full, _LEAST), 0.0, 1.0)
+    return share
 
 
 def predict_from_increments(
@@ -319,9 +393,10 @@ def predict_from_increments(
     return _laid(base, total, model)
 
 
-def _laid(paper: Floats, total: Floats, model: InkModel) -> Floats:
+def _laid(paper: Floats, total: Floats, model: InkModel, surface: Floats | None = None) -> Floats:
     added = total[..., :BANDS]
-    surface = _surface(paper, model)
+    if surface is None:
+        surface = _surface(paper, model)
     if surface.any():
         depth = np.maximum(surface, _LEAST) ** _NEAR_LEAST + np.maximum(total[..., BANDS:], 0.0)
         surface = depth ** (1 / _NEAR_LEAST)
@@ -401,7 +476,7 @@ def predict_stack(
     if several.shape[-2] == 0:
         return np.broadcast_to(base, np.broadcast_shapes(base.shape, (*several.shape[:-2], BANDS))).copy()
     increments = _first_increment(base[..., None, :], several, swatch_paper, model)
-    return _laid(base, layer_increments(increments, model)[..., -1, :], model)
+    return _laid(base, layer_increments(increments, base, model)[..., -1, :], model)
 
 
 def predict_blend(

@@ -20,6 +20,7 @@ from blendkit.ink import DEFAULT_MODEL as DEFAULT_MODEL
 from blendkit.ink import (
     INCREMENT_COLUMNS,
     ink_increment,
+    later_coat,
     layer_increments,
     predict_blend_labs,
     predict_from_increments,
@@ -307,11 +308,13 @@ class Inked:
 
         Returns: shape (..., K, 36).
         """
-        return predict_from_increments(self.paper_reflectance, layer_increments(laid, self.model), self.model)
+        return predict_from_increments(
+            self.paper_reflectance, layer_increments(laid, self.paper_reflectance, self.model), self.model
+        )
 
     def total(self, laid: Floats) -> Floats:
         """What a whole stack, shape (..., K, 37), adds to the paper, as one increment of shape (..., 37)."""
-        total: Floats = layer_increments(laid, self.model)[..., -1, :]
+        total: Floats = layer_increments(laid, self.paper_reflectance, self.model)[..., -1, :]
         return total
 
     def lab_after(self, laid: Floats) -> Floats:
@@ -345,7 +348,7 @@ class Inked:
 
         Returns: shape (..., STRENGTHS, 3), first the single coat.
         """
-        totals = layer_increments(laid, self.model)
+        totals = layer_increments(laid, self.paper_reflectance, self.model)
         knots = []
         for strength in np.geomspace(1.0, MOST_STRENGTH, STRENGTHS):
             coat = min(int(strength), 2)
@@ -420,12 +423,18 @@ def ink_drawer(
     at = {key: place for place, key in enumerate(keys)}
     first = np.array([at[row, 1] for row in range(len(palette.markers))], dtype=np.intp)
     coats = np.repeat(from_paper[first][:, None], max((count for _, count in keys), default=1), axis=1)
-    for (row, count), place in at.items():
-        if count > 1:
-            before = max(held for held in range(1, count) if (row, held) in at)
-            step = (from_paper[place] - from_paper[at[row, before]]) / (count - before)
-            # A later coat is weakened by the transfer when coats are layered; what was measured already is.
-            step[:BANDS] /= model.transfer
+    later = [
+        (row, max(held for held in range(1, count) if (row, held) in at), count)
+        for row, count in at
+        if count > 1
+    ]
+    if later:
+        places = np.array([at[row, count] for row, _, count in later])
+        lower = np.array([at[row, before] for row, before, _ in later])
+        steps = (from_paper[places] - from_paper[lower]) / [[count - before] for _, before, count in later]
+        # A later coat is weakened when coats are layered; what was measured already is.
+        added = later_coat(steps, from_paper[lower], beneath[places], model)
+        for (row, before, _), step in zip(later, added, strict=True):
             # Beyond the last coat that was measured, each adds what that one did.
             coats[row, before:] = step
     own = paper_rows[name_key(paper.name)]

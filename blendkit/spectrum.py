@@ -225,6 +225,7 @@ def reflectance_above_surface(
     *,
     share: float = SURFACE_SHARE,
     limit: float = SURFACE_LIMIT,
+    through: float = 0.0,
 ) -> Floats:
     """Estimate the reflectance behind a colour, no darker in any band than what its surface reflects.
 
@@ -239,12 +240,13 @@ def reflectance_above_surface(
         observer: 2 or 10, degrees.
         share: of the plain curve's darkest band, 0 to below 1; 0 is the plain curve.
         limit: most that the surface may reflect.
+        through: what even the darkest band lets through, taken off it first, 0 to 1.
 
     Returns: reflectance, as reflectance_from_lab gives it.
     Raises: ColourError, as reflectance_from_lab.
     """
     plain = reflectance_from_lab(lab, light, observer)
-    floor = np.minimum(share * plain.min(axis=-1), limit)
+    floor = np.clip(share * (plain.min(axis=-1) - through), 0.0, limit)
     return reflectance_from_lab(lab, light, observer, floor=floor)
 
 

@@ -106,6 +106,51 @@ def test_another_ink_on_top_is_never_lighter(
 
 
 @laws
+@given(colours, st.lists(colours, min_size=2, max_size=4), models)
+def test_a_stack_of_dyes_is_never_lighter_than_any_of_its_coats_alone(
+    paper_lab: np.ndarray, ink_labs: list[np.ndarray], model: InkModel
+) -> None:
+    """Dye only absorbs; it was a fault of ours once, that grey over fair skin came out lighter than the grey."""
+    paper = reflectance_from_lab(paper_lab)
+    # Dyes: no lighter than their paper in any band.
+    swatches = np.minimum(swatch_from_lab(np.array(ink_labs), model=model), paper)
+    alone = reflectance_to_lab(predict_stack(paper, swatches[:, None], model=model))[:, 0]
+    for order in (swatches, swatches[::-1]):
+        stack = reflectance_to_lab(predict_stack(paper, order, model=model))[0]
+        assert stack <= alone.min() + 1e-6
+
+
+@laws
+@given(colours, colours, models)
+def test_over_nothing_a_coat_counts_in_full_and_over_next_to_nothing_nearly(
+    paper_lab: np.ndarray, ink_lab: np.ndarray, model: InkModel
+) -> None:
+    """What a coat loses hangs on the ink already there."""
+    paper = reflectance_from_lab(paper_lab)
+    coat = ink_increment(np.minimum(swatch_from_lab(ink_lab, model=model), paper), paper, model)
+    alone = predict_from_increments(paper, coat, model)
+    for thin in (0.0, 1e-6):
+        stack = predict_from_increments(
+            paper, layer_increments(np.stack([thin * coat, coat]), paper, model)[-1], model
+        )
+        np.testing.assert_allclose(stack, alone, atol=1e-4)
+
+
+@laws
+@given(colours, colours, st.integers(2, 5), models)
+def test_coats_of_one_ink_each_keep_the_transfer(
+    paper_lab: np.ndarray, ink_lab: np.ndarray, coats: int, model: InkModel
+) -> None:
+    """Over its own like an ink keeps the share that was fitted to such coats."""
+    paper = reflectance_from_lab(paper_lab)
+    coat = ink_increment(np.minimum(swatch_from_lab(ink_lab, model=model), paper), paper, model)
+    total = layer_increments(np.repeat(coat[None], coats, axis=0), paper, model)[-1]
+    np.testing.assert_allclose(
+        total[:36], (1 + (coats - 1) * model.transfer) * coat[:36], rtol=1e-6, atol=1e-9
+    )
+
+
+@laws
 @given(colours, colours, colours, st.lists(st.floats(0, 1), min_size=1, max_size=8), models)
 def test_a_blend_goes_one_way_between_its_ends(
     paper_lab: np.ndarray,
@@ -161,11 +206,15 @@ def test_the_whole_srgb_cube_stays_finite() -> None:
 
 @pytest.mark.gold
 def test_published_overprints_are_predicted() -> None:
-    """20 overprints of five printing conditions are predicted with a median of 2.5 or less, at most 6."""
+    """20 overprints of five printing conditions: median 2.3, at most 5.0; 35 with black: 4.0 and 7.0."""
     errors = evaluate_ink.measure_model()
     assert errors.shape == (5, 4)
-    assert np.median(errors) <= 2.5
-    assert errors.max() <= 6
+    assert np.median(errors) <= 2.31
+    assert errors.max() <= 5.0
+    black = evaluate_ink.measure_model(DEFAULT_MODEL, evaluate_ink.WITH_BLACK)
+    assert black.shape == (5, 7)
+    assert np.median(black) <= 4.0
+    assert black.max() <= 7.0
 
 
 @pytest.mark.gold
@@ -178,25 +227,22 @@ def test_simple_ways_are_as_far_off_as_published_work_says() -> None:
 
 @pytest.mark.gold
 def test_conditions_left_out_of_the_fit_are_predicted() -> None:
-    """With constants chosen on four conditions only, the fifth is still predicted: median 2.5, at most 6."""
-    grid = {
-        "surface_share": (0.7, 0.8, 0.9),
-        "transfer": (0.7, 0.75, 0.8, 0.85, 0.9),
-    }
-    _, _, left_out, models_used = evaluate_ink.fit_model(grid)
+    """With constants chosen on four conditions only, the fifth is still predicted, black included."""
+    _, _, left_out, models_used = evaluate_ink.fit_model(evaluate_ink.GRID)
     assert len(models_used) == 5
-    assert np.median(left_out) <= 2.5
-    assert left_out.max() <= 6
+    seen, black = left_out[:, :4], left_out[:, 4:]
+    assert np.median(seen) <= 2.35
+    assert seen.max() <= 5.2
+    assert np.median(black) <= 4.0
+    assert black.max() <= 7.0
 
 
 def test_shipped_constants_are_the_fitted_ones() -> None:
-    """No neighbour of the shipped constants on the fit's grid does better on the fit's yardstick by 0.05."""
-    shipped = evaluate_ink.yardstick(evaluate_ink.measure_model())
-    for name, values in evaluate_ink.GRID.items():
-        for value in values:
-            kept = {key: getattr(DEFAULT_MODEL, key) for key in MODEL_BOUNDS}
-            other = evaluate_ink.yardstick(evaluate_ink.measure_model(InkModel(**{**kept, name: value})))
-            assert other > shipped - 0.05, (name, value)
+    """Nothing on the fit's grid does better on the fit's yardstick by 0.1, of 5.8."""
+    _, errors, _, _ = evaluate_ink.fit_model(evaluate_ink.GRID)
+    every = (*evaluate_ink.OVERPRINTS, *evaluate_ink.WITH_BLACK)
+    shipped = evaluate_ink.yardstick(evaluate_ink.measure_model(DEFAULT_MODEL, every))
+    assert evaluate_ink.yardstick(errors) > shipped - 0.1
 
 
 def test_white_ink_measured_lighter_than_its_paper_comes_back() -> None:
@@ -244,12 +290,12 @@ def test_increments_add_up_to_the_same_stack() -> None:
     """Adding increments in the order of the coats gives what predict_stack and predict_coats give."""
     paper = reflectance_from_lab(WHITE_LAB)
     swatches = swatch_from_lab([[70, 30, 10], [60, -20, -30], [80, 0, 60]])
-    totals = layer_increments(ink_increment(swatches, paper))
+    totals = layer_increments(ink_increment(swatches, paper), paper)
     for k in range(3):
         np.testing.assert_allclose(
             predict_from_increments(paper, totals[k]), predict_stack(paper, swatches[: k + 1]), atol=1e-12
         )
-    same = layer_increments(ink_increment(np.repeat(swatches[:1], 3, axis=0), paper))
+    same = layer_increments(ink_increment(np.repeat(swatches[:1], 3, axis=0), paper), paper)
     np.testing.assert_allclose(
         predict_from_increments(paper, same[2]), predict_coats(paper, swatches[0], 3), atol=1e-12
     )
@@ -373,4 +419,4 @@ def test_bad_arguments_are_named_with_their_first_bad_value() -> None:
     with pytest.raises(InkError, match=r"total_increment\[0\]: found inf"):
         predict_from_increments(good, np.full(INCREMENT_COLUMNS, np.inf))
     with pytest.raises(InkError, match="increments: found shape"):
-        layer_increments(np.zeros(INCREMENT_COLUMNS))
+        layer_increments(np.zeros(INCREMENT_COLUMNS), good)

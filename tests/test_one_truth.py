@@ -17,7 +17,7 @@ from blendkit.advice.pairs import find_pair
 from blendkit.art.preview import ramp_labs
 from blendkit.art.shading import BASE_TONE
 from blendkit.chart.chart import make_chart
-from blendkit.colour import lab_to_hex
+from blendkit.colour import lab_to_hex, lab_to_xyz1
 from blendkit.ink import InkModel
 from blendkit.inked import ink_drawer
 from blendkit.palette import read_palette
@@ -82,7 +82,8 @@ STACKS = (
 def test_stacks_are_those_of_the_written_rule(drawer, layers, names):
     """The rule in words, band by band, without a surface: coats add what was measured, or what the last one did.
 
-    Each first coat counts in full where it comes first and by the transfer where it comes later.
+    What comes first counts in full. A later coat counts by the transfer, or by as much more as it takes that the
+    light it loses is no more than that share of the light that what lies there takes.
     """
     inked = ink_drawer(drawer)
     back, transfer = inked.model.internal_reflection, inked.model.transfer
@@ -101,16 +102,33 @@ def test_stacks_are_those_of_the_written_rule(drawer, layers, names):
         (density([60, 16, 33]), density([34, 20, 28])),
     )
     pewter = density([66, -1, -3]) - oat
+
+    def luminance(total):
+        return lab_to_xyz1(reflectance_to_lab((1 - back) / (np.exp(total) - back)))[1]
+
+    def kept(below, added):
+        alone, full = luminance(snow + added), luminance(below + added)
+        least = luminance(below + transfer * added)
+        wanted = alone ** (1 - transfer) * min(full, alone) ** transfer
+        return transfer + (1 - transfer) * np.clip((least - wanted) / (least - full), 0, 1)
+
+    def seen(step, below):
+        """Bring a measured step back to a whole coat: the share kept of it is the step again."""
+        shares = np.linspace(transfer, 1, 2001)
+        off = [abs(kept(below, np.maximum(step, 0) / share) - share) for share in shares]
+        return step / shares[int(np.argmin(off))]
+
     adds = {
-        "Quill Dawn": [dawn[0] - snow, (dawn[1] - dawn[0]) / transfer],
-        "Quill Noon": [noon[0] - snow, (noon[1] - noon[0]) / 2 / transfer],
+        "Quill Dawn": [dawn[0] - snow, seen(dawn[1] - dawn[0], dawn[0])],
+        "Quill Noon": [noon[0] - snow, seen((noon[1] - noon[0]) / 2, noon[0])],
         "Pond Noon": [density([62, -14, -22]) - snow] * 2,
         "Pewter": [pewter] * 2,
     }
     total, expected = snow.copy(), []
     for place, name in enumerate(names):
         added = adds[name][min(names[:place].count(name), 1)]
-        total = total + (added if place == 0 else transfer * np.maximum(added, 0))
+        later = np.maximum(added, 0)
+        total = total + (added if place == 0 else kept(total, later) * later)
         expected.append(reflectance_to_lab((1 - back) / (np.exp(total) - back)))
     assert layers(*names) == pytest.approx(np.array(expected), abs=NEAR)
 

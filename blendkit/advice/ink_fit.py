@@ -85,7 +85,8 @@ def _totals(
         places = [place for place, stack in enumerate(stacks) if len(stack) == height]
         rows = np.array([[used.index(row) for row in stacks[place]] for place in places])
         for at, transfer in enumerate(transfers):
-            totals[at, places] = layer_increments(increments[rows], replace(model, transfer=transfer))[:, -1]
+            laid = layer_increments(increments[rows], paper, replace(model, transfer=transfer))
+            totals[at, places] = laid[:, -1]
     return totals
 
 
