@@ -391,7 +391,7 @@ def test_parts_without_a_base_are_one_finding(project, demo, work):
 
 
 def test_a_base_that_nothing_shades_is_found(project, demo, work):
-    assert ("no pair", "ball") in topics(project.with_part("ball", base="coal cellar", shadow=""), demo, work)
+    assert ("no pair", "ball") in topics(project.with_part("ball", base="#050505", shadow=""), demo, work)
 
 
 def test_a_shadow_that_is_only_quiet_or_big_is_worth_a_look(project, demo, work):

@@ -32,6 +32,7 @@ _MEANING: Final = {
     "internal_reflection": "share of the light inside that the surface throws back",
     "surface_share": "how much of a swatch's darkest light is shine of the surface, not dye",
     "surface_limit": "most light that the surface reflects",
+    "let_through": "light that even the fullest ink lets through",
     "transfer": "what a later coat adds, as a share of the first",
 }
 
