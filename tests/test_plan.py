@@ -21,7 +21,7 @@ from blendkit.colour import contrast_wcag, delta_e_2000, lab_to_hex, srgb1_to_la
 from blendkit.errors import PictureError, ProjectError, SheetError
 from blendkit.inked import ink_drawer
 from blendkit.page.lengths import inches_words, size_words
-from blendkit.palette import read_palette
+from blendkit.palette import read_palette, reading_from_lab
 from blendkit.plan.check import check_plan, find_open_borders
 from blendkit.plan.files import file_stem, write_areas, write_plan
 from blendkit.plan.making import light_words, make_plan
@@ -391,7 +391,8 @@ def test_parts_without_a_base_are_one_finding(project, demo, work):
 
 
 def test_a_base_that_nothing_shades_is_found(project, demo, work):
-    assert ("no pair", "ball") in topics(project.with_part("ball", base="#050505", shadow=""), demo, work)
+    soot = demo.with_marker("soot", reading_from_lab((2.0, 0.0, 0.0)), on=demo.markers[0].on)
+    assert ("no pair", "ball") in topics(project.with_part("ball", base="soot", shadow=""), soot, work)
 
 
 def test_a_shadow_that_is_only_quiet_or_big_is_worth_a_look(project, demo, work):
