@@ -322,7 +322,7 @@ def test_another_charts_page_is_refused_by_its_code(real_chart, real_photo):
 def test_a_page_that_is_cut_off_is_refused(plain):
     """A picture that ends in the middle of a row of boxes is refused, with the boxes lost."""
     width = plain.picture.pixels.shape[1]
-    with pytest.raises(SheetError, match=r"cut off|missing"):
+    with pytest.raises(SheetError, match=r"cut off|missing|not found"):
         read_scan(changed(plain, lambda pixels: pixels[:, : int(width * 0.7)]), SPEC)
 
 

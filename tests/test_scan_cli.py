@@ -236,7 +236,7 @@ def test_the_table_says_both_figures_and_each_remark(run, loop, drawer):
     [
         ("photo.jpg", "other.chart.json", "chart"),
         ("grey.png", "chart.chart.json", "none of the square marks"),
-        ("half.jpg", "chart.chart.json", "not found: top"),
+        ("half.jpg", "chart.chart.json", "cut off"),
         ("words.jpg", "chart.chart.json", "not a picture"),
         ("nowhere.jpg", "chart.chart.json", "no picture at"),
         ("photo.jpg", "nowhere.chart.json", "nowhere"),
