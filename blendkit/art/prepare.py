@@ -77,9 +77,9 @@ def prepare(picture: NDArray[Any]) -> Prepared:
 def _pale_ink(grey: NDArray[np.uint8]) -> bool:
     step = max(1, max(grey.shape) // 900)
     small = np.ascontiguousarray(grey[::step, ::step])
-    size = max(3, min(small.shape) // 6) | 1
-    around = cv2.blur(cv2.medianBlur(small, 5), (size, size)).astype(np.int16)
-    level = np.median(small - around) + around  # the card, evened out
+    # the card's own level: a wide median, which neither lines nor black areas pull along as a mean would be
+    tiny = cv2.resize(small, (96, 96), interpolation=cv2.INTER_AREA)
+    level = cv2.resize(cv2.medianBlur(tiny, 35), small.shape[::-1]).astype(np.int16)
     above = float((small - level > PALE_STEP).mean())
     below = float((level - small > PALE_STEP).mean())
     return above > PALE_SHARE and above > PALE_TIMES * below
