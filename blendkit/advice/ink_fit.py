@@ -37,7 +37,7 @@ Stack = tuple[int, ...]
 FITTED: Final = ("surface_share", "transfer")
 """The constants that are fitted; the axes of the grid."""
 
-PULL: Final = {"surface_share": 0.3, "transfer": 0.2}
+PULL: Final = {"surface_share": 0.5, "transfer": 0.2}
 """The mild pull: being this far from its default costs a constant as much as one stack off by NOISE."""
 
 NOISE: Final = 1.5
