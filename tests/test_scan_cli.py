@@ -222,7 +222,9 @@ def test_json_holds_readings_changes_and_the_contact_pictures_path(run, loop, dr
 
 def test_the_table_says_both_figures_and_each_remark(run, loop, drawer):
     """A row for every coloured box, none for bare paper, with what the two figures mean."""
-    _, out, _ = run("scan", loop / "photo.jpg", "--chart", loop / "chart.chart.json", "--palette", drawer)
+    _, out, _ = run(
+        "scan", loop / "photo.jpg", "--chart", loop / "chart.chart.json", "--palette", drawer, "--numbers"
+    )
     spec = read_chart_file(loop / "chart.chart.json")
     labels = {box.label for box in spec.pages[0].boxes if box.kind == "swatch"}
     assert all(label in out for label in labels)
