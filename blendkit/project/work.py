@@ -191,7 +191,10 @@ def _read_regions(
     project: Project, tell: Progress
 ) -> tuple[Regions, float, tuple[str, ...], NDArray[np.float64] | None, tuple[int, int, int] | None]:
     picture = read_picture(project.image_path, max_pixels=MAX_WORK_PIXELS)
-    ready = prepare(picture.pixels)
+    try:
+        ready = prepare(picture.pixels)
+    except PictureError as error:
+        raise PictureError(f"{project.image}: {error.message}", error.problems) from None
     notes: list[str] = list(ready.notes)
     if project.dpi is not None:
         dpi = project.dpi
