@@ -179,7 +179,7 @@ def test_the_base_coat_keeps_a_whole_name_and_refuses_half_a_one(desk, visit):
 SYMBOLS = ("L*", "ΔE", "cones", "uddiness", "shade line", "45/0", "leave_white")
 
 
-@pytest.mark.parametrize("place", ["drawer", "papers", "scrap", "photo"])
+@pytest.mark.parametrize("place", ["drawer", "pair", "papers", "scrap", "photo"])
 def test_no_symbol_stands_on_the_page_outside_its_fold(desk, visit, place):
     """What a person without colour science stumbles on is behind “why?” or nowhere."""
     page = visit(desk, f"/{place}")
