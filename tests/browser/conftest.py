@@ -69,7 +69,7 @@ def visit(chromium):
         page.on(
             "console",
             lambda message: (
-                one.complaints.append(f"{message.type}: {message.text}")
+                one.complaints.append(f"{message.type}: {message.text} {message.location.get('url', '')}")
                 if message.type in ("error", "warning")
                 else None
             ),
