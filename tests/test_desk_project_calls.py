@@ -297,6 +297,7 @@ def test_other_markers_are_tried_without_being_kept(client, project):
     base, shadow = names(client)[0], names(client)[1]
     client.post("/project/part/add", project=project, place=LEFT, name="wall")
     before = file_of(client).read_bytes()
+    assert client.get("/project/try", project=project, part="no such", base=base)["how"] == "gone"
     tried = client.get("/project/try", project=project, part="wall", base=base, shadow=shadow)
     assert file_of(client).read_bytes() == before
     kept = client.post("/project/part/set", project=project, part="wall", base=base, shadow=shadow)

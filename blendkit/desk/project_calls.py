@@ -31,7 +31,7 @@ from blendkit.desk.project_edits import (
 from blendkit.desk.project_view import draw_map, draw_tones, ramp_text, view_of
 from blendkit.errors import BlendkitError
 from blendkit.inked import Inked
-from blendkit.palette import Palette
+from blendkit.palette import Palette, name_key
 from blendkit.plan.check import check_plan
 from blendkit.plan.making import make_plan
 from blendkit.project.part_colours import PartColours, colour_parts, line_srgb255, paint_work
@@ -241,11 +241,16 @@ def show_line_table(desk: Desk, given: ProjectAsked) -> File:
 
 
 def try_markers(desk: Desk, given: TryAsked) -> dict[str, Any]:
-    """Give the colours that a part would come to with other markers; nothing is kept."""
+    """Give the colours that a part would come to with other markers; nothing is kept.
+
+    A part that an undo has just taken away is told as gone: looking at it was no mistake of the person's.
+    """
     opened = desk.projects.find(given.project)
     with opened.lock:
         project = opened.work().project
         inked = opened.inked(desk, project)
+    if name_key(given.part) not in {name_key(part.name) for part in project.parts}:
+        return {"schema": 1, "part": given.part, "ramp": "", "how": "gone"}
     changes = told(given, PartMarkers)
     part = replace(project.part(given.part), leave_white=False, **changes)
     one = colour_parts(replace(project, parts=(part,)), inked)[0]

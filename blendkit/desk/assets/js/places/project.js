@@ -562,7 +562,7 @@ export async function open(root, params) {
         ...named,
         highlight: named.light ? "light" : part.highlight,
       });
-      if (mine !== trial) return;
+      if (mine !== trial || answer.how === "gone") return;
       board.tryRamp(part, answer.ramp);
       root.dataset.tried = Object.values(named).join("/");
     } catch (error) {
