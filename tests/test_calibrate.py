@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 
 from blendkit.advice import calibrate, ink_fit
+from blendkit.advice.calibrate import Overlap, read_overlaps
 from blendkit.advice.order import predict_layers
-from blendkit.advice.overlaps import Overlap, read_overlaps
 from blendkit.colour import delta_e_2000
 from blendkit.errors import PaletteError
 from blendkit.ink import DEFAULT_MODEL, MODEL_BOUNDS, InkModel

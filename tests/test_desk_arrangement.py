@@ -3,7 +3,7 @@
 import pytest
 
 from blendkit.advice.gaps import find_gaps
-from blendkit.desk.drawer_looks import ARRANGEMENTS, arrange
+from blendkit.desk.looks import ARRANGEMENTS, arrange
 from blendkit.inked import ink_drawer
 
 

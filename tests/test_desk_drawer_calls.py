@@ -290,7 +290,7 @@ def test_a_typed_colour_is_shown_without_being_kept(client):
 
 def test_a_palette_with_a_fingerprint_changes_with_every_fact(client):
     """A new reading, word or limit gives another fingerprint."""
-    from blendkit.desk.drawer_looks import fingerprint
+    from blendkit.desk.looks import fingerprint
 
     palette = client.desk.palette()
     name = palette.markers[0].name

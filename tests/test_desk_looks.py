@@ -8,8 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from blendkit.colour import contrast_wcag, delta_e_2000, hex_to_lab
-from blendkit.desk.drawer_looks import _from_home
-from blendkit.desk.looks import hexes_of, light_tint, look_under, shown, text_on
+from blendkit.desk.looks import _from_home, hexes_of, light_tint, look_under, shown, text_on
 from blendkit.records import to_json
 
 HEX = st.integers(0, 0xFFFFFF).map(lambda value: f"#{value:06x}")

@@ -1,7 +1,11 @@
-"""The house: no circle of imports."""
+"""The house: rooms that can be kept in mind, no circle of imports."""
+
+from pathlib import Path
 
 import grimp
 import networkx
+
+import blendkit
 
 KNOWN = {"edits", "readings", "records", "rows"}
 """A palette changes by its own edits, which read its rows again: the one circle, imported where it is used."""
@@ -14,3 +18,9 @@ def test_no_imports_go_in_a_circle_but_the_palette_s_own():
     )
     circles = [found for found in networkx.strongly_connected_components(imports) if len(found) > 1]
     assert all(circle <= {f"blendkit.palette.{name}" for name in KNOWN} for circle in circles), circles
+
+
+def test_no_room_has_more_than_18_modules():
+    rooms = {folder: len(list(folder.glob("*.py"))) for folder in Path(blendkit.__file__).parent.glob("**")}
+    assert sum(rooms.values()) > 100
+    assert {folder.name: count for folder, count in rooms.items() if count > 18} == {}

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from blendkit.desk.facts import FACTS
+from blendkit.desk.app import FACTS
 from blendkit.exchange import read_exchange
 from blendkit.picture.reading import read_picture
 from blendkit.spectrum import LIGHTS, WAVELENGTHS_NM, reflectance_from_lab, reflectance_to_xyz1
@@ -23,7 +23,7 @@ ASK = """
 import json, sys
 from pathlib import Path
 from blendkit.advice.papers import find_matches
-from blendkit.desk.facts import facts_script
+from blendkit.desk.app import facts_script
 from blendkit.palette import read_palette
 from blendkit.plan.papers import find_echoes
 from blendkit.inked import ink_drawer

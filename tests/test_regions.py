@@ -16,9 +16,9 @@ from hypothesis import strategies as st
 
 from blendkit.art.closures import draw_closures, find_tips
 from blendkit.art.ink_mask import MAX_PIXELS, find_ink, grey_of
+from blendkit.art.preview import draw_parts, part_colours
 from blendkit.art.region_edits import OUTSIDE, Edits, Reassignment, edits_from_table, edits_to_table
 from blendkit.art.regions import find_regions, watershed_split
-from blendkit.art.regions_preview import draw_parts, part_colours
 from blendkit.art.second_look import look_again
 from blendkit.errors import PictureError, ProjectError
 from blendkit.records import to_json

@@ -15,7 +15,6 @@ import cv2
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.art.apply_edits import cut_at_neck, drawn_closures, edited, switched_off
 from blendkit.art.closures import (
     GAP_PEN_WIDTHS,
     LOOSE_PEN_AREAS,
@@ -24,10 +23,9 @@ from blendkit.art.closures import (
     find_closures,
     find_tips,
 )
-from blendkit.art.darkness import LOOK_PX_PER_MM
-from blendkit.art.growth import Growth, grow, refine
 from blendkit.art.ink_mask import count_levels, find_ink, grey_of
-from blendkit.art.learned import look_at, parts_of, silhouette
+from blendkit.art.labels import Growth, cut_at_neck, drawn_closures, edited, grow, refine, switched_off
+from blendkit.art.learned import LOOK_PX_PER_MM, look_at, parts_of, silhouette
 from blendkit.art.region_edits import Edits, Place
 from blendkit.art.second_look import look_again
 from blendkit.errors import PictureError, Problem, ProjectError

@@ -22,8 +22,7 @@ from blendkit.cli.tables import print_lines, print_table, progress, strip
 from blendkit.palette import Palette, demo_palette_path
 
 if TYPE_CHECKING:
-    from blendkit.advice.calibrate import Calibration
-    from blendkit.advice.overlaps import Overlap
+    from blendkit.advice.calibrate import Calibration, Overlap
     from blendkit.palette.calibration_file import Residual
 
 
@@ -81,7 +80,7 @@ def calibrate_command(
 
 def _overlaps(drawer: Palette, table: Path | None, images: list[Path], chart: Path | None) -> list["Overlap"]:
     """Gather the overlaps of the table, and those of the pictures."""
-    from blendkit.advice.overlaps import Overlap, read_overlaps
+    from blendkit.advice.calibrate import Overlap, read_overlaps
 
     found: list[Overlap] = []
     if table is not None:

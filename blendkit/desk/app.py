@@ -16,22 +16,23 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Route
 
+from blendkit.desk.advice_calls import PAIR_CALLS, PAPERS_CALLS, PHOTO_CALLS
 from blendkit.desk.calls import Call, CallError, describe_calls, parse_question
-from blendkit.desk.drawer_calls import DRAWER_CALLS
-from blendkit.desk.facts import facts_script
+from blendkit.desk.drawer_calls import DRAWER_CALLS, SHARE_CALLS
 from blendkit.desk.files import MAX_FILE_MB, File
 from blendkit.desk.jobs import BROKEN, fault_of
-from blendkit.desk.pair_calls import PAIR_CALLS
-from blendkit.desk.papers_calls import PAPERS_CALLS
-from blendkit.desk.photo_calls import PHOTO_CALLS
+from blendkit.desk.looks import EYES
 from blendkit.desk.project_calls import PROJECT_CALLS
 from blendkit.desk.project_desk import Desk
 from blendkit.desk.safety import Guard
 from blendkit.desk.scrap_calls import SCRAP_CALLS
 from blendkit.desk.session import Changed
-from blendkit.desk.share_calls import SHARE_CALLS
 from blendkit.errors import BlendkitError, Problem
+from blendkit.exchange.records import FORM_OF_ENDING
 from blendkit.page.cautions import SAFETY_LINE
+from blendkit.palette import FINISHES
+from blendkit.picture.reading import ENDINGS
+from blendkit.spectrum import LIGHTS
 
 CALLS: tuple[Call, ...] = (
     *DRAWER_CALLS,
@@ -256,3 +257,19 @@ async def _say_http(request: Request, error: Exception) -> Response:
 
 async def _say_broken(request: Request, error: Exception) -> Response:
     return JSONResponse({"message": BROKEN, "problems": []}, status_code=500)
+
+
+FACTS: dict[str, Any] = {
+    "LIGHTS": [[code, light.label[0].upper() + light.label[1:]] for code, light in LIGHTS.items()],
+    "EYES": list(EYES.items()),
+    "FINISHES": FINISHES,
+    "PICTURES": ",".join(ENDINGS),
+    "PALETTES": ",".join(FORM_OF_ENDING),
+    "CAUTION": SAFETY_LINE,
+}
+"""By the names that the page imports; each is told where it lives, and here only handed on."""
+
+
+def facts_script() -> str:
+    """Give the facts as an ES module of constants."""
+    return "".join(f"export const {name} = {json.dumps(value)};\n" for name, value in FACTS.items())

@@ -1,5 +1,6 @@
-"""The drawer's calls: everything in it as swatches; its changes are in drawer_edits."""
+"""The drawer's calls: everything in it as swatches; the desk opened to other devices. Changes: drawer_edits."""
 
+import io
 from typing import Any
 
 from blendkit.advice.gaps import GapAdvice, find_gaps
@@ -21,9 +22,9 @@ from blendkit.desk.drawer_edits import (
     start_with_demo,
     undo,
 )
-from blendkit.desk.drawer_looks import ARRANGEMENTS, arrange, look_of, marker_looks, show_state
-from blendkit.desk.looks import shown
+from blendkit.desk.looks import ARRANGEMENTS, arrange, look_of, marker_looks, show_state, shown
 from blendkit.desk.project_desk import Desk
+from blendkit.errors import BlendkitError
 from blendkit.inked import choose_paper
 from blendkit.palette import (
     Marker,
@@ -180,4 +181,43 @@ DRAWER_CALLS = (
     Call("POST", "/versions/restore", put_version_back),
     Call("GET", "/job", show_job),
     Call("POST", "/job/stop", stop_job),
+)
+
+
+def show_sharing(desk: Desk) -> dict[str, Any]:
+    """Tell whether other devices can use this desk, and at what address."""
+    address = desk.sharing.address if desk.sharing else ""
+    return {"schema": 1, "address": address, "code": _code(address) if address else ""}
+
+
+def start_sharing(desk: Desk) -> dict[str, Any]:
+    """Open the desk to other devices of this network."""
+    if desk.sharing is None:
+        raise BlendkitError("This desk can't be opened to other devices.")
+    desk.sharing.start()
+    return show_sharing(desk)
+
+
+def stop_sharing(desk: Desk) -> dict[str, Any]:
+    """Close the desk to other devices."""
+    if desk.sharing is not None:
+        desk.sharing.stop()
+    return show_sharing(desk)
+
+
+def _code(address: str) -> str:
+    """The address as a QR code (ISO/IEC 18004), SVG."""
+    import segno
+
+    out = io.BytesIO()
+    segno.make(address, error="m", micro=False).save(
+        out, kind="svg", scale=6, border=4, light="#fff", xmldecl=False
+    )
+    return out.getvalue().decode()
+
+
+SHARE_CALLS = (
+    Call("GET", "/share", show_sharing),
+    Call("POST", "/share/start", start_sharing),
+    Call("POST", "/share/stop", stop_sharing),
 )

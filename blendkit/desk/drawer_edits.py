@@ -7,9 +7,8 @@ from typing import Any, Literal
 
 from blendkit.colour import parse_colour
 from blendkit.desk.calls import ask, question
-from blendkit.desk.drawer_looks import fingerprint, look_of, show_state
 from blendkit.desk.files import Upload
-from blendkit.desk.looks import shown
+from blendkit.desk.looks import fingerprint, look_of, show_state, shown
 from blendkit.desk.project_desk import Desk
 from blendkit.desk.session import Changed
 from blendkit.errors import PaletteError, Problem

@@ -1,25 +1,36 @@
-"""What a screen needs beside the records: text that reads on a swatch, coats, and colours under other lights."""
+"""What a screen needs beside the records: text that reads on a swatch, coats, and colours under other lights.
 
+Things of the drawer as swatches, and what every page has to know of the palette.
+"""
+
+import hashlib
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from blendkit.advice.gaps import GapAdvice
 from blendkit.colour import (
     contrast_wcag,
     hex_to_lab,
+    lab_to_display,
     lab_to_hex,
+    lab_to_lch,
     lab_to_xyz1,
     labs_to_display_srgb1,
     simulate_colour_vision,
     xyz1_to_lab,
 )
-from blendkit.inked import measured_or_estimated
-from blendkit.palette import Reading
+from blendkit.desk.project_desk import Desk
+from blendkit.inked import Inked, choose_paper, measured_or_estimated
+from blendkit.palette import Item, Marker, Palette, Paper, Reading
 from blendkit.records import to_json
 from blendkit.spectrum import reflectance_to_lab, white_xyz1
+from blendkit.words import NEUTRAL_CHROMA, describe_colour
 
 Floats = NDArray[np.float64]
 
@@ -127,3 +138,247 @@ def light_tint(light: str) -> str:
     own = white_xyz1(light) * neutral[1]
     mixed = neutral * (own / neutral) ** (1.0 / 3.0)
     return lab_to_hex(xyz1_to_lab(mixed))
+
+
+ARRANGEMENTS = ("hue", "family", "gap")
+
+
+EARTH_CHROMA = 34.0
+"""Chroma below which reds, oranges and yellows lie with the earths. A choice, no source."""
+
+_TRAYS = (
+    (12.0, "Roses"),
+    (42.0, "Reds"),
+    (70.0, "Oranges"),
+    (102.0, "Yellows"),
+    (160.0, "Greens"),
+    (228.0, "Teals"),
+    (290.0, "Blues"),
+    (350.0, "Violets"),
+    (361.0, "Roses"),
+)
+"""Upper limit of the CIELAB hue angle of each tray, degrees. Own reading, common practice."""
+
+_ORDER = ("Roses", "Reds", "Oranges", "Yellows", "Greens", "Teals", "Blues", "Violets", "Earths", "Greys")
+
+
+@dataclass(frozen=True, slots=True)
+class Tray:
+    """One compartment of the drawer.
+
+    Args:
+        title: its label.
+        names: the markers in it, lightest first.
+        words: what to know of it, or "".
+    """
+
+    title: str
+    names: tuple[str, ...]
+    words: str = ""
+
+
+def arrange(inked: Inked, by: str, gaps: GapAdvice | None = None) -> tuple[Tray, ...]:
+    """Lay the markers out in trays.
+
+    Args:
+        inked: the drawer on its paper.
+        by: one of :data:`ARRANGEMENTS`.
+        gaps: what the drawer lacks, for "gap".
+
+    Returns: the trays, each with at least one marker; every marker in one tray at least.
+    """
+    if by == "family":
+        return _by_family(inked)
+    if by == "gap" and gaps is not None:
+        return _by_gap(inked, gaps)
+    return _by_hue(inked)
+
+
+def _lightest_first(inked: Inked, rows: Sequence[int]) -> tuple[str, ...]:
+    return tuple(inked.markers[row].name for row in sorted(rows, key=lambda row: -inked.lab[row, 0]))
+
+
+def _by_hue(inked: Inked) -> tuple[Tray, ...]:
+    trays: dict[str, list[int]] = {title: [] for title in _ORDER}
+    for row, lch in enumerate(lab_to_lch(inked.lab)):
+        trays[_hue_tray(lch)].append(row)
+    return tuple(Tray(title, _lightest_first(inked, rows)) for title, rows in trays.items() if rows)
+
+
+def _hue_tray(lch: NDArray[np.float64]) -> str:
+    if lch[1] < NEUTRAL_CHROMA:
+        return "Greys"
+    if 30.0 <= lch[2] < 95.0 and lch[1] < EARTH_CHROMA:
+        return "Earths"
+    return next(title for limit, title in _TRAYS if lch[2] < limit)
+
+
+def _by_family(inked: Inked) -> tuple[Tray, ...]:
+    trays: dict[str, list[int]] = {}
+    for row, marker in enumerate(inked.markers):
+        trays.setdefault(marker.family, []).append(row)
+    alone = trays.pop("", [])
+    found = [
+        Tray(
+            family,
+            _lightest_first(inked, rows),
+            "one member only: it has neither light nor shadow of its own" if len(rows) == 1 else "",
+        )
+        for family, rows in sorted(trays.items(), key=lambda pair: pair[0].casefold())
+    ]
+    if alone:
+        found.append(Tray("No family yet", _lightest_first(inked, alone)))
+    return tuple(found)
+
+
+def _by_gap(inked: Inked, gaps: GapAdvice) -> tuple[Tray, ...]:
+    lacks: dict[str, set[str]] = {}
+    for need in gaps.needs:
+        lacks.setdefault(need.base, set()).add(need.lacks)
+    kinds: tuple[tuple[str, set[str], str], ...] = (
+        ("No shadow, no light", {"shadow", "light"}, "nothing in the drawer shades or lights these"),
+        ("No shadow", {"shadow"}, "no darker marker of the drawer fits these"),
+        ("No light", {"light"}, "no lighter marker fits these; bare paper can be their light"),
+        ("Complete", set(), "these lack nothing"),
+    )
+    return tuple(
+        Tray(title, _lightest_first(inked, rows), words)
+        for title, wanted, words in kinds
+        if (rows := [row for row, one in enumerate(inked.markers) if lacks.get(one.name, set()) == wanted])
+    )
+
+
+def fingerprint(item: Item) -> str:
+    """Give a short text that changes with anything about a thing, so that a change made elsewhere shows."""
+    facts: list[object] = [item.kind, item.name, item.finish, item.family, item.note]
+    if isinstance(item, Marker):
+        facts += [item.on, [(coats, reading._facts()) for coats, reading in item.readings]]
+    else:
+        facts.append(item.reading._facts())
+    if isinstance(item, Paper):
+        facts += [item.coat_limit, [(part.name, part.share, part.lab.tolist()) for part in item.pattern]]
+    return hashlib.sha256(repr(facts).encode()).hexdigest()[:16]
+
+
+@dataclass(frozen=True)
+class CoatLook:
+    """The colour of a number of coats on the paper, and whether it was measured."""
+
+    coats: int
+    hex: str
+    measured: bool
+
+
+@dataclass(frozen=True)
+class ItemLook:
+    """A marker, paper, ribbon or ink as a swatch.
+
+    Args:
+        name, kind, family, finish, note: as in the palette.
+        was: fingerprint, to be sent back with a change.
+        lab: as it looks on the paper that is worked on.
+        hex: what a screen can show of it.
+        mapped: True when *hex* stands in for a colour that sRGB can't show.
+        words: the colour in plain words.
+        coats: of a marker, 1 to 3 coats on the paper.
+        measured: False when it was only typed as a hex colour.
+        rough: True when its finish has no single colour.
+        on: of a marker, the paper under its swatch.
+        coat_limit: of a paper, coats that it takes.
+        pattern: of a patterned paper, its colours with their shares.
+    """
+
+    name: str
+    kind: str
+    family: str
+    finish: str
+    note: str
+    was: str
+    lab: tuple[float, float, float]
+    hex: str
+    mapped: bool
+    words: str
+    coats: tuple[CoatLook, ...]
+    measured: bool
+    rough: bool
+    on: str
+    coat_limit: int
+    pattern: tuple[dict[str, Any], ...] = ()
+
+
+def marker_looks(desk: Desk, on: str | None, palette: Palette) -> list[ItemLook]:
+    """Give every marker of the drawer as it looks on a paper, in the drawer's order."""
+    if not palette.markers:
+        return []
+    inked = desk.inked(on)
+    coats = inked.coat_labs(np.arange(len(inked.markers)), 3)
+    hexes = np.array(hexes_of(coats.reshape(-1, 3))).reshape(len(palette.markers), -1)
+    looks = []
+    for row, marker in enumerate(inked.markers):
+        look = look_of(marker, inked.lab[row])
+        steps = tuple(
+            CoatLook(number + 1, str(hex_), marker.reading(number + 1) is not None)
+            for number, hex_ in enumerate(hexes[row])
+        )
+        looks.append(replace(look, coats=steps, hex=str(hexes[row, 0])))
+    return looks
+
+
+def look_of(item: Item, lab: NDArray[np.float64]) -> ItemLook:
+    """Give one thing as a swatch of a colour, shape (3,)."""
+    display = lab_to_display(lab)
+    reading = item.readings[0][1] if isinstance(item, Marker) else item.reading
+    pattern: tuple[dict[str, Any], ...] = ()
+    if isinstance(item, Paper):
+        pattern = tuple(
+            {"name": part.name, "share": part.share, "hex": lab_to_display(part.lab).hex}
+            for part in item.pattern
+        )
+    return ItemLook(
+        name=item.name,
+        kind=item.kind,
+        family=item.family,
+        finish=item.finish,
+        note=item.note,
+        was=fingerprint(item),
+        lab=(float(lab[0]), float(lab[1]), float(lab[2])),
+        hex=display.hex,
+        mapped=display.mapped,
+        words=describe_colour(lab),
+        coats=(),
+        measured=not reading.typed.startswith("#"),
+        rough=item.rough,
+        on=item.on if isinstance(item, Marker) else "",
+        coat_limit=item.coat_limit if isinstance(item, Paper) else 0,
+        pattern=pattern,
+    )
+
+
+def _from_home(folder: Path) -> str:
+    """A folder as people write it, the home folder as ~."""
+    folder, home = folder.absolute(), Path.home()
+    return str("~" / folder.relative_to(home)) if folder.is_relative_to(home) else str(folder)
+
+
+def show_state(desk: Desk) -> dict[str, Any]:
+    """Give what every page needs: which version is on disk, and what can be taken back."""
+    version, palette = desk.current()
+    return shown(
+        {
+            "version": version,
+            "palette": desk.palette_path.name,
+            "folder": _from_home(desk.palette_path.parent),
+            "is_demo": desk.is_demo,
+            "is_empty": not palette.items,
+            "counts": {
+                "marker": len(palette.markers),
+                "paper": len(palette.papers),
+                "ribbon": len(palette.ribbons),
+                "ink": len(palette.inks),
+            },
+            "papers": [paper.name for paper in (*palette.papers, *palette.ribbons)],
+            "usual_paper": choose_paper(palette, None).name,
+            "undo": desk.steps.undo_words,
+            "redo": desk.steps.redo_words,
+        }
+    )

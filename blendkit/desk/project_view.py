@@ -6,8 +6,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.art.preview import Ramp, encode_part_png
-from blendkit.art.regions_preview import part_colours
+from blendkit.art.preview import Ramp, encode_part_png, part_colours
 from blendkit.colour import labs_to_display_srgb1
 from blendkit.desk.project_desk import Desk, OpenProject
 from blendkit.inked import Asked, swatch_of

@@ -5,9 +5,8 @@ from typing import Any, Literal
 
 from blendkit.chart.content import Order
 from blendkit.desk.calls import Call, ask, fields_of, question
-from blendkit.desk.drawer_looks import show_state
 from blendkit.desk.files import File, Upload
-from blendkit.desk.looks import shown
+from blendkit.desk.looks import show_state, shown
 from blendkit.desk.project_desk import Desk
 from blendkit.errors import BlendkitError, Problem
 from blendkit.palette import name_key
@@ -146,7 +145,7 @@ def read_chart(desk: Desk, given: ScanAsked) -> dict[str, Any]:
 
     job = desk.workshop.start(
         "Read the coloured chart",
-        "blendkit.desk.long_work:read_chart_pictures",
+        "blendkit.desk.jobs:read_chart_pictures",
         [(str(one.path), one.name) for one in uploads],
         desk.palette(),
         chart,

@@ -14,8 +14,7 @@ sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from simulate.photo import known_photo
 
-from blendkit.art.photo import find_main_colours
-from blendkit.art.photo_view import view_photo
+from blendkit.art.photo import find_main_colours, view_photo
 from blendkit.colour import delta_e_2000, lab_to_oklch, xyz1_to_lab
 from blendkit.picture import read_picture
 

@@ -24,7 +24,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from drawings.endless import draw_patches
 
-from blendkit.art.darkness import find_darkness
+from blendkit.art.learned import find_darkness
 
 WIDTHS = 32, 48, 72, 112, 160, 176
 """Channels at half the picture's scale and at each halving below."""
