@@ -1,7 +1,7 @@
 """How well the main colours of simulated photos are found, and what else was tried.
 
 Run it from the top of the project: python tests/derive/evaluate_photo.py
-Seeds from 0 chose the constants of blendkit/art/photo.py and photo_view.py; seeds from 1000 are reported.
+Seeds from 0 chose the constants of blendkit/art/photo.py; seeds from 1000 are reported.
 """
 
 import sys
