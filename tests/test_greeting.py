@@ -57,7 +57,7 @@ def test_plan_and_schemes_give_the_same_verdict_on_every_base(demo):
     for scheme in schemes:
         greeting = scheme.checks.greeting
         for size_pt, needed in ((20.0, GREETING_LARGE), (10.0, GREETING_SMALL)):
-            read = read_greeting(project_with(scheme.base.name, greeting.ink, size_pt), inked)
+            read = read_greeting(project_with(scheme.base.name, greeting.ink.name, size_pt), inked)
             assert (read.contrast_wcag, read.contrast_seen) == pytest.approx(
                 (greeting.contrast_wcag, greeting.contrast_seen)
             )

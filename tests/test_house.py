@@ -1,5 +1,6 @@
 """The house: rooms that can be kept in mind, no circle of imports."""
 
+import ast
 from pathlib import Path
 
 import grimp
@@ -24,3 +25,13 @@ def test_no_room_has_more_than_18_modules():
     rooms = {folder: len(list(folder.glob("*.py"))) for folder in Path(blendkit.__file__).parent.glob("**")}
     assert sum(rooms.values()) > 100
     assert {folder.name: count for folder, count in rooms.items() if count > 18} == {}
+
+
+def test_a_class_s_name_means_one_thing():
+    named: dict[str, list[str]] = {}
+    for path in Path(blendkit.__file__).parent.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+                named.setdefault(node.name, []).append(path.name)
+    assert len(named) > 100
+    assert {name: homes for name, homes in named.items() if len(homes) > 1} == {}

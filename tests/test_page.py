@@ -17,13 +17,13 @@ from blendkit.errors import SheetError
 from blendkit.page.page import (
     PAGE_SIZES_MM,
     Circle,
+    Document,
     Gradient,
     Image,
     Line,
     Page,
     Path2D,
     Rect,
-    Sheet,
     Text,
     draw_pdf,
     draw_png,
@@ -40,7 +40,7 @@ HEDGEHOG = "Hedgehog Brown"
 
 
 def one(*shapes, size=(100.0, 60.0)):
-    return Sheet("A test", (Page(*size, tuple(shapes)),))
+    return Document("A test", (Page(*size, tuple(shapes)),))
 
 
 def render(sheet, dpi=DPI, page=0):
@@ -285,7 +285,7 @@ def test_neutral_fills_are_printed_with_black_ink_alone():
 
 
 def test_several_pages_become_one_pdf_or_numbered_pictures(tmp_path):
-    sheet = Sheet("Two", (Page(50, 40, (Text(5, 10, "one"),)), Page(60, 30, (Text(5, 10, "two"),))))
+    sheet = Document("Two", (Page(50, 40, (Text(5, 10, "one"),)), Page(60, 30, (Text(5, 10, "two"),))))
     assert [path.name for path in write_sheet(sheet, tmp_path / "a.pdf")] == ["a.pdf"]
     assert [path.name for path in write_sheet(sheet, tmp_path / "a.png", dpi=100)] == ["a-1.png", "a-2.png"]
     assert [path.name for path in write_sheet(sheet, tmp_path / "a.SVG")] == ["a-1.SVG", "a-2.SVG"]
@@ -307,7 +307,7 @@ def test_odd_words_can_not_break_the_sheet():
     [
         (lambda folder: write_sheet(one(), folder / "a.docx"), "pdf, .svg or .png"),
         (lambda folder: write_sheet(one(), folder / "nowhere" / "a.pdf"), "can't be written"),
-        (lambda folder: draw_pdf(Sheet("Empty", ())), "no page"),
+        (lambda folder: draw_pdf(Document("Empty", ())), "no page"),
         (lambda folder: draw_pdf(one(Image(1, 1, 5, 5, b"\x89PNG not a picture"))), "can't be set"),
     ],
 )

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from blendkit.colour import COLOUR_VISION, contrast_wcag, simulate_colour_vision
 from blendkit.inked import Swatch, swatch_of
-from blendkit.palette import Palette, Paper
+from blendkit.palette import Palette, Paper, StampInk
 
 GREETING_SMALL = 4.5
 GREETING_LARGE = 3.0
@@ -103,6 +103,22 @@ class InkOnPaper:
     words: str
 
 
+def ink_on_paper(ink: StampInk, paper: Paper) -> InkOnPaper:
+    """Say how words in an ink read on a paper."""
+    read = read_ink(ink.lab, paper)
+    worst = ""
+    if paper.main_colours:
+        ratios = contrast_wcag(np.array([part.lab for part in paper.main_colours]), ink.lab)
+        worst = paper.main_colours[int(np.argmin(ratios))].name
+    small, large = read.reads(GREETING_SMALL), read.reads(GREETING_LARGE)
+    words = "reads well" if small else "reads when large" if large else "doesn't read"
+    if worst:
+        words += f"; worst on {worst}"
+    return InkOnPaper(
+        swatch_of(ink.name, ink.lab), read.contrast_wcag, read.contrast_seen, worst, small, large, words
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class GreetingAdvice:
     """Answer to “which ink reads on this paper?”
@@ -132,29 +148,7 @@ def find_greeting_inks(palette: Palette, paper: str) -> GreetingAdvice:
     """
     here = palette.at_hand()
     on = here.paper(paper)
-    parts = on.main_colours
-    inks = []
-    for ink in here.inks:
-        read = read_ink(ink.lab, on)
-        worst = ""
-        if parts:
-            ratios = contrast_wcag(np.array([part.lab for part in parts]), ink.lab)
-            worst = parts[int(np.argmin(ratios))].name
-        small, large = read.reads(GREETING_SMALL), read.reads(GREETING_LARGE)
-        words = "reads well" if small else "reads when large" if large else "doesn't read"
-        if worst:
-            words += f"; worst on {worst}"
-        inks.append(
-            InkOnPaper(
-                swatch_of(ink.name, ink.lab),
-                read.contrast_wcag,
-                read.contrast_seen,
-                worst,
-                small,
-                large,
-                words,
-            )
-        )
+    inks = [ink_on_paper(ink, on) for ink in here.inks]
     inks.sort(key=lambda one: -min(one.contrast_wcag, one.contrast_seen))
     return GreetingAdvice(
         swatch_of(on.name, on.lab), tuple(inks), any(one.large_text for one in inks), _advice_words(on, inks)

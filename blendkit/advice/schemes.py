@@ -11,11 +11,10 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.advice.greeting import GREETING_LARGE, GREETING_SMALL, ink_contrasts, read_ink
+from blendkit.advice.greeting import GREETING_LARGE, GREETING_SMALL, InkOnPaper, ink_contrasts, ink_on_paper
 from blendkit.colour import (
     COLOUR_VISION,
     delta_e_2000,
-    lab_to_hex,
     lab_to_oklch,
     simulate_colour_vision,
 )
@@ -69,27 +68,6 @@ _TRIED = 6
 
 
 @dataclass(frozen=True, slots=True)
-class Greeting:
-    """Stamped words: the ink that reads best on the base, and how well.
-
-    Args:
-        ink: its name.
-        hex: what a screen can show of it.
-        contrast_wcag: 1 to 21; on a patterned base the least over its colours.
-        small_text: whether small text reads.
-        large_text: whether large text does.
-        contrast_seen: the least contrast as seen with the colour-vision deficiencies.
-    """
-
-    ink: str
-    hex: str
-    contrast_wcag: float
-    small_text: bool
-    large_text: bool
-    contrast_seen: float
-
-
-@dataclass(frozen=True, slots=True)
 class Checks:
     """What was checked of a scheme; every difference is CIEDE2000.
 
@@ -110,7 +88,7 @@ class Checks:
     base_to_mat: float
     accent_to_papers: float
     accent_to_image: float
-    greeting: Greeting | None
+    greeting: InkOnPaper | None
     seen: dict[str, float]
     passed: bool
     words: tuple[str, ...]
@@ -470,21 +448,11 @@ def _greeting_contrast(palette: Palette, papers: Sequence[Paper]) -> Floats:
     return np.array([ink_contrasts(inks, paper).max() for paper in papers])
 
 
-def _greeting(palette: Palette, base: Paper) -> Greeting | None:
+def _greeting(palette: Palette, base: Paper) -> InkOnPaper | None:
     if not palette.inks:
         return None
     ratios = ink_contrasts(np.array([ink.lab for ink in palette.inks]), base)
-    ink = palette.inks[int(np.argmax(ratios))]
-    read = read_ink(ink.lab, base)
-    ratio = read.contrast_wcag
-    return Greeting(
-        ink.name,
-        lab_to_hex(ink.lab),
-        ratio,
-        ratio >= GREETING_SMALL,
-        ratio >= GREETING_LARGE,
-        read.contrast_seen,
-    )
+    return ink_on_paper(palette.inks[int(np.argmax(ratios))], base)
 
 
 def _check(
@@ -527,9 +495,9 @@ def _check(
         faults.append(f"{mat.name} does not show on {base.name}")
     if min(between[1], between[2]) < PAPERS_APART:
         faults.append(f"{accent.name} does not show")
-    if greeting is not None and not (greeting.large_text if large else greeting.small_text):
+    if greeting is not None and greeting.contrast_wcag < (GREETING_LARGE if large else GREETING_SMALL):
         faults.append(f"a greeting does not read on {base.name} in any ink of the palette")
-    elif greeting is not None and greeting.contrast_seen < (GREETING_LARGE if large else GREETING_SMALL):
+    elif greeting is not None and not (greeting.large_text if large else greeting.small_text):
         faults.append(f"a greeting does not read on {base.name} as seen with a colour-vision deficiency")
     for kind, least in seen.items():
         if least < SEEN_APART:

@@ -23,11 +23,11 @@ import numpy as np
 
 from blendkit.chart.code import SHEETS, PageLayout, Section, layout_from_code
 from blendkit.chart.content import (
-    Asked,
     Blends,
     Content,
     Crossing,
     Order,
+    SectionAsked,
     Swatches,
     order_markers,
     predict,
@@ -49,7 +49,7 @@ from blendkit.chart.layout import (
 from blendkit.colour import is_in_srgb
 from blendkit.errors import Problem, SheetError
 from blendkit.inked import PLAIN_WHITE, choose_paper, ink_drawer
-from blendkit.page.page import Sheet, find_unshown, write_sheet
+from blendkit.page.page import Document, find_unshown, write_sheet
 from blendkit.palette import Marker, Palette
 
 MOST_COATS = 3
@@ -74,7 +74,7 @@ class ChartRecord:
     codes: tuple[str, ...]
     notes: tuple[str, ...]
     spec: ChartSpec = field(repr=False)
-    sheet: Sheet = field(repr=False)
+    sheet: Document = field(repr=False)
 
 
 def make_chart(
@@ -128,7 +128,7 @@ def make_chart(
     _check_options(coats, steps, paper_size, box_mm)
     choose_paper(palette, paper)
     chosen = order_markers(select_markers(palette, names, families, unmeasured, coats), order)
-    asked: list[Asked] = []
+    asked: list[SectionAsked] = []
     if swatches:
         asked.append(_asked_swatches("S", chosen, coats))
     if anchors:
@@ -137,11 +137,11 @@ def make_chart(
     if family_blends:
         pairs += _neighbours(palette, {marker.name for marker in chosen})
     if pairs:
-        asked.append(Asked(Section("B", len(pairs), steps), pairs=tuple(pairs)))
+        asked.append(SectionAsked(Section("B", len(pairs), steps), pairs=tuple(pairs)))
     if unders or overs:
         below = tuple(palette.marker(name).name for name in (unders or overs))
         above = tuple(palette.marker(name).name for name in (overs or unders))
-        asked.append(Asked(Section("X", len(below), len(above)), below, above))
+        asked.append(SectionAsked(Section("X", len(below), len(above)), below, above))
     if not asked:
         raise SheetError("there is nothing to put on the chart; ask for swatches, blends or a crossing")
     short = {name: short for short, name in SHEETS.items()}[paper_size]
@@ -192,7 +192,7 @@ def _in_halves(box_mm: tuple[float, float]) -> tuple[float, float]:
     return round(2 * box_mm[0]) / 2, round(2 * box_mm[1]) / 2
 
 
-def _roomiest(layouts: Sequence[PageLayout], asked: Sequence[Asked]) -> PageLayout:
+def _roomiest(layouts: Sequence[PageLayout], asked: Sequence[SectionAsked]) -> PageLayout:
     """Give the first of *layouts*, largest box first, that needs no more pages than the last.
 
     Raises: SheetError when that is more than the marks can tell apart.
@@ -213,8 +213,8 @@ def _roomiest(layouts: Sequence[PageLayout], asked: Sequence[Asked]) -> PageLayo
     return layouts[-1]
 
 
-def _asked_swatches(kind: Literal["S", "A"], markers: Sequence[Marker], coats: int) -> Asked:
-    return Asked(Section(kind, len(markers), coats), tuple(marker.name for marker in markers))
+def _asked_swatches(kind: Literal["S", "A"], markers: Sequence[Marker], coats: int) -> SectionAsked:
+    return SectionAsked(Section(kind, len(markers), coats), tuple(marker.name for marker in markers))
 
 
 def _light_first(palette: Palette, pair: tuple[str, str]) -> tuple[str, str]:
@@ -237,7 +237,7 @@ def _title(palette: Palette) -> str:
 
 
 def _record(
-    bare: PageLayout, asked: Sequence[Asked], contents: Sequence[Content], title: str, paper: str
+    bare: PageLayout, asked: Sequence[SectionAsked], contents: Sequence[Content], title: str, paper: str
 ) -> ChartRecord:
     shares = paginate(bare, tuple(each.section for each in asked))
     chart_id = _chart_id(bare, asked)
@@ -258,7 +258,7 @@ def _record(
         )
     pages = tuple(_page_spec(placed, part) for placed, part in zip(placed_pages, parts, strict=True))
     spec = ChartSpec(CHART_FILE_VERSION, chart_id, title, paper, pages)
-    sheet = Sheet(
+    sheet = Document(
         title,
         tuple(
             draw_chart_page(placed, part, title, paper)
@@ -285,7 +285,7 @@ class _Cursor:
         self.row = 0
         self.over = 0
 
-    def next(self, content: Content, section: Section, asked: Asked) -> Content:
+    def next(self, content: Content, section: Section, asked: SectionAsked) -> Content:
         """Give the next *section* of a content; a crossing cut by width goes through its rows for each part."""
         start, end = self.row, self.row + section.count
         columns = slice(self.over, self.over + section.depth)
@@ -295,7 +295,7 @@ class _Cursor:
         return take(content, start, end, columns)
 
 
-def _chart_id(layout: PageLayout, asked: Sequence[Asked]) -> str:
+def _chart_id(layout: PageLayout, asked: Sequence[SectionAsked]) -> str:
     """Give six letters that stand for the layout and all the names, not for the colours."""
     size = (layout.paper_size, layout.landscape, layout.box_w_mm, layout.box_h_mm, layout.expected)
     names = [(each.section.kind, each.section.depth, each.names, each.overs, each.pairs) for each in asked]
@@ -346,7 +346,7 @@ def _strip_box(box: BoxSpec, item: int, index: int, blends: Blends) -> BoxSpec:
     )
 
 
-def _notes(sheet: Sheet, shown: Sequence[PageSpec]) -> tuple[str, ...]:
+def _notes(sheet: Document, shown: Sequence[PageSpec]) -> tuple[str, ...]:
     """Give what the user should know of the *sheet*, and of the colours *shown* on these pages."""
     notes = []
     labs = [box.expected_lab for page in shown for box in page.boxes if box.expected_lab is not None]

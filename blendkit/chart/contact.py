@@ -8,7 +8,7 @@ import numpy as np
 from blendkit.chart.scan_record import BoxReading, Lab, PageReading, ScanRecord
 from blendkit.colour import lab_to_hex
 from blendkit.errors import SheetError
-from blendkit.page.page import Image, Page, Rect, Shape, Sheet, Text, draw_png
+from blendkit.page.page import Document, Image, Page, Rect, Shape, Text, draw_png
 
 _PX_PER_MM = 5.0
 _GOOD, _DOUBTFUL, _LOST = "#1d6b4f", "#9a5b00", "#b3261e"
@@ -17,7 +17,7 @@ _HEAD_MM = 34.0
 _DPI = 96.0
 
 
-def make_contact(record: ScanRecord) -> Sheet:
+def make_contact(record: ScanRecord) -> Document:
     """Lay out the contact picture, one sheet page for each page in each picture.
 
     The page is shown flattened and enlarged. Each box carries a plate: the colour read above the colour
@@ -31,7 +31,7 @@ def make_contact(record: ScanRecord) -> Sheet:
         _page(record, report, [reading for reading in record.readings if reading.page == report.page])
         for report in record.pages
     )
-    return Sheet(title=f"Read from chart {record.chart_id}", pages=pages)
+    return Document(title=f"Read from chart {record.chart_id}", pages=pages)
 
 
 def draw_contact(record: ScanRecord, dpi: float = _DPI) -> tuple[bytes, ...]:

@@ -28,7 +28,7 @@ HUE_STEP_DEG = 30.0
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class SectionAsked:
     """A section that is asked for, by names alone.
 
     ``names`` are markers, or those laid under in a crossing; ``overs`` those laid over; ``pairs`` (light, dark)
@@ -154,7 +154,7 @@ def order_markers(markers: Iterable[Marker], order: Order) -> tuple[Marker, ...]
     return tuple(sorted(listed, key=hue_key))
 
 
-def predict(inked: Inked, asked: Asked) -> Content:
+def predict(inked: Inked, asked: SectionAsked) -> Content:
     """Work out the colours expected of what is asked for, all of it at once.
 
     Raises: PaletteError for a name that is no marker.

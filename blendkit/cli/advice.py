@@ -423,7 +423,7 @@ def papers_command(
                     scheme.base.name,
                     scheme.mat.name,
                     scheme.accent.name,
-                    scheme.checks.greeting.ink if scheme.checks.greeting else "",
+                    scheme.checks.greeting.ink.name if scheme.checks.greeting else "",
                     f"{scheme.checks.greeting.contrast_wcag:.1f}" if scheme.checks.greeting else "",
                 )
                 for scheme in answer.schemes

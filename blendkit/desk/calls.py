@@ -10,7 +10,7 @@ from typing import Any, Literal, TypeVar, Union, dataclass_transform, get_args, 
 from blendkit.desk.files import Upload
 from blendkit.errors import BlendkitError, Problem
 
-Asked = TypeVar("Asked")
+Question = TypeVar("Question")
 
 Place = tuple[float, float]
 """Shares of a picture's width and height, each 0 to 1."""
@@ -78,7 +78,7 @@ def ask(words: str, *, required: bool = False, default: Any = None, **limits: An
 
 
 @dataclass_transform(frozen_default=True, kw_only_default=True)
-def question(cls: type[Asked]) -> type[Asked]:
+def question(cls: type[Question]) -> type[Question]:
     """Make a frozen record of a class whose fields are declared by :func:`ask`."""
     return dataclass(frozen=True, kw_only=True)(cls)
 
@@ -150,7 +150,7 @@ class Call:
         return [] if self.asked is Nothing else [parsed]
 
 
-def parse_question(asked: type[Asked], sent: Mapping[str, Any], as_text: bool = False) -> Asked:
+def parse_question(asked: type[Question], sent: Mapping[str, Any], as_text: bool = False) -> Question:
     """Check what was sent against the fields of a question.
 
     Args:

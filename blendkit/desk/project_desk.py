@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Protocol
 
 from blendkit.desk.files import Upload
-from blendkit.desk.session import Changed, OpenDrawer, Step, Steps
+from blendkit.desk.session import Changed, OpenDrawer, Steps, UndoStep
 from blendkit.errors import PaletteError, Problem, ProjectError
 from blendkit.inked import Inked
 from blendkit.palette import locked, replace_file
@@ -171,7 +171,7 @@ class OpenProject:
             written = update_project(self.path, still)
             after = self.version
             if after != hashlib.sha256(before).hexdigest()[:16]:
-                self.steps.add(Step(words, before, after))
+                self.steps.add(UndoStep(words, before, after))
             self._take(changed if changed.project == written else open_work(written, changed))
             self._version = after
             return self.work()
@@ -186,7 +186,7 @@ class OpenProject:
         with self.lock:
             return self.steps.redo(self._put_back)
 
-    def _put_back(self, step: Step[bytes] | None, verb: str) -> Step[bytes]:
+    def _put_back(self, step: UndoStep[bytes] | None, verb: str) -> UndoStep[bytes]:
         if step is None:
             raise ProjectError(f"There is nothing to be {verb}.")
         with locked(self.path):
@@ -194,7 +194,7 @@ class OpenProject:
                 raise Changed(f"“{step.words}” can't be {verb}: the project was changed elsewhere since.")
             now = self.path.read_bytes()
             replace_file(self.path, step.kept)
-        return Step(step.words, now, self.version)
+        return UndoStep(step.words, now, self.version)
 
 
 class Projects:

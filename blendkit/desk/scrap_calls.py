@@ -99,14 +99,14 @@ def show_chart(desk: Desk, given: ChartAsked) -> dict[str, Any]:
 
 def show_chart_page(desk: Desk, given: PageAsked) -> File:
     """Give one page of a chart as a picture for the screen."""
-    from blendkit.page.page import Sheet, draw_png
+    from blendkit.page.page import Document, draw_png
 
     chart = _chart(desk, given)
     pages = chart.sheet.pages
     if not 1 <= given.page <= len(pages):
         problem = Problem("page", str(given.page), f"1 to {len(pages)}")
         raise BlendkitError("The chart has no such page.", [problem])
-    one = Sheet(chart.sheet.title, (pages[given.page - 1],))
+    one = Document(chart.sheet.title, (pages[given.page - 1],))
     return File(draw_png(one, dpi=110.0)[0], "image/png")
 
 

@@ -66,7 +66,7 @@ def _digest(path: Path) -> str:
 
 
 @dataclass(frozen=True)
-class Step(Generic[Kept]):
+class UndoStep(Generic[Kept]):
     """One step: what it was, what is kept of before it, and the file's version after it."""
 
     words: str
@@ -79,10 +79,10 @@ class Steps(Generic[Kept]):
 
     def __init__(self, most: int) -> None:
         self._most = most
-        self._made: list[Step[Kept]] = []
-        self._undone: list[Step[Kept]] = []
+        self._made: list[UndoStep[Kept]] = []
+        self._undone: list[UndoStep[Kept]] = []
 
-    def add(self, step: Step[Kept]) -> None:
+    def add(self, step: UndoStep[Kept]) -> None:
         """Remember a step; what was taken back before can't be done again after it."""
         self._made = [*self._made, step][-self._most :]
         self._undone = []
@@ -97,7 +97,7 @@ class Steps(Generic[Kept]):
         """What redo would do again, or ""."""
         return self._undone[-1].words if self._undone else ""
 
-    def undo(self, put_back: Callable[[Step[Kept] | None, str], Step[Kept]]) -> str:
+    def undo(self, put_back: Callable[[UndoStep[Kept] | None, str], UndoStep[Kept]]) -> str:
         """Take the last step back.
 
         Args:
@@ -108,15 +108,15 @@ class Steps(Generic[Kept]):
         """
         return self._move(self._made, self._undone, put_back, "taken back")
 
-    def redo(self, put_back: Callable[[Step[Kept] | None, str], Step[Kept]]) -> str:
+    def redo(self, put_back: Callable[[UndoStep[Kept] | None, str], UndoStep[Kept]]) -> str:
         """Do again what was taken back last; see :meth:`undo`."""
         return self._move(self._undone, self._made, put_back, "done again")
 
     @staticmethod
     def _move(
-        source: list[Step[Kept]],
-        target: list[Step[Kept]],
-        put_back: Callable[[Step[Kept] | None, str], Step[Kept]],
+        source: list[UndoStep[Kept]],
+        target: list[UndoStep[Kept]],
+        put_back: Callable[[UndoStep[Kept] | None, str], UndoStep[Kept]],
         verb: str,
     ) -> str:
         step = put_back(source[-1] if source else None, verb)
@@ -248,7 +248,7 @@ class OpenDrawer:
             written = update_palette(self.palette_path, change)
             after = _digest(self.palette_path)
             if after != before:
-                self.steps.add(Step(words, before, after))
+                self.steps.add(UndoStep(words, before, after))
             return written
 
     def check_writable(self) -> None:
@@ -275,7 +275,7 @@ class OpenDrawer:
         with self._lock:
             return self.steps.redo(self._put_back)
 
-    def _put_back(self, step: Step[str] | None, verb: str) -> Step[str]:
+    def _put_back(self, step: UndoStep[str] | None, verb: str) -> UndoStep[str]:
         if step is None:
             raise PaletteError(f"There is nothing to be {verb}.")
         if _digest(self.palette_path) != step.after:
@@ -286,7 +286,7 @@ class OpenDrawer:
             )
         kept = (one.name for one in list_versions(self.palette_path) if _digest(one.path) == step.kept)
         restore_version(self.palette_path, next(kept, step.kept))
-        return Step(step.words, step.after, _digest(self.palette_path))
+        return UndoStep(step.words, step.after, _digest(self.palette_path))
 
     def restore(self, name: str) -> None:
         """Put an earlier version back; that, too, can be taken back.
@@ -297,4 +297,4 @@ class OpenDrawer:
             self.check_writable()
             before = _digest(self.palette_path)
             restore_version(self.palette_path, name)
-            self.steps.add(Step("put an earlier version back", before, _digest(self.palette_path)))
+            self.steps.add(UndoStep("put an earlier version back", before, _digest(self.palette_path)))

@@ -1,11 +1,11 @@
 """Pages of shapes in millimetres, to PDF, SVG and PNG from one description. Knows no markers.
 
-A :class:`Sheet` is plain data: pages, each a size and a tuple of shapes, drawn in order. All places and sizes
+A :class:`Document` is plain data: pages, each a size and a tuple of shapes, drawn in order. All places and sizes
 are millimetres, x to the right and y **down** from the page's top left corner; letters are sized in points.
 Colours are ``"#rrggbb"`` or ``"#rrggbbaa"``; a neutral one is printed with black ink alone. An outline is
 centred on the edge of its shape.
 
->>> card = Sheet("A box", (Page(60, 40, (Rect(10, 10, 30, 12, stroke="#888888"), Text(10, 8, "Lantern"))),))
+>>> card = Document("A box", (Page(60, 40, (Rect(10, 10, 30, 12, stroke="#888888"), Text(10, 8, "Lantern"))),))
 >>> draw_pdf(card)[:5]
 b'%PDF-'
 
@@ -157,7 +157,7 @@ class Page:
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class Document:
     """Pages that belong together; ``title`` is what a PDF reader shows, ``language`` an ISO 639 code."""
 
     title: str
@@ -165,7 +165,7 @@ class Sheet:
     language: str = "en"
 
 
-def draw_pdf(sheet: Sheet) -> bytes:
+def draw_pdf(sheet: Document) -> bytes:
     """Give *sheet* as one PDF, fonts embedded, with no date in it.
 
     Raises: SheetError when the sheet has no page, or typst can't set it (such as a broken picture).
@@ -174,17 +174,17 @@ def draw_pdf(sheet: Sheet) -> bytes:
     return pdf
 
 
-def draw_svg(sheet: Sheet) -> tuple[bytes, ...]:
+def draw_svg(sheet: Document) -> tuple[bytes, ...]:
     """Give every page of *sheet* as an SVG file, letters as outlines. Raises as :func:`draw_pdf`."""
     return _compile(sheet, "svg", None)
 
 
-def draw_png(sheet: Sheet, dpi: float = 150.0) -> tuple[bytes, ...]:
+def draw_png(sheet: Document, dpi: float = 150.0) -> tuple[bytes, ...]:
     """Give every page of *sheet* as a PNG file of *dpi* pixels an inch. Raises as :func:`draw_pdf`."""
     return _compile(sheet, "png", dpi)
 
 
-def write_sheet(sheet: Sheet, path: Path, dpi: float = 150.0) -> tuple[Path, ...]:
+def write_sheet(sheet: Document, path: Path, dpi: float = 150.0) -> tuple[Path, ...]:
     """Write *sheet* as the format that the ending of *path* names: .pdf, .svg or .png.
 
     A sheet of several pages becomes one PDF, or ``name-1.png``, ``name-2.png`` and so on.
@@ -235,7 +235,7 @@ def drawing_source(
     return f"{_PREAMBLE}\n#let {name} = box({size})[#{{\n{lines}\n}}]\n", pictures
 
 
-def find_unshown(sheet: Sheet) -> tuple[str, ...]:
+def find_unshown(sheet: Document) -> tuple[str, ...]:
     """Find the words of *sheet* with letters that no font at hand can show.
 
     They are spelled by Unicode number on the sheet instead.
@@ -327,7 +327,7 @@ _PREAMBLE = """
 """.replace("PITCH", str(LINE_PITCH_EM))
 
 
-def _compile(sheet: Sheet, form: Form, dpi: float | None) -> tuple[bytes, ...]:
+def _compile(sheet: Document, form: Form, dpi: float | None) -> tuple[bytes, ...]:
     if not sheet.pages:
         raise SheetError(f"the sheet “{sheet.title}” has no page to draw")
     typeface = find_typeface(_texts(sheet))
@@ -335,13 +335,13 @@ def _compile(sheet: Sheet, form: Form, dpi: float | None) -> tuple[bytes, ...]:
     return compile_pages(source, {}, pictures, typeface.files, form, dpi, sheet.title)
 
 
-def _texts(sheet: Sheet) -> tuple[str, ...]:
+def _texts(sheet: Document) -> tuple[str, ...]:
     return tuple(shape.text for page in sheet.pages for shape in page.shapes if isinstance(shape, Text)) + (
         "…",
     )
 
 
-def _source(sheet: Sheet, typeface: Typeface) -> tuple[str, dict[str, bytes]]:
+def _source(sheet: Document, typeface: Typeface) -> tuple[str, dict[str, bytes]]:
     """Give the typst source of *sheet* and the picture files that it names."""
     pictures: dict[str, bytes] = {}
     parts = [

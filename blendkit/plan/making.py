@@ -12,14 +12,13 @@ from blendkit.palette import Palette
 from blendkit.plan.check import check_plan
 from blendkit.plan.layers import cut_papers, lay_layers
 from blendkit.plan.order_of_work import order_work
-from blendkit.plan.papers import find_echoes, greeting_words, papers_of, read_greeting
+from blendkit.plan.papers import find_echoes, papers_of, read_greeting
 from blendkit.plan.records import (
-    PlanGreeting,
+    NumberedArea,
     PlanPaper,
     PlanPart,
     PlanRecord,
     PullItem,
-    Spot,
 )
 from blendkit.plan.shadow_places import highlight_words, shadow_words
 from blendkit.project.part_colours import PartColours, colour_parts, refuse_unknown_names
@@ -105,7 +104,7 @@ def make_plan(
         left_over=work.free,
         left_over_share=left_over / total,
         papers=papers,
-        greeting=_greeting(project, inked),
+        greeting=read_greeting(project, inked),
         pull=_pull(project, inked, colours),
         order=order_work(parts, project, inked, work),
         layers=layers,
@@ -124,7 +123,7 @@ def _part(number: int, one: PartColours, work: Work, inked: Inked, total_px: int
     known = {area.number: area for area in work.regions.parts}
     per_mm = work.per_mm
     spots = tuple(
-        Spot(
+        NumberedArea(
             area,
             known[area].point_px[0] / per_mm,
             known[area].point_px[1] / per_mm,
@@ -250,26 +249,6 @@ def _papers(project: Project, inked: Inked, colours: Sequence[PartColours]) -> t
             )
         )
     return tuple(found)
-
-
-def _greeting(project: Project, inked: Inked) -> PlanGreeting | None:
-    read = read_greeting(project, inked)
-    greeting = project.greeting
-    if read is None or greeting is None:
-        return None
-    palette = inked.palette
-    return PlanGreeting(
-        text=greeting.words,
-        size_pt=greeting.size_pt,
-        bold=greeting.bold,
-        ink=swatch_of(read.ink, palette.find(read.ink).lab),
-        on=swatch_of(read.on, palette.paper(read.on).lab),
-        contrast_wcag=read.contrast_wcag,
-        contrast_seen=read.contrast_seen,
-        needed=read.needed,
-        reads=read.reads,
-        words=greeting_words(read),
-    )
 
 
 def _pull(project: Project, inked: Inked, colours: Sequence[PartColours]) -> tuple[PullItem, ...]:

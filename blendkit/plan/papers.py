@@ -7,12 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.advice.greeting import contrast_needed, read_ink
+from blendkit.advice.greeting import InkContrast, contrast_needed, read_ink
 from blendkit.advice.papers import Match, find_matches
 from blendkit.advice.schemes import IMAGE_APART, PAPERS_APART
 from blendkit.colour import delta_e_2000, lab_to_lch, srgb1_to_lab
 from blendkit.errors import PaletteError
-from blendkit.inked import Inked
+from blendkit.inked import Inked, swatch_of
 from blendkit.palette import Palette, Paper
 from blendkit.plan.records import Finding, GreetingRead
 from blendkit.project.part_colours import PartColours
@@ -173,24 +173,28 @@ def read_greeting(project: Project, inked: Inked) -> GreetingRead | None:
     best = max(others, key=lambda name: others[name], default=ink.name)
     best_contrast = others.get(best, read.least)
     return GreetingRead(
-        ink.name,
-        paper.name,
-        read.contrast_wcag,
-        read.contrast_seen,
-        read.deficiency,
-        needed,
-        read.reads(needed),
-        best if best_contrast > read.least else "",
-        best_contrast,
+        text=greeting.words,
+        size_pt=greeting.size_pt,
+        bold=greeting.bold,
+        ink=swatch_of(ink.name, ink.lab),
+        on=swatch_of(paper.name, paper.lab),
+        contrast_wcag=read.contrast_wcag,
+        contrast_seen=read.contrast_seen,
+        deficiency=read.deficiency,
+        needed=needed,
+        reads=read.reads(needed),
+        better=best if best_contrast > read.least else "",
+        better_contrast=best_contrast,
+        words=_greeting_words(read, needed),
     )
 
 
-def greeting_words(read: GreetingRead) -> str:
+def _greeting_words(read: InkContrast, needed: float) -> str:
     """Say how well a greeting reads, after its ink and paper."""
-    need = f"and words of this size need {read.needed:g}"
-    if read.reads:
+    need = f"and words of this size need {needed:g}"
+    if read.reads(needed):
         return f"reads well: contrast {read.contrast_wcag:.1f}, {need}."
-    if read.contrast_wcag < read.needed:
+    if read.contrast_wcag < needed:
         return f"does not read: contrast {read.contrast_wcag:.1f}, {need}."
     return (
         f"does not read for everybody: contrast {read.contrast_wcag:.1f}, but {read.contrast_seen:.1f} as seen "
@@ -203,7 +207,7 @@ def check_greeting(project: Project, inked: Inked) -> list[Finding]:
     read = read_greeting(project, inked)
     if read is None or read.reads:
         return []
-    words = f"{read.ink} on {read.on} {greeting_words(read)}"
+    words = f"{read.ink.name} on {read.on.name} {read.words}"
     if read.better:
         words = f"{words.removesuffix('.')}; {read.better} would reach {read.better_contrast:.1f}."
     return [

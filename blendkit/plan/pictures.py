@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from blendkit.inked import Inked
 from blendkit.plan.number_places import NumberGround, number_size_mm
-from blendkit.plan.records import PlanPart, PlanRecord, Spot
+from blendkit.plan.records import NumberedArea, PlanPart, PlanRecord
 from blendkit.plan.stages import draw_stages
 from blendkit.project.part_colours import PartColours
 from blendkit.project.records import Point
@@ -280,9 +280,9 @@ def place_tags(parts: Sequence[PlanPart], work: Work, scale: float = 1.0) -> tup
     """
     ground = NumberGround(work.regions.labels, work.regions.line, work.per_mm)
     tags: list[Tag] = []
-    small: list[tuple[int, Spot, list[Spot]]] = []
+    small: list[tuple[int, NumberedArea, list[NumberedArea]]] = []
     spots = [(spot, part.number) for part in parts if part.how != "white" for spot in part.areas]
-    numbered: dict[int, list[Spot]] = {}
+    numbered: dict[int, list[NumberedArea]] = {}
     led: dict[int, int] = {}
     ring = 2 * RING_MM / scale
     for spot, number in sorted(spots, key=lambda pair: -pair[0].area_mm2):
@@ -308,5 +308,5 @@ def place_tags(parts: Sequence[PlanPart], work: Work, scale: float = 1.0) -> tup
     return tuple(tags)
 
 
-def _distance(spot: Spot, others: Sequence[Spot]) -> float:
+def _distance(spot: NumberedArea, others: Sequence[NumberedArea]) -> float:
     return min(math.hypot(spot.x_mm - other.x_mm, spot.y_mm - other.y_mm) for other in others)

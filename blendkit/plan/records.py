@@ -53,9 +53,10 @@ class PlanCheck:
 
 @dataclass(frozen=True, slots=True)
 class GreetingRead:
-    """How well a greeting reads.
+    """The stamped words, and how well they read.
 
     Args:
+        text, size_pt, bold: the words, their size in points, and whether they are bold.
         ink, on: ink and paper.
         contrast_wcag: their contrast ratio, 1 to 21; on a patterned sheet the least over its colours.
         contrast_seen: the least as seen with a colour-vision deficiency.
@@ -64,10 +65,14 @@ class GreetingRead:
         reads: whether both reach it.
         better: the ink of the palette that reads best there, or "" when that is the chosen one.
         better_contrast: the lesser of its two.
+        words: how well they read, to stand after ink and paper.
     """
 
-    ink: str
-    on: str
+    text: str
+    size_pt: float
+    bold: bool
+    ink: Swatch
+    on: Swatch
     contrast_wcag: float
     contrast_seen: float
     deficiency: str
@@ -75,10 +80,11 @@ class GreetingRead:
     reads: bool
     better: str
     better_contrast: float
+    words: str
 
 
 @dataclass(frozen=True, slots=True)
-class Spot:
+class NumberedArea:
     """A closed area that carries its part's number: where the number stands, and how much room is there."""
 
     area: int
@@ -112,7 +118,7 @@ class PlanPart:
 
     number: int
     name: str
-    areas: tuple[Spot, ...]
+    areas: tuple[NumberedArea, ...]
     area_mm2: float
     share: float
     base: Swatch | None
@@ -158,22 +164,6 @@ class PlanPaper:
     parts_under: tuple[str, ...]
     words: str
     pattern: tuple[tuple[str, float], ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class PlanGreeting:
-    """The stamped words, and how well they read."""
-
-    text: str
-    size_pt: float
-    bold: bool
-    ink: Swatch
-    on: Swatch
-    contrast_wcag: float
-    contrast_seen: float
-    needed: float
-    reads: bool
-    words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -305,7 +295,7 @@ class PlanRecord:
     left_over: tuple[int, ...]
     left_over_share: float
     papers: tuple[PlanPaper, ...]
-    greeting: PlanGreeting | None
+    greeting: GreetingRead | None
     pull: tuple[PullItem, ...]
     order: tuple[OrderStep, ...]
     layers: tuple[Layer, ...]

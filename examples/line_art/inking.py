@@ -37,7 +37,7 @@ class Mark(NamedTuple):
 
 
 @dataclass(frozen=True)
-class Sheet:
+class Impression:
     """A rendered drawing with its truth.
 
     Fields:
@@ -196,14 +196,14 @@ def pen_widths(
     return np.asarray(width * (0.35 + 0.75 * np.sqrt(np.clip(taper, 0, 1))))
 
 
-def render(drawing: Drawing, dpi: float) -> Sheet:
+def render(drawing: Drawing, dpi: float) -> Impression:
     """Ink the drawing and cut its true parts.
 
     Args:
         drawing: the shapes, back to front.
         dpi: dots per inch of the result.
 
-    Returns: a Sheet.
+    Returns: an Impression.
     """
     scale = dpi / 25.4 * SUPERSAMPLE
     h = round(drawing.height_mm * dpi / 25.4)
@@ -252,7 +252,9 @@ def render(drawing: Drawing, dpi: float) -> Sheet:
     return _cut_parts(drawing, shown, line_cover, dpi)
 
 
-def _cut_parts(drawing: Drawing, shown: NDArray[np.int16], line: NDArray[np.float32], dpi: float) -> Sheet:
+def _cut_parts(
+    drawing: Drawing, shown: NDArray[np.int16], line: NDArray[np.float32], dpi: float
+) -> Impression:
     """Parts are the white areas of each shape; the ink goes to the nearest of its own shape."""
     labels = np.zeros(shown.shape, np.int32)
     names, levels = [""], [-1]
@@ -290,7 +292,7 @@ def _cut_parts(drawing: Drawing, shown: NDArray[np.int16], line: NDArray[np.floa
     table = np.zeros(nearest.max() + 1, np.int32)
     table[nearest[~seeds]] = labels[~seeds]
     labels = np.where(seeds, table[nearest], labels)
-    return Sheet(line, labels.astype(np.int32), tuple(names), np.array(levels), dpi)
+    return Impression(line, labels.astype(np.int32), tuple(names), np.array(levels), dpi)
 
 
 def scanned(line: NDArray[np.float32], dpi: float, seed: int = 1) -> NDArray[np.uint8]:

@@ -19,8 +19,8 @@ from blendkit.chart.chart import ChartRecord, make_chart, write_chart
 from blendkit.chart.contact import draw_contact
 from blendkit.chart.scan import read_scan
 from blendkit.ink import predict_coats, swatch_from_lab
+from blendkit.page.page import Document, Page, Rect, Text, draw_png
 from blendkit.page.page import Image as Picture
-from blendkit.page.page import Page, Rect, Sheet, Text, draw_png
 from blendkit.spectrum import WAVELENGTHS_NM, reflectance_from_lab
 
 HERE = Path(__file__).resolve().parent
@@ -117,7 +117,7 @@ def draw_loop(folder: Path) -> Path:
     for place, (words, data) in enumerate(panels):
         shapes += _panel(8 + place * (_PANEL_MM + _GAP_MM), words, data)
     width = 16 + 4 * _PANEL_MM + 3 * _GAP_MM
-    sheet = Sheet("The loop", (Page(width, _TOP_MM + _PANEL_MM * 297 / 210 + 8, tuple(shapes)),))  # type: ignore[arg-type]
+    sheet = Document("The loop", (Page(width, _TOP_MM + _PANEL_MM * 297 / 210 + 8, tuple(shapes)),))  # type: ignore[arg-type]
     (folder / "loop.png").write_bytes(draw_png(sheet, dpi=110)[0])
     for reading in read.readings:
         if reading.lab is not None:

@@ -23,7 +23,7 @@ sys.path[:0] = [str(HERE.parents[2] / "examples" / "line_art"), str(HERE.parents
 
 from draw_line_art import DRAWINGS  # noqa: E402
 from drawings import scenes  # noqa: E402
-from inking import Drawing, Sheet, render, scanned  # noqa: E402
+from inking import Drawing, Impression, render, scanned  # noqa: E402
 
 from blendkit.art.depth import BESIDE_CUES, CUES, measure_cues  # noqa: E402
 from blendkit.art.regions import find_regions  # noqa: E402
@@ -73,7 +73,7 @@ def all_drawings() -> dict[str, Drawing]:
     return found
 
 
-def found_levels(sheet: Sheet, scans: bool = False) -> tuple[np.ndarray, np.ndarray]:
+def found_levels(sheet: Impression, scans: bool = False) -> tuple[np.ndarray, np.ndarray]:
     """Parts as `find_regions` sees the picture, and the true depth of each (-1 where it is none)."""
     grey = np.round((1 - sheet.line) * 255).astype(np.uint8)
     picture = scanned(sheet.line, sheet.dpi) if scans else np.repeat(grey[..., None], 3, axis=2)

@@ -47,7 +47,7 @@ def _sheet(path: Path) -> Callable[[int], object]:
 
     bytes_of = b"%PDF-1.7\n" + b"x" * 300_000 + b"\n%%EOF\n"
     page.draw_pdf = lambda sheet: bytes_of
-    return lambda number: page.write_sheet(page.Sheet("x", ()), path)
+    return lambda number: page.write_sheet(page.Document("x", ()), path)
 
 
 def _is_pdf(data: bytes) -> bool:

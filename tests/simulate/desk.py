@@ -124,9 +124,9 @@ def coloured_scan(chart: Any, labs: Any, paper_lab: Any, dpi: int = 150) -> byte
 
     *labs* is by name, or by (name, coats) where a box is to differ; further coats are darker by 8 L*.
     """
-    from blendkit.page.page import Sheet, draw_png
+    from blendkit.page.page import Document, draw_png
 
-    page = Image.open(io.BytesIO(draw_png(Sheet("x", chart.sheet.pages[:1]), dpi)[0])).convert("RGB")
+    page = Image.open(io.BytesIO(draw_png(Document("x", chart.sheet.pages[:1]), dpi)[0])).convert("RGB")
     pixels = np.round(np.array(page) * lab_to_srgb1(paper_lab)).astype(np.uint8)
     for box in chart.spec.pages[0].boxes:
         if box.kind != "swatch":

@@ -152,7 +152,7 @@ export async function open(root, params) {
     if (!schemes.length) return put(stage, h("p", { class: "nothing" }, words.join(" ")));
     const names = new Set([on, ...image.map((one) => one.name)]);
     for (const one of schemes)
-      for (const name of [one.base.name, one.mat.name, one.accent.name, one.checks.greeting?.ink])
+      for (const name of [one.base.name, one.mat.name, one.accent.name, one.checks.greeting?.ink.name])
         if (name) names.add(name);
     const known = [...names].filter(
       (name) => store.drawer.byName.has(name.toLowerCase()) || image.some((one) => one.name === name),
@@ -176,7 +176,7 @@ export async function open(root, params) {
       `${scheme.base.name} carries the card`,
       `${scheme.mat.name} is the mat`,
       `${scheme.accent.name} the accent`,
-      greeting ? `greeting in ${greeting.ink}` : "no ink for a greeting",
+      greeting ? `greeting in ${greeting.ink.name}` : "no ink for a greeting",
     ].join(", ");
     return h(
       "article",
@@ -187,7 +187,7 @@ export async function open(root, params) {
         accent: scheme.accent.name,
         panel: on,
         image: image.map((one) => one.name),
-        greeting: greeting?.ink,
+        greeting: greeting?.ink.name,
         paint,
         words: says,
       }),
@@ -207,8 +207,8 @@ export async function open(root, params) {
           ? h(
               "li",
               {},
-              chip(paint(greeting.ink).hex),
-              h("span", {}, greeting.ink),
+              chip(paint(greeting.ink.name).hex),
+              h("span", {}, greeting.ink.name),
               h("small", {}, `greeting ${greeting.contrast_wcag.toFixed(1)} : 1`),
             )
           : null,
