@@ -10,7 +10,7 @@ from blendkit.colour import hex_to_lab
 from blendkit.errors import PaletteError
 from blendkit.exchange import read_exchange
 from blendkit.palette.doubts import find_doubts
-from blendkit.palette.rows import palette_from_sheet
+from blendkit.palette.palette import palette_from_sheet
 from blendkit.palette.table import decode_sheet
 
 LAB = [50.5, 10.2, -20.1]

@@ -11,7 +11,7 @@ from blendkit.palette import (
     reading_from_lab,
     reading_from_spectrum,
 )
-from blendkit.palette.rows import palette_from_sheet
+from blendkit.palette.palette import palette_from_sheet
 from blendkit.palette.table import decode_sheet, encode_sheet
 
 TEXT = """shelf;name;kind;hex;L;a;b;on;coats;family;light

@@ -10,7 +10,8 @@ from hypothesis import strategies as st
 from blendkit.colour import delta_e_2000, lab_to_xyz1
 from blendkit.errors import PaletteError
 from blendkit.palette import Palette, name_key, reading_from_hex, reading_from_lab, reading_from_spectrum
-from blendkit.palette.rows import COLUMNS, palette_from_sheet
+from blendkit.palette.palette import palette_from_sheet
+from blendkit.palette.rows import COLUMNS
 from blendkit.palette.table import decode_sheet, encode_sheet
 from blendkit.spectrum import WAVELENGTHS_NM, reflectance_to_lab, resample_reflectance
 

@@ -21,8 +21,8 @@ from blendkit.exchange.records import (
 )
 from blendkit.palette import KINDS, Palette
 from blendkit.palette.doubts import find_doubts
+from blendkit.palette.palette import palette_from_sheet
 from blendkit.palette.records import name_key, nearest_names
-from blendkit.palette.rows import palette_from_sheet
 from blendkit.palette.table import Sheet, decode_sheet, show_number
 from blendkit.spectrum import WAVELENGTHS_NM
 

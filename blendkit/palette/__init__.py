@@ -1,6 +1,7 @@
 """Palette files: an open CSV of markers, papers, ribbons and inks, read with checks and written with care."""
 
 from blendkit.files import Version, list_versions, locked, replace_file
+from blendkit.palette.palette import Palette
 from blendkit.palette.readings import (
     reading_from_hex,
     reading_from_lab,
@@ -15,7 +16,6 @@ from blendkit.palette.records import (
     Blender,
     Item,
     Marker,
-    Palette,
     Paper,
     PatternShare,
     Reading,

@@ -1,6 +1,7 @@
 """What a drawer says that reads well and is hardly so."""
 
-from blendkit.palette.records import Palette, Paper
+from blendkit.palette.palette import Palette
+from blendkit.palette.records import Paper
 
 _LIGHTER = 2.0
 """L* by which a swatch may be lighter than its paper: what two readings of white differ by. Own judgement."""

@@ -1,38 +1,42 @@
-"""Changes to a palette as changes to its sheet, read again: so an edit is checked like a file."""
+"""Changes to a palette as changes to its sheet; rows that are replaced come back beside it, for the history."""
 
 from collections.abc import Mapping
 from dataclasses import replace
 
 from blendkit.errors import PaletteError, Problem
-from blendkit.palette.records import Palette, Paper, Reading, name_key
-from blendkit.palette.rows import COLUMNS, palette_from_sheet
+from blendkit.palette.records import Item, Paper, Reading, name_key
+from blendkit.palette.rows import COLUMNS
 from blendkit.palette.table import Sheet, column_key, show_number
 from blendkit.spectrum import WAVELENGTHS_NM
 
 _DETAILS = ("family", "finish", "note", "coat_limit", "on", "out", "price")
 
 
-def with_row(palette: Palette, kind: str, name: str, reading: Reading, details: Mapping[str, str]) -> Palette:
-    """Give the palette with one more row at the end."""
-    colour = _colour_cells(reading, palette.sheet.decimal)
+Retired = tuple[tuple[str, str], ...]
+"""A row that was replaced: (heading, cell), and why."""
+
+
+def with_row(sheet: Sheet, kind: str, name: str, reading: Reading, details: Mapping[str, str]) -> Sheet:
+    """Give the sheet with one more row at the end."""
+    colour = _colour_cells(reading, sheet.decimal)
     cells = {key: text for key, text in details.items() if text and (key, text) != ("finish", "matt")}
     cells |= {"name": name, "kind": kind} | colour
-    sheet = palette.sheet.with_columns(_headings(cells))
-    sheet = replace(sheet, rows=(*sheet.rows, sheet.row_of(_by_key(cells))), final_newline=True)
-    return _read_again(palette, sheet)
+    sheet = sheet.with_columns(_headings(cells))
+    return replace(sheet, rows=(*sheet.rows, sheet.row_of(_by_key(cells))), final_newline=True)
 
 
-def with_reading(palette: Palette, name: str, coats: int, reading: Reading, on: str | None) -> Palette:
-    """Give the palette with one reading replaced or added; what it replaces is retired."""
-    item = palette.find(name)
+def with_reading(
+    sheet: Sheet, item: Item, coats: int, reading: Reading, on: str | None
+) -> tuple[Sheet, tuple[Retired, ...]]:
+    """Give the sheet with one reading replaced or added; what it replaces is retired."""
     if isinstance(item, Paper) and item.pattern:
         raise PaletteError(
             f"{item.name} is a pattern.",
             [Problem(item.name, "a pattern", "one of its colours, edited in the file")],
         )
     cells = dict.fromkeys(("hex", "l", "a", "b", "light", "observer", "uncertainty", "setup", "measured"), "")
-    colour = _colour_cells(reading, palette.sheet.decimal)
-    sheet = palette.sheet.with_columns(_headings(colour))
+    colour = _colour_cells(reading, sheet.decimal)
+    sheet = sheet.with_columns(_headings(colour))
     cells |= {column_key(text): "" for text in sheet.header if column_key(text).startswith("nm:")}
     cells |= _by_key(colour)
     moved = on is not None and item.kind == "marker" and name_key(on) != name_key(getattr(item, "on", ""))
@@ -45,7 +49,7 @@ def with_reading(palette: Palette, name: str, coats: int, reading: Reading, on: 
 
     mine = [index for index in range(len(sheet.rows)) if _is_row_of(sheet, index, item.name)]
     replaced = next((index for index in mine if _coats(sheet, index) == coats), None)
-    retired = list(palette.retired)
+    retired: list[Retired] = []
     rows: list[tuple[str, ...]] = []
     for index, row in enumerate(sheet.rows):
         if index == replaced:
@@ -57,29 +61,26 @@ def with_reading(palette: Palette, name: str, coats: int, reading: Reading, on: 
             rows.append(row)
         if replaced is None and index == mine[-1]:
             rows.append(sheet.row_of(cells | {"coats": str(coats)}, sheet.rows[mine[0]]))
-    return _read_again(palette, replace(sheet, rows=tuple(rows), lines=()), retired)
+    return replace(sheet, rows=tuple(rows), lines=()), tuple(retired)
 
 
-def with_details(palette: Palette, name: str, details: Mapping[str, str]) -> Palette:
-    """Give the palette with other words in every row of one thing."""
-    item = palette.find(name)
+def with_details(sheet: Sheet, item: Item, details: Mapping[str, str]) -> Sheet:
+    """Give the sheet with other words in every row of one thing."""
     unknown = [key for key in details if key not in _DETAILS]
     if unknown:
         raise PaletteError(
             "That can't be set.", [Problem(item.name, ", ".join(unknown), ", ".join(_DETAILS))]
         )
-    sheet = palette.sheet.with_columns(details)
+    sheet = sheet.with_columns(details)
     rows = tuple(
         sheet.row_of(dict(details), row) if _is_row_of(sheet, index, item.name) else row
         for index, row in enumerate(sheet.rows)
     )
-    return _read_again(palette, replace(sheet, rows=rows))
+    return replace(sheet, rows=rows)
 
 
-def renamed(palette: Palette, name: str, new_name: str) -> Palette:
-    """Give the palette with one thing renamed, wherever it is named."""
-    item = palette.find(name)
-    sheet = palette.sheet
+def renamed(sheet: Sheet, item: Item, new_name: str) -> Sheet:
+    """Give the sheet with one thing renamed, wherever it is named."""
     rows = []
     for row in sheet.rows:
         cells = {}
@@ -88,24 +89,15 @@ def renamed(palette: Palette, name: str, new_name: str) -> Palette:
             if column is not None and column < len(row) and name_key(row[column]) == name_key(item.name):
                 cells[key] = new_name
         rows.append(sheet.row_of(cells, row) if cells else row)
-    return _read_again(palette, replace(sheet, rows=tuple(rows)))
+    return replace(sheet, rows=tuple(rows))
 
 
-def without(palette: Palette, name: str) -> Palette:
-    """Give the palette without any row of one thing; they are retired."""
-    item = palette.find(name)
-    sheet = palette.sheet
+def without(sheet: Sheet, item: Item) -> tuple[Sheet, tuple[Retired, ...]]:
+    """Give the sheet without any row of one thing; they are retired."""
     mine = {index for index in range(len(sheet.rows)) if _is_row_of(sheet, index, item.name)}
-    retired = [*palette.retired, *(_retired(sheet, index, "taken out") for index in sorted(mine))]
+    retired = tuple(_retired(sheet, index, "taken out") for index in sorted(mine))
     rows = tuple(row for index, row in enumerate(sheet.rows) if index not in mine)
-    return _read_again(palette, replace(sheet, rows=rows, lines=()), retired)
-
-
-def _read_again(
-    palette: Palette, sheet: Sheet, retired: list[tuple[tuple[str, str], ...]] | None = None
-) -> Palette:
-    changed = palette_from_sheet(sheet, palette.path)
-    return replace(changed, retired=palette.retired if retired is None else tuple(retired))
+    return replace(sheet, rows=rows, lines=()), retired
 
 
 def _cell(sheet: Sheet, row: int, key: str) -> str:
@@ -123,7 +115,7 @@ def _coats(sheet: Sheet, row: int) -> int:
     return int(float(_cell(sheet, row, "coats").replace(",", ".") or 1))
 
 
-def _retired(sheet: Sheet, row: int, reason: str) -> tuple[tuple[str, str], ...]:
+def _retired(sheet: Sheet, row: int, reason: str) -> Retired:
     return (*zip(sheet.header, sheet.rows[row], strict=False), ("reason", reason))
 
 

@@ -7,7 +7,6 @@ import re
 from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Literal, cast
 
 from blendkit.errors import PaletteError, Problem
@@ -30,8 +29,8 @@ from blendkit.palette.records import (
     FINISHES,
     MAX_COATS,
     Blender,
+    Item,
     Marker,
-    Palette,
     Paper,
     PatternShare,
     Reading,
@@ -143,17 +142,16 @@ class _Cells:
         return value
 
 
-def palette_from_sheet(sheet: Sheet, path: Path | None = None) -> Palette:
-    """Read the rows of a sheet as a palette.
+def things_of(sheet: Sheet, file: str) -> list[Item | Blender]:
+    """Read the rows of a sheet.
 
     Args:
         sheet: the table.
-        path: the file it came from, for messages and the record.
+        file: its name, for messages.
 
-    Returns: the palette, in the order of the rows.
+    Returns: what the rows tell of, in their order.
     Raises: PaletteError with every fault of every row.
     """
-    file = path.name if path else "palette"
     if len(sheet.rows) > MAX_ROWS:
         many = Problem(file, f"{len(sheet.rows)} rows", f"at most {MAX_ROWS}")
         raise PaletteError(f"{file} is too long for a palette.", [many])
@@ -176,9 +174,8 @@ def palette_from_sheet(sheet: Sheet, path: Path | None = None) -> Palette:
         raise _refusal(file, problems)
     coloured = [row for row in rows if row.kind != "blender"]
     readings = readings_from_given([cast(Given, row.colour) for row in coloured])
-    palette = _assemble(coloured, readings, sheet, path)
-    blenders = tuple(Blender(row.name, row.note, row.out, row.price) for row in rows if row.kind == "blender")
-    return replace(palette, blenders=blenders) if blenders else palette
+    blenders = [Blender(row.name, row.note, row.out, row.price) for row in rows if row.kind == "blender"]
+    return [*_assembled(coloured, readings), *blenders]
 
 
 _WORDS = ("family", "setup", "measured", "note")
@@ -479,15 +476,13 @@ def _check_together(rows: list[_Row], file: str, problems: list[Problem]) -> Non
             fault(group[0], "share", found, "shares that sum to 1 (or 100), within 2 in 100")
 
 
-def _assemble(rows: list[_Row], readings: list[Reading], sheet: Sheet, path: Path | None) -> Palette:
+def _assembled(rows: list[_Row], readings: list[Reading]) -> list[Item]:
     """Make the records of checked rows: rows of one marker or one pattern become one."""
     groups: dict[tuple[str, str], list[int]] = defaultdict(list)
     for index, row in enumerate(rows):
         kind = row.kind if row.kind in ("marker", "ink") else "sheet"
         groups[(kind, name_key(row.pattern or row.name))].append(index)
-    markers: list[Marker] = []
-    papers: list[Paper] = []
-    inks: list[StampInk] = []
+    things: list[Item] = []
 
     def price(among: list[int]) -> float | None:
         return next((rows[index].price for index in among if rows[index].price is not None), None)
@@ -504,7 +499,7 @@ def _assemble(rows: list[_Row], readings: list[Reading], sheet: Sheet, path: Pat
                 ((rows[index].coats, readings[index]) for index in indices), key=lambda pair: pair[0]
             )
             on = _name_of(rows, said("on"))
-            markers.append(
+            things.append(
                 Marker(
                     head.name,
                     tuple(paired),
@@ -517,7 +512,7 @@ def _assemble(rows: list[_Row], readings: list[Reading], sheet: Sheet, path: Pat
                 )
             )
         elif head.kind == "ink":
-            inks.append(
+            things.append(
                 StampInk(
                     head.name, readings[indices[0]], head.finish, head.family, head.note, head.out, head.price
                 )
@@ -526,7 +521,7 @@ def _assemble(rows: list[_Row], readings: list[Reading], sheet: Sheet, path: Pat
             kind = cast(Literal["paper", "ribbon"], head.kind)
             pattern = _pattern([(rows[index], readings[index]) for index in indices]) if head.pattern else ()
             limits = [rows[index].coat_limit for index in indices]
-            papers.append(
+            things.append(
                 Paper(
                     head.pattern or head.name,
                     kind,
@@ -540,14 +535,7 @@ def _assemble(rows: list[_Row], readings: list[Reading], sheet: Sheet, path: Pat
                     price(indices),
                 )
             )
-    return Palette(
-        path,
-        tuple(markers),
-        tuple(paper for paper in papers if paper.kind == "paper"),
-        tuple(paper for paper in papers if paper.kind == "ribbon"),
-        tuple(inks),
-        sheet,
-    )
+    return things
 
 
 def _name_of(rows: list[_Row], on: str) -> str:

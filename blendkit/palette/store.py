@@ -22,8 +22,9 @@ from blendkit.files import (
     replace_file,
     replace_keeping,
 )
-from blendkit.palette.records import Change, Palette, name_key
-from blendkit.palette.rows import COLUMNS, palette_from_sheet
+from blendkit.palette.palette import Change, Palette, palette_from_sheet
+from blendkit.palette.records import name_key
+from blendkit.palette.rows import COLUMNS
 from blendkit.palette.table import Sheet, decode_sheet, encode_sheet
 
 MAX_PALETTE_MB = 16

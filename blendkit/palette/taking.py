@@ -3,9 +3,9 @@
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from blendkit.palette.palette import Palette, palette_from_sheet
 from blendkit.palette.readings import reading_from_lab
-from blendkit.palette.records import Palette, name_key
-from blendkit.palette.rows import palette_from_sheet
+from blendkit.palette.records import name_key
 from blendkit.palette.table import column_key
 
 

@@ -16,7 +16,7 @@ from pathlib import Path
 
 from blendkit.errors import BlendkitError
 from blendkit.palette import demo_palette_path
-from blendkit.palette.rows import palette_from_sheet
+from blendkit.palette.palette import palette_from_sheet
 from blendkit.palette.table import Sheet, decode_sheet, encode_sheet
 
 NASTY = (

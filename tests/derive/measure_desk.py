@@ -23,7 +23,7 @@ from pathlib import Path
 import numpy as np
 
 from blendkit.palette import demo_palette_path, read_palette, write_palette
-from blendkit.palette.rows import palette_from_sheet
+from blendkit.palette.palette import palette_from_sheet
 from blendkit.palette.table import Sheet
 
 MARKERS = 400

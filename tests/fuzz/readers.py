@@ -148,7 +148,7 @@ def _palettes() -> tuple[bytes, ...]:
 
 
 def _read_palette(data: bytes, folder: Path) -> object:
-    from blendkit.palette.rows import palette_from_sheet
+    from blendkit.palette.palette import palette_from_sheet
     from blendkit.palette.table import decode_sheet, encode_sheet
 
     palette = palette_from_sheet(decode_sheet(data, "fuzz.csv"))
