@@ -174,7 +174,7 @@ def silhouette(solid: NDArray[np.uint8], per_mm: float) -> NDArray[np.uint8]:
     free = (away > reach).astype(np.uint8)
     cv2.floodFill(free, None, (0, 0), 2)
     outside = (free == 2).astype(np.uint8)
-    back = cv2.distanceTransform(1 - outside, cv2.DIST_L2, 5) > reach
+    back = cv2.distanceTransform(1 - outside, cv2.DIST_L2, 5) > reach + 0.7  # convex ink stays as it is
     inside = back.astype(np.uint8)[pad:-pad, pad:-pad] * 255
     return np.asarray(cv2.bitwise_or(inside, solid), np.uint8)
 

@@ -9,9 +9,10 @@ import numpy as np
 
 from blendkit.advice.shading_series import DEFAULT_WINDOW
 from blendkit.colour import delta_e_2000
-from blendkit.errors import Problem
+from blendkit.errors import Problem, ProjectError
 from blendkit.inked import Inked, ink_drawer
 from blendkit.palette import Palette
+from blendkit.plan.cut_line import find_cut_line
 from blendkit.plan.papers import check_greeting, check_papers
 from blendkit.plan.records import Finding, PlanCheck
 from blendkit.project.part_colours import PartColours, colour_parts, find_unknown_names
@@ -72,6 +73,7 @@ def check_plan(
         *check_papers(project, inked, colours),
         *check_greeting(project, inked),
         *_check_areas(work),
+        *_check_cut(work),
         *_check_overlaps(work),
         *(Finding("look", "scale", project.image, note) for note in work.notes),
     ]
@@ -264,6 +266,28 @@ def _check_areas(work: Work) -> list[Finding]:
         f"white paper will be left there. The largest: {places}."
     )
     return [Finding("look", "areas", work.project.image, words, float(len(work.free)))]
+
+
+def _check_cut(work: Work) -> list[Finding]:
+    """What the cut line would cut off, and the pieces that it cuts out by themselves."""
+    try:
+        line = find_cut_line(work)
+    except ProjectError as error:
+        return [Finding("look", "cut line", "[cut]", error.message)]
+    faults = [
+        Finding("fault", "cut line", f"[{one.place_mm[0]:g}, {one.place_mm[1]:g}]", one.words, one.size_mm)
+        for one in line.faults
+    ]
+    looks = [
+        Finding(
+            "look",
+            "cut line",
+            f"[{x:g}, {y:g}]",
+            f"a piece lies apart there and is cut out by itself; leave = [[{x:g}, {y:g}]] in [cut] leaves it out.",
+        )
+        for x, y in line.apart
+    ]
+    return faults + looks
 
 
 def _check_overlaps(work: Work) -> list[Finding]:

@@ -1,29 +1,33 @@
 """The line to cut a coloured figure out along: a white rim around it, smooth, in millimetres.
 
-The line is a level of the distance to the figure, so it lies at one distance all around and, as a level of a
+The figure comes first: all that the stamp covers, ink and parts, gaps in its silhouette bridged. It hangs on the
+ink, never on the parts alone: where a part has run out into the paper, the line still goes around its ink. The line is a level of the distance to the figure, so it lies at one distance all around and, as a level of a
 smooth field, never crosses itself. Distances are OpenCV's and levels scikit-image's; buffering polygons with a
 geometry library would give the same rim, but needs one more dependency, and smoothing its outline afterwards
 may make it cross.
 """
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.errors import ProjectError
+from blendkit.art.learned import silhouette
+from blendkit.art.regions import MM_PER_INCH, Regions
+from blendkit.errors import Problem, ProjectError
 from blendkit.project.records import Cut, Point
 from blendkit.project.work import Work
 
 GRID_PER_MM = 10.0
 """Distances are worked out on this many pixels a millimetre."""
 
-NEAR_MM = 4.0
-"""Strokes that close nothing belong to the figure when they lie this near to it."""
-
 LEAST_STROKE_MM2 = 0.15
 """Smaller spots of ink beside the figure are taken for dirt."""
+
+NEAR_MM, LEAST_FAR_MM = 4.0, 2.0
+"""Farther than the first from the figure, ink shorter than the second is taken for dirt too. Own judgement."""
 
 LINE_TONE = 110
 TURN_MM = 1.5
@@ -34,8 +38,31 @@ SIMPLE_MM = 0.015
 """Most that the line's corners may lie off the level."""
 
 LEAST_PIECE_MM2 = 4.0
+SMALL_PIECE = 0.2
+"""A piece that lies apart is asked about when it is smaller than this share of the largest. Own judgement."""
+
+RIM_KEPT = 0.9
+"""Share of the asked rim that is kept everywhere; less is a fault."""
+
+CROSSED_MM = 0.3
+"""Ink counts as outside the line from this length on: less is an edge's blur. Own judgement."""
 
 Outline = tuple[Point, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CutFault:
+    """Where the line would harm the work.
+
+    Args:
+        place_mm: the middle of what is cut off, or where the rim is narrowest.
+        size_mm: how long what lies outside is, or how wide the rim.
+        words: what is wrong there.
+    """
+
+    place_mm: Point
+    size_mm: float
+    words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +77,8 @@ class CutLine:
         left_out: strokes of the drawing that lie outside the line.
         width_mm, height_mm: of everything inside the line.
         words: what to know.
+        apart: a place on each small piece that lies apart from the rest, and is cut out by itself.
+        faults: where the line would harm the work; none as a rule.
     """
 
     outlines: tuple[Outline, ...] = field(repr=False)
@@ -60,34 +89,39 @@ class CutLine:
     width_mm: float
     height_mm: float
     words: tuple[str, ...]
+    apart: tuple[Point, ...] = ()
+    faults: tuple[CutFault, ...] = ()
 
 
 def find_cut_line(work: Work, cut: Cut | None = None) -> CutLine:
-    """Find the line around the figure: all its closed areas, and the strokes beside them.
+    """Find the line around the figure: all its ink and parts, gaps in its silhouette bridged.
 
     Args:
         work: the project at work.
         cut: rim, and what becomes of spikes; None for the project's own.
 
     Returns: the line; several outlines where the figure is in pieces farther apart than two rims.
-    Raises: ProjectError when nothing thicker than the thin things is left to cut out.
+    Raises: ProjectError when nothing thicker than the thin things is left to cut out, or a place to leave out
+        lies on no piece.
     """
+    return _line_around(work.regions, work.dpi, cut or work.project.cut)
+
+
+@lru_cache(maxsize=2)  # the line stays while colours change
+def _line_around(regions: Regions, dpi: float, cut: Cut) -> CutLine:
     from scipy.ndimage import binary_fill_holes, gaussian_filter, label
 
-    cut = cut or work.project.cut
-    reach = cut.rim_mm + cut.thin_mm + TURN_MM + 2.0
-    figure, strokes = _figure(work, reach)
-    wanted = figure | strokes if cut.spikes == "bridge" else _without_thin(figure, cut.thin_mm)
+    reach = cut.rim_mm + TURN_MM + 2.0
+    figure = _figure(regions, dpi, reach, cut.leave)
+    wanted = figure if cut.spikes == "bridge" else _without_thin(figure, cut.thin_mm)
     if not wanted.any():
         raise ProjectError(
             f"The cut line cuts everything off: no part of the figure is wider than {cut.thin_mm:g} mm; "
             'lower thin_mm in [cut], or set spikes = "bridge".'
         )
-    # bridging closes bays up to the thin width between spikes; both ways give the line room to turn
-    bay = TURN_MM + (cut.thin_mm if cut.spikes == "bridge" else 0.0)
-    grown = _distance(wanted) - (cut.rim_mm + bay)
+    grown = _distance(wanted) - (cut.rim_mm + TURN_MM)  # closes bays in which the line could not turn
     inside = binary_fill_holes(grown <= 0)
-    level = bay - _distance(~inside)  # 0 on the line, above 0 outside
+    level = TURN_MM - _distance(~inside)  # 0 on the line, above 0 outside
     level = gaussian_filter(level, SMOOTH_MM * GRID_PER_MM)
     solid = binary_fill_holes(level <= 0)
     pieces, count = label(solid)
@@ -99,41 +133,128 @@ def find_cut_line(work: Work, cut: Cut | None = None) -> CutLine:
     if not outlines:
         raise ProjectError("The cut line cuts everything off; lower thin_mm in [cut].")
     within = np.isin(pieces, kept)
-    left_out = int(label((figure | strokes) & ~within)[1])
-    least = _least_rim(wanted if cut.spikes == "bridge" else figure | strokes, within)
+    left_out = int(label(figure & ~within)[1])
+    least = _least_rim(wanted if cut.spikes == "bridge" else figure, within)
     points = np.concatenate([np.array(outline) for outline in outlines])
     low, high = points.min(axis=0), points.max(axis=0)
     size = (float(high[0] - low[0]), float(high[1] - low[1]))
-    words = _words(cut, len(outlines), left_out, least)
-    return CutLine(outlines, cut.rim_mm, least, cut.spikes, left_out, *size, words)
+    largest = max(kept, key=lambda k: sizes[k])
+    small = [k for k in kept if sizes[k] < SMALL_PIECE * sizes[largest]]
+    apart = tuple(_middle(wanted & (pieces == k), reach) for k in small)
+    words = _words(cut, len(kept), left_out, least)
+    faults = find_cut_faults(regions, dpi, cut, outlines)
+    return CutLine(outlines, cut.rim_mm, least, cut.spikes, left_out, *size, words, apart, faults)
 
 
-def _figure(work: Work, margin_mm: float) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """The closed areas, and the strokes beside them that close nothing, on the grid with a margin around."""
+def find_cut_faults(
+    regions: Regions, dpi: float, cut: Cut, outlines: tuple[Outline, ...]
+) -> tuple[CutFault, ...]:
+    """Hold a line against the drawing's own ink and parts.
+
+    Args:
+        regions: the drawing.
+        dpi: pixels an inch.
+        cut: what was asked for; thin things with spikes = "cut" and what *leave* names may lie outside.
+        outlines: the line, mm.
+
+    Returns: what lies outside, the largest first, and where the rim is under RIM_KEPT of what was asked.
+    """
     import cv2
     from scipy.ndimage import label
 
-    width, height = work.size_mm
-    size = max(1, round(width * GRID_PER_MM)), max(1, round(height * GRID_PER_MM))
-    areas = (work.regions.labels > 0).astype(np.uint8) * 255
-    shrink = cv2.INTER_AREA if work.per_mm > GRID_PER_MM else cv2.INTER_LINEAR
-    ink = cv2.resize(work.regions.line, size, interpolation=shrink) > LINE_TONE
-    filled = cv2.resize(areas, size, interpolation=shrink) > 127
+    margin = cut.rim_mm + 2.0
+    figure = _figure(regions, dpi, margin, cut.leave)
+    ink, filled = _drawn(regions, dpi, margin)
+    wanted = figure & (ink | filled)
+    if cut.spikes == "cut":
+        wanted &= _without_thin(figure, cut.thin_mm)
+    within = np.zeros(wanted.shape, np.uint8)
+    for outline in outlines:  # one by one, so that none takes another out
+        corners = (np.array(outline) + margin) * GRID_PER_MM - 0.5
+        cv2.fillPoly(within, [np.round(16 * corners).astype(np.int32)], 1, cv2.LINE_8, 4)
+    faults = []
+    pieces, count = label(wanted & (within == 0), np.ones((3, 3)))
+    for k in range(1, count + 1):
+        rows, columns = np.nonzero(pieces == k)
+        length = float(np.hypot(np.ptp(rows) + 1, np.ptp(columns) + 1)) / GRID_PER_MM
+        if length >= CROSSED_MM:
+            place = _middle(pieces == k, margin)
+            words = f"{length:.1f} mm of the drawing lie outside the line at {_at(place)}."
+            faults.append(CutFault(place, length, words))
+    faults.sort(key=lambda one: -one.size_mm)
+    away = np.where(wanted & (within > 0), _distance(within == 0), np.inf)
+    rim = float(away.min())
+    if rim < RIM_KEPT * cut.rim_mm - 1 / GRID_PER_MM:
+        row, column = np.unravel_index(int(away.argmin()), away.shape)
+        place = _place(float(column), float(row), margin)
+        words = f"the rim is only {rim:.1f} mm wide at {_at(place)}; {cut.rim_mm:g} mm were asked for."
+        faults.append(CutFault(place, rim, words))
+    return tuple(faults)
+
+
+def _place(column: float, row: float, margin_mm: float) -> Point:
+    x, y = ((v + 0.5) / GRID_PER_MM - margin_mm for v in (column, row))
+    return round(x, 1), round(y, 1)
+
+
+def _middle(mask: NDArray[np.bool_], margin_mm: float) -> Point:
+    """The place in a mask that is nearest to its middle, mm."""
+    rows, columns = np.nonzero(mask)
+    k = int(np.argmin(np.hypot(rows - rows.mean(), columns - columns.mean())))
+    return _place(float(columns[k]), float(rows[k]), margin_mm)
+
+
+def _at(place: Point) -> str:
+    return f"[{place[0]:.1f}, {place[1]:.1f}]"
+
+
+def _drawn(regions: Regions, dpi: float, margin_mm: float) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """The drawing's ink, and its closed areas, on the grid with a margin around."""
+    import cv2
+
+    per_mm = dpi / MM_PER_INCH
+    width, height = (max(1, round(side / per_mm * GRID_PER_MM)) for side in regions.size_px)
+    areas = (regions.labels > 0).astype(np.uint8) * 255
+    shrink = cv2.INTER_AREA if per_mm > GRID_PER_MM else cv2.INTER_LINEAR
+    ink = cv2.resize(regions.line, (width, height), interpolation=shrink) > LINE_TONE
+    filled = cv2.resize(areas, (width, height), interpolation=shrink) > 127
     pad = round(margin_mm * GRID_PER_MM)
-    filled, ink = np.pad(filled, pad), np.pad(ink, pad)
-    # the outline's outer half lies outside the areas, and belongs to the figure
-    pen = max(1, round(work.regions.pen_px / work.per_mm * GRID_PER_MM))
-    away = _distance(filled)
-    figure = filled | (ink & (away <= pen / GRID_PER_MM))
-    pieces, count = label(ink & ~figure)
-    if not count:
-        return figure, np.zeros_like(figure)
+    return np.pad(ink, pad), np.pad(filled, pad)
+
+
+def _figure(regions: Regions, dpi: float, margin_mm: float, leave: tuple[Point, ...]) -> NDArray[np.bool_]:
+    """What the stamp covers, on the grid with a margin around: its parts, and all ink but dirt and what is left."""
+    from scipy.ndimage import find_objects, label
+
+    ink, filled = _drawn(regions, dpi, margin_mm)
+    spots, count = label(ink & ~filled, np.ones((3, 3)))
+    small = np.bincount(spots.ravel(), minlength=count + 1) < LEAST_STROKE_MM2 * GRID_PER_MM**2
+    small[0] = False
+    solid = filled | (ink & ~small[spots])
+    covered = silhouette(solid.astype(np.uint8) * 255, GRID_PER_MM) > 0
+    pieces, count = label(covered)
     sizes = np.bincount(pieces.ravel(), minlength=count + 1) / GRID_PER_MM**2
-    nearest = np.full(count + 1, np.inf)
-    np.minimum.at(nearest, pieces.ravel(), away.ravel())
-    chosen = (sizes >= LEAST_STROKE_MM2) & (nearest <= NEAR_MM)
+    with_parts = np.bincount(pieces[filled], minlength=count + 1) / GRID_PER_MM**2 >= LEAST_PIECE_MM2
+    with_parts[0] = False
+    chosen = with_parts.copy() if with_parts.any() else sizes == sizes[1:].max(initial=0)
     chosen[0] = False
-    return figure, np.asarray(chosen[pieces], np.bool_)
+    nearest = np.full(count + 1, np.inf)
+    np.minimum.at(nearest, pieces.ravel(), _distance(chosen[pieces]).ravel())
+    for k, extent in enumerate(find_objects(pieces), 1):
+        longest = max(axis.stop - axis.start for axis in extent) / GRID_PER_MM
+        chosen[k] |= nearest[k] <= NEAR_MM or longest >= LEAST_FAR_MM
+    for place in leave:
+        x, y = (int((v + margin_mm) * GRID_PER_MM) for v in place)
+        reach = round(GRID_PER_MM)
+        near = pieces[max(0, y - reach) : y + reach + 1, max(0, x - reach) : x + reach + 1]
+        beside = np.unique(near[near > 0])
+        if len(beside) == 0 or chosen.sum() - chosen[beside].sum() < 1:
+            raise ProjectError(
+                "[cut] leaves out what is no piece by itself.",
+                [Problem("cut, leave", _at(place), "a place in mm on ink that lies apart from the figure")],
+            )
+        chosen[beside] = False
+    return np.asarray(chosen[pieces], np.bool_)
 
 
 def _distance(mask: NDArray[np.bool_]) -> NDArray[np.float32]:
@@ -186,9 +307,7 @@ def _words(cut: Cut, count: int, left_out: int, least: float) -> tuple[str, ...]
 
     words = [f"White rim of {size_words(cut.rim_mm)}."]
     if cut.spikes == "bridge":
-        words.append(
-            f"Bays narrower than about {2 * (TURN_MM + cut.thin_mm):.0f} mm between spikes are bridged."
-        )
+        words.append(f"Bays narrower than {2 * TURN_MM:g} mm are bridged.")
     else:
         words.append(f"What is narrower than {cut.thin_mm:g} mm is cut off.")
     if count > 1:

@@ -15,7 +15,7 @@ class Finding:
     Args:
         level: "fault" for what would go wrong; "look" for what is worth a look.
         topic: unknown, missing, no pair, too close, too far, coats, run together, papers, greeting, areas,
-            overlap or scale.
+            overlap, cut line, open or scale.
         where: the part, paper or greeting.
         words: what, why, and what to do.
         value: the number that it hangs on, or None.

@@ -565,6 +565,7 @@ def _cut(table: _Table | None) -> Cut:
         rim_mm=plain.rim_mm if rim is None else rim,
         spikes=table.choice("spikes", SPIKES, SPIKES[0]),
         thin_mm=plain.thin_mm if thin is None else thin,
+        leave=_places(table, "leave"),
     )
     table.done([one.name for one in fields(Cut)])
     return cut

@@ -110,14 +110,15 @@ class Cut:
 
     Args:
         rim_mm: white rim.
-        spikes: "bridge" wraps hairs and other thin things in the rim and closes narrow bays between them;
-            "cut" goes straight past them.
+        spikes: "bridge" wraps hairs and other thin things in the rim; "cut" goes straight past them.
         thin_mm: what is narrower than this is thin.
+        leave: places in mm, each on a piece apart from the figure that isn't cut out.
     """
 
     rim_mm: float = 2.0
     spikes: str = SPIKES[0]
     thin_mm: float = 2.0
+    leave: tuple[Point, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -113,7 +113,9 @@ def project_to_table(project: Project, defaults: bool = False) -> dict[str, Any]
         table["edits"] = edits
     if project.greeting is not None:
         table["greeting"] = _plain(project.greeting, defaults)
-    cut = _plain(project.cut, defaults)
+    cut = _plain(project.cut, defaults, ("leave",))
+    if project.cut.leave:
+        cut["leave"] = [_end(place) for place in project.cut.leave]
     if cut:
         table["cut"] = cut
     if project.parts:
