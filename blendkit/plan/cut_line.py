@@ -1,10 +1,11 @@
 """The line to cut a coloured figure out along: a white rim around it, smooth, in millimetres.
 
 The figure comes first: all that the stamp covers, ink and parts, gaps in its silhouette bridged. It hangs on the
-ink, never on the parts alone: where a part has run out into the paper, the line still goes around its ink. The line is a level of the distance to the figure, so it lies at one distance all around and, as a level of a
-smooth field, never crosses itself. Distances are OpenCV's and levels scikit-image's; buffering polygons with a
-geometry library would give the same rim, but needs one more dependency, and smoothing its outline afterwards
-may make it cross.
+ink, never on the parts alone: where a part has run out into the paper, the line still goes around its ink. The
+line is a level of the distance to the figure, so it lies at one distance all around and, as a level of a smooth
+field, never crosses itself. Distances are OpenCV's and levels scikit-image's; buffering polygons with a geometry
+library would give the same rim, but needs one more dependency, and smoothing its outline afterwards may make it
+cross.
 """
 
 from dataclasses import dataclass, field
@@ -223,7 +224,7 @@ def _drawn(regions: Regions, dpi: float, margin_mm: float) -> tuple[NDArray[np.b
 
 
 def _figure(regions: Regions, dpi: float, margin_mm: float, leave: tuple[Point, ...]) -> NDArray[np.bool_]:
-    """What the stamp covers, on the grid with a margin around: its parts, and all ink but dirt and what is left."""
+    """What the stamp covers, on the grid with a margin around: its parts and all ink, without dirt."""
     from scipy.ndimage import find_objects, label
 
     ink, filled = _drawn(regions, dpi, margin_mm)
