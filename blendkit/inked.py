@@ -35,6 +35,8 @@ from blendkit.spectrum import BANDS, reflectance_from_lab, reflectance_to_lab
 Floats = NDArray[np.float64]
 
 _SAME_REFLECTANCE = 1e-9
+_INKS_AT_ONCE = 400
+"""Inks made stronger at once, so that the working arrays stay within some 20 MB."""
 
 STRENGTHS, MOST_STRENGTH = 26, 32.0
 """Strengths of an ink that are looked at, and the largest, in coats: a tint of 2 L* brought to a deep tone. Own
@@ -348,6 +350,13 @@ class Inked:
 
         Returns: shape (..., STRENGTHS, 3), first the single coat.
         """
+        if laid.ndim > 3 or (laid.ndim == 3 and len(laid) > _INKS_AT_ONCE):
+            flat = laid.reshape(-1, *laid.shape[-2:])
+            parts = [
+                self.stronger(flat[start : start + _INKS_AT_ONCE])
+                for start in range(0, len(flat), _INKS_AT_ONCE)
+            ]
+            return np.concatenate(parts).reshape(*laid.shape[:-2], STRENGTHS, 3)
         totals = layer_increments(laid, self.paper_reflectance, self.model)
         knots = []
         for strength in np.geomspace(1.0, MOST_STRENGTH, STRENGTHS):

@@ -5,12 +5,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from blendkit.advice.shading_series import FIT, Taste, predict_series, score_shading
+from blendkit.advice.check import DEEP_ENOUGH, PALE_ENOUGH, find_lacking
+from blendkit.advice.shading_series import FIT, LEANS, Taste, bound_shading, predict_series, score_shading
 from blendkit.colour import hue_step, lab_to_xyz1
 from blendkit.errors import ColourError
 from blendkit.ink import DEFAULT_MODEL
 from blendkit.inked import Looks, ink_drawer
+from blendkit.palette import demo_palette_path, read_palette
+from blendkit.palette.rows import palette_from_sheet
 from blendkit.palette.store import empty_palette
+from blendkit.palette.table import decode_sheet
 from blendkit.spectrum import reflectance_from_lab, reflectance_to_lab
 
 LAB = st.tuples(st.floats(20, 90), st.floats(-50, 50), st.floats(-50, 50)).map(np.array)
@@ -106,3 +110,55 @@ def test_a_window_that_is_none_is_refused(window):
 def test_a_lean_that_is_none_is_refused_with_those_that_are():
     with pytest.raises(ColourError, match="none, cool, warm, muted, vivid"):
         Taste(lean="sideways")
+
+
+def _every_pair(inked, taste):
+    """Score every pair without any bound."""
+    count = len(inked.markers)
+    scores = np.zeros((count, count))
+    for row in range(count):
+        line = inked.more_ink[row]
+        scores[row] = score_shading(inked.model, inked.looks[row], inked.looks, line, taste=taste).score
+    np.fill_diagonal(scores, 0.0)
+    return scores
+
+
+def _drawer(kind):
+    if kind in ("first-box", "hedgehog-lane"):
+        return ink_drawer(read_palette(demo_palette_path(kind))).at_hand
+    rng = np.random.default_rng({"spread": 5, "two clusters": 6, "near greys": 7}[kind])
+    labs = {
+        "spread": rng.uniform((8, -70, -70), (94, 70, 70), (60, 3)),
+        "two clusters": np.concatenate(
+            [rng.normal((62, 45, 20), 2, (25, 3)), rng.normal((45, -40, 15), 2, (25, 3))]
+        ),
+        "near greys": rng.normal((0, 0, 0), (1, 3, 3), (50, 3)) + np.linspace((20, 0, 0), (92, 0, 0), 50),
+    }[kind]
+    rows = [f"ink {place},marker,{lab[0]},{lab[1]},{lab[2]},card" for place, lab in enumerate(labs)]
+    table = "\n".join(["name,kind,L,a,b,on", "card,paper,95,0,-2,", *rows])
+    return ink_drawer(palette_from_sheet(decode_sheet(table.encode(), "drawer.csv")))
+
+
+@pytest.mark.parametrize("kind", ["first-box", "hedgehog-lane", "spread", "two clusters", "near greys"])
+@pytest.mark.parametrize("taste", [Taste(), Taste((3.0, 60.0), "cool"), Taste(lean="muted")])
+def test_what_lacks_a_companion_and_its_nearest_miss_is_what_scoring_every_pair_finds(kind, taste):
+    inked = _drawer(kind)
+    scores = _every_pair(inked, taste)
+    assert np.all(bound_shading(inked.lab, inked.more_ink, inked.lab, taste) >= scores)
+    paper = reflectance_to_lab(inked.paper_reflectance)[0]
+    needed = inked.lab[:, 0] >= DEEP_ENOUGH, inked.lab[:, 0] <= paper - PALE_ENOUGH
+    for threshold in (5.0, FIT, 95.0):
+        for found, table, wanted in zip(
+            find_lacking(inked, taste, threshold), (scores, scores.T), needed, strict=True
+        ):
+            assert list(found) == np.flatnonzero((table.max(axis=1) < threshold) & wanted).tolist()
+            for row, (best, score) in found.items():
+                assert score == pytest.approx(table[row].max(), abs=1e-9)
+                assert score == 0.0 or table[row, best] == pytest.approx(score, abs=1e-9)
+
+
+@pytest.mark.parametrize("lean", LEANS)
+@pytest.mark.parametrize("window", [(1.0, 100.0), (10.0, 25.0)])
+def test_no_pair_scores_above_its_bound(lean, window):
+    inked, taste = _drawer("spread"), Taste(window, lean)
+    assert np.all(bound_shading(inked.lab, inked.more_ink, inked.lab, taste) >= _every_pair(inked, taste))

@@ -3,15 +3,16 @@
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from blendkit.advice.shading_series import FIT, Taste, score_shading
+from blendkit.advice.shading_series import FIT, WORTH_BLENDING, Taste, bound_shading, score_pairs
 from blendkit.inked import Inked, Swatch, ink_drawer, swatch_of
 from blendkit.palette import Palette
 from blendkit.palette.calibration_file import read_calibrations
 from blendkit.palette.doubts import find_doubts
 from blendkit.spectrum import reflectance_to_lab
 
-Floats = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,26 +48,96 @@ class PaletteCheck:
     words: tuple[str, ...]
 
 
-def score_all_pairs(inked: Inked, taste: Taste | None = None) -> Floats:
-    """Score every marker as a shadow of every other: shape (n, n), base first, 0 on the diagonal.
+@dataclass(frozen=True)
+class Best:
+    """The best companion of each marker on one side: its row, and its score, 0 to 100; both of shape (n,)."""
 
-    A light companion is the same pair seen from the other end, so column j holds the scores of j's lights.
+    row: NDArray[np.intp]
+    score: Floats
+
+
+_BASES_AT_ONCE = 400_000
+"""Pairs bounded at once, so that the working arrays of a large drawer stay within some 20 MB."""
+_TRIED_FIRST = 24
+"""Companions tried before all that could fit are: enough for nearly every base of a full drawer."""
+
+
+def find_best(
+    inked: Inked, taste: Taste, threshold: float, wanted: NDArray[np.bool_], *, lighter: bool
+) -> Best:
+    """Find the best shadow, or light, of each marker of a drawer.
+
+    What a bound on its score leaves out is never scored; a base is done with once one companion fits.
+
+    Args:
+        inked: the drawer on its paper.
+        taste: window and lean.
+        threshold: score from which a companion fits, 0 to 100.
+        wanted: which markers to look for, shape (n,); the others get 100.
+        lighter: look for lights.
+
+    Returns: below the threshold the best of all, the first of equals, 0 where nothing scores; from it on
+        some companion that fits.
     """
     count = len(inked.markers)
-    scores = np.zeros((count, count))
-    # In slices of bases, so that the working arrays of a large drawer stay within some 200 MB.
-    slice_size = max(1, 8_000 // max(count, 1))
-    for start in range(0, count, slice_size):
-        rows = slice(start, start + slice_size)
-        scores[rows] = score_shading(
-            inked.model,
-            inked.looks[rows, None],
-            inked.looks[None, :],
-            inked.more_ink[rows, None],
-            taste=taste,
-        ).score
-    np.fill_diagonal(scores, 0.0)
-    return scores
+    best = Best(np.zeros(count, dtype=np.intp), np.where(wanted, 0.0, 100.0))
+    looked = np.flatnonzero(wanted)
+    slice_size = max(1, _BASES_AT_ONCE // max(count, 1))
+    for start in range(0, len(looked), slice_size):
+        bases = looked[start : start + slice_size]
+        pale, dark = (slice(None), bases) if lighter else (bases, slice(None))
+        bound = bound_shading(inked.lab[pale], inked.more_ink[pale], inked.lab[dark], taste)
+        bound = bound.T if lighter else bound
+        bound[np.arange(len(bases)), bases] = 0.0
+        _try(inked, taste, best, bases, bound, threshold, lighter)
+    return best
+
+
+def _try(
+    inked: Inked,
+    taste: Taste,
+    best: Best,
+    bases: NDArray[np.intp],
+    bound: NDArray[np.float32],
+    threshold: float,
+    lighter: bool,
+) -> None:
+    """Score the companions of some bases, most promising first, until each base is settled."""
+    first = min(_TRIED_FIRST, bound.shape[1] - 1)
+    tops = np.argpartition(-bound, first, axis=1)[:, : first + 1]
+    least = max(min(threshold, WORTH_BLENDING), 1e-9)
+    _score(
+        inked, taste, best, bases, np.where(np.take_along_axis(bound, tops, 1) >= least, tops, -1), lighter
+    )
+    np.put_along_axis(bound, tops, 0.0, axis=1)
+    for place in np.flatnonzero(best.score[bases] < threshold).tolist():
+        base = bases[place : place + 1]
+        row = bound[place]
+        others = np.flatnonzero(row >= max(least, best.score[base[0]]))
+        others = others[np.argsort(-row[others], kind="stable")]
+        while len(others) and row[others[0]] >= best.score[base[0]] < threshold:
+            _score(inked, taste, best, base, others[None, :_TRIED_MORE], lighter)
+            others = others[_TRIED_MORE:]
+
+
+_TRIED_MORE = 500
+
+
+def _score(
+    inked: Inked, taste: Taste, best: Best, bases: NDArray[np.intp], others: NDArray[np.intp], lighter: bool
+) -> None:
+    """Score companions of bases, shape (bases, k), -1 for none, and keep the best."""
+    scores = np.full(others.shape, -1.0)
+    at, _ = used = np.nonzero(others >= 0)
+    pairs = (others[used], bases[at]) if lighter else (bases[at], others[used])
+    scores[used] = score_pairs(inked.model, inked.looks, inked.more_ink, inked.looks, pairs, taste)
+    top = np.lexsort((others, -scores), axis=1)[:, :1]
+    score = np.take_along_axis(scores, top, 1)[:, 0]
+    other = np.take_along_axis(others, top, 1)[:, 0]
+    before = best.score[bases], best.row[bases]
+    better = (score > before[0]) | ((score == before[0]) & (score > 0.0) & (other < before[1]))
+    best.score[bases[better]] = score[better]
+    best.row[bases[better]] = other[better]
 
 
 DEEP_ENOUGH = 25.0
@@ -75,23 +146,30 @@ PALE_ENOUGH = 12.0
 """L* from the paper within which bare paper is a base's light. Common practice, no source."""
 
 
-def find_lacking(inked: Inked, scores: Floats, threshold: float) -> tuple[list[int], list[int]]:
-    """Rows of the markers that lack a shadow, and of those that lack a light.
+def find_lacking(
+    inked: Inked, taste: Taste | None = None, threshold: float = FIT
+) -> tuple[dict[int, tuple[int, float]], dict[int, tuple[int, float]]]:
+    """Markers that lack a shadow, and those that lack a light, each with its nearest miss.
 
     Very dark markers need no shadow, and what is nearly as pale as the paper needs no light.
 
     Args:
         inked: the drawer on its paper.
-        scores: from :func:`score_all_pairs`.
+        taste: window and lean.
         threshold: score from which a companion counts, 0 to 100.
 
-    Returns: two lists of rows, ascending.
+    Returns: two tables from the row that lacks one, ascending, to the best companion's row and its score, 0
+        where the drawer has nothing at all.
     """
+    taste = taste or Taste()
     lightness = inked.lab[:, 0]
     paper = float(reflectance_to_lab(inked.paper_reflectance)[0])
-    without_shadow = (scores.max(axis=1) < threshold) & (lightness >= DEEP_ENOUGH)
-    without_light = (scores.max(axis=0) < threshold) & (lightness <= paper - PALE_ENOUGH)
-    return np.flatnonzero(without_shadow).tolist(), np.flatnonzero(without_light).tolist()
+    lacking: list[dict[int, tuple[int, float]]] = []
+    for lighter, wanted in ((False, lightness >= DEEP_ENOUGH), (True, lightness <= paper - PALE_ENOUGH)):
+        best = find_best(inked, taste, threshold, wanted, lighter=lighter)
+        rows = np.flatnonzero(best.score < threshold).tolist()
+        lacking.append({row: (int(best.row[row]), float(best.score[row])) for row in rows})
+    return lacking[0], lacking[1]
 
 
 def check_palette(palette: Palette, *, on: str | None = None) -> PaletteCheck:
@@ -119,9 +197,8 @@ def check_palette(palette: Palette, *, on: str | None = None) -> PaletteCheck:
             Family(name, tuple(swatch_of(one.name, inked.lab[inked.row(one.name)]) for one in group))
             for name, group in sorted(inked.palette.families.items())
         )
-        scores = score_all_pairs(inked)
         names = [marker.name for marker in inked.markers]
-        dark, pale = find_lacking(inked, scores, FIT)
+        dark, pale = find_lacking(inked)
         without_shadow = tuple(names[row] for row in dark)
         without_light = tuple(names[row] for row in pale)
     unmeasured = tuple(

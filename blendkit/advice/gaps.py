@@ -6,9 +6,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.advice.check import find_lacking, score_all_pairs
+from blendkit.advice.check import find_lacking
 from blendkit.advice.optimum import choose_cover
-from blendkit.advice.shading_series import FIT, Taste, predict_series, score_shading
+from blendkit.advice.shading_series import FIT, Taste, bound_shading, predict_series, score_pairs
 from blendkit.colour import hue_step, lab_to_xyz1
 from blendkit.inked import Inked, Looks, Swatch, ink_drawer, swatch_of
 from blendkit.palette import Palette
@@ -20,6 +20,7 @@ Floats = NDArray[np.float64]
 IDEAL_STEP = 15.0
 """L* between a base and the companion to look for: the middle of the usual window."""
 _LIGHTEST_BELOW_PAPER = 3.0
+_CANDIDATES_AT_ONCE = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,8 +142,7 @@ def find_gaps(
     """
     taste = taste or Taste()
     inked = ink_drawer(palette, on).at_hand
-    scores = score_all_pairs(inked, taste)
-    needs, rows = _needs(inked, scores, threshold)
+    needs, rows = _needs(inked, taste, threshold)
     wanted = _wanted(inked, needs, rows, taste, threshold)
     complete = len(inked.markers) - len(set(rows))
     fit = "fit" if threshold == FIT else f"reach a score of {threshold:g}"
@@ -190,17 +190,17 @@ def find_gaps(
     )
 
 
-def _needs(inked: Inked, scores: Floats, threshold: float) -> tuple[tuple[Need, ...], list[int]]:
-    lacking = dict(zip(("shadow", "light"), find_lacking(inked, scores, threshold), strict=True))
+def _needs(inked: Inked, taste: Taste, threshold: float) -> tuple[tuple[Need, ...], list[int]]:
+    lacking = dict(zip(("shadow", "light"), find_lacking(inked, taste, threshold), strict=True))
     needs: list[Need] = []
     rows: list[int] = []
     for row, marker in enumerate(inked.markers):
-        for lacks, others in (("shadow", scores[row]), ("light", scores[:, row])):
-            if row not in lacking[lacks]:
+        for lacks, misses in lacking.items():
+            if row not in misses:
                 continue
-            best = int(np.argmax(others))
-            name = inked.markers[best].name if others[best] > 0.0 else ""
-            needs.append(Need(marker.name, marker.family or marker.name, lacks, name, float(others[best])))
+            best, score = misses[row]
+            name = inked.markers[best].name if score > 0.0 else ""
+            needs.append(Need(marker.name, marker.family or marker.name, lacks, name, score))
             rows.append(row)
     return tuple(needs), rows
 
@@ -282,19 +282,19 @@ def _closes(
     """Whether each candidate (first axis) would close each need (second axis)."""
     closes = np.zeros((len(candidates.lab), len(needs)), dtype=bool)
     for lacks in ("shadow", "light"):
-        columns = [place for place, need in enumerate(needs) if need.lacks == lacks]
-        if columns:
-            at = [rows[place] for place in columns]
-            more_ink = stronger[:, None] if lacks == "light" else inked.more_ink[at][None, :]
-            scores = score_shading(
-                inked.model,
-                inked.looks[at][None, :],
-                candidates[:, None],
-                more_ink,
-                lighter=lacks == "light",
-                taste=taste,
-            ).score
-            closes[:, columns] = scores >= threshold
+        columns = np.array([place for place, need in enumerate(needs) if need.lacks == lacks], dtype=np.intp)
+        bases = np.array(rows, dtype=np.intp)[columns]
+        line = inked.more_ink[bases]
+        for start in range(0, len(columns) and len(candidates.lab), _CANDIDATES_AT_ONCE):
+            part = slice(start, start + _CANDIDATES_AT_ONCE)
+            pale, dark, lines = inked.looks[bases], candidates[part], line
+            if lacks == "light":
+                pale, dark, lines = dark, pale, stronger[part]
+            surface, shadow = np.nonzero(bound_shading(pale.lab, lines, dark.lab, taste) >= threshold)
+            scores = score_pairs(inked.model, pale, lines, dark, (surface, shadow), taste)
+            surface, shadow = surface[scores >= threshold], shadow[scores >= threshold]
+            candidate, need = (surface, shadow) if lacks == "light" else (shadow, surface)
+            closes[start + candidate, columns[need]] = True
     return closes
 
 

@@ -9,6 +9,7 @@ The weights and widths below are our own judgement, tried on simulated families 
 """
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -243,3 +244,88 @@ def score_shading(
     parts["blend"] = blend
     score = bound * blend ** _WEIGHTS["blend"]
     return Scores(score, step, hue, chroma, muted, evenness, dip, parts)
+
+
+_CHROMAS, _CELL = 160.0, 2.0
+"""Chroma that is tabled, Lab units, and width of a cell, in them and in degrees of hue."""
+_PAIRS_AT_ONCE = 8_000
+"""Pairs scored at once, so that the working arrays of a large drawer stay within some 60 MB."""
+
+
+@cache
+def _most_alike() -> NDArray[np.float32]:
+    """Most that the parts hue and chroma can be, weighed, by chroma and by hue distance: shape (80, 90).
+
+    For a shadow of a chroma in a cell whose hue lies a cell's angle or more outside what a natural shadow can
+    have, the largest over every chroma that the natural one can have, in cells, each by its own worst ends.
+    """
+    low = np.arange(0.0, _CHROMAS, _CELL)[:, None]
+    near, far = low.T, np.append(low[1:, 0], np.inf)[None]
+    below = np.maximum(low - far, 0.0) / (1.0 + 0.045 * np.minimum(far, _CHROMAS))
+    above = np.maximum(near - low - _CELL, 0.0) / (1.0 + 0.045 * near)
+    chroma = _bell(np.maximum(below, above), _OFF_WIDTH) ** _WEIGHTS["chroma"]
+    with np.errstate(invalid="ignore"):
+        ends = [np.nan_to_num(end / (1.0 + 0.015 * end) ** 2) for end in (near, far)]
+    turned = 2.0 * (1.0 - np.cos(np.radians(np.arange(0.0, 180.0, _CELL))))
+    hue = np.sqrt(low[..., None] * np.minimum(*ends)[..., None] * turned)
+    alike: Floats = (chroma[..., None] * _bell(hue, _HUE_WIDTH) ** _WEIGHTS["hue"]).max(axis=1)
+    table: NDArray[np.float32] = alike.astype(np.float32)
+    return table
+
+
+def bound_shading(surfaces: Floats, more_ink: Floats, shadows: Floats, taste: Taste) -> NDArray[np.float32]:
+    """Score that no *shadow* of a *surface* can exceed: a cheap look at every pair of a large drawer.
+
+    A natural shadow has a hue that the surface's own ink has at some strength: less light doesn't turn it.
+
+    Args:
+        surfaces: the paler of each pair, Lab, shape (n, 3).
+        more_ink: ``Inked.more_ink`` of them, shape (n, STRENGTHS, 3).
+        shadows: the darker, Lab, shape (m, 3).
+        taste: window and lean.
+
+    Returns: shape (n, m), 0 to 100; never below what :func:`score_shading` gives.
+    """
+    wanted = (shadows - _lean(shadows, taste.lean)).astype(np.float32)
+    hues = np.degrees(np.arctan2(more_ink[..., 2], more_ink[..., 1]))
+    turns = np.cumsum((np.diff(hues, axis=-1) + 180.0) % 360.0 - 180.0, axis=-1)
+    low, high = np.minimum(turns.min(axis=-1), 0.0), np.maximum(turns.max(axis=-1), 0.0)
+    middle = (hues[:, 0] + (low + high) / 2.0).astype(np.float32)[:, None]
+    half = ((high - low) / 2.0 + 0.01).astype(np.float32)[:, None]
+    apart = np.abs((np.degrees(np.arctan2(wanted[:, 2], wanted[:, 1])) - middle + 180.0) % 360.0 - 180.0)
+    turned = (np.maximum(apart - half, 0.0) / _CELL).astype(np.int32)
+    table = _most_alike()
+    cell = (np.hypot(wanted[:, 1], wanted[:, 2]) / _CELL).astype(np.int32)
+    bound = np.take(table, np.minimum(cell, len(table) - 1) * table.shape[1] + turned)
+    bound[:, cell >= len(table)] = 1.0
+    step = _step_score(surfaces[:, None, 0] - shadows[:, 0], taste.window).astype(np.float32)
+    most: NDArray[np.float32] = bound * step ** np.float32(_WEIGHTS["step"]) * np.float32(100.001)
+    return most
+
+
+def score_pairs(
+    model: InkModel,
+    surfaces: Looks,
+    more_ink: Floats,
+    shadows: Looks,
+    pairs: tuple[NDArray[np.intp], NDArray[np.intp]],
+    taste: Taste,
+) -> Floats:
+    """Score pairs of a surface and its shadow, a part at a time.
+
+    Args:
+        model: the ink model.
+        surfaces: the paler ones, shape (n,).
+        more_ink: ``Inked.more_ink`` of them, shape (n, STRENGTHS, 3).
+        shadows: the darker ones, shape (m,).
+        pairs: rows of both, each of shape (p,).
+        taste: window and lean.
+
+    Returns: shape (p,), 0 to 100.
+    """
+    scores = np.empty(len(pairs[0]))
+    for start in range(0, len(scores), _PAIRS_AT_ONCE):
+        pale, dark = (rows[start : start + _PAIRS_AT_ONCE] for rows in pairs)
+        found = score_shading(model, surfaces[pale], shadows[dark], more_ink[pale], taste=taste)
+        scores[start : start + _PAIRS_AT_ONCE] = found.score
+    return scores

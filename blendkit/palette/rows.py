@@ -186,7 +186,8 @@ def _check_sense(rows: list[_Row], cells: _Cells, sheet: Sheet, problems: list[P
     labs = [row for row in rows if row.colour is not None and row.colour.way == "lab"]
     if not labs:
         return
-    texts = [row for index, row in enumerate(sheet.rows) if sheet.line(index) in {row.line for row in labs}]
+    lines = {row.line for row in labs}
+    texts = [row for index, row in enumerate(sheet.rows) if sheet.line(index) in lines]
     if sheet.delimiter == ",":
         lab = [cells.headings[key][0] for key in "lab"]
         words = [cells.headings[key][0] for key in _WORDS if key in cells.headings]
