@@ -32,3 +32,15 @@ def test_a_class_s_name_means_one_thing():
                 named.setdefault(node.name, []).append(path.name)
     assert len(named) > 100
     assert {name: homes for name, homes in named.items() if len(homes) > 1} == {}
+
+
+def test_no_command_has_more_than_ten_parameters():
+    """Options that belong together are one record (`cli.options.spread`)."""
+    counted = {
+        node.name: len(node.args.args) + len(node.args.kwonlyargs)
+        for path in (Path(blendkit.__file__).parent / "cli").glob("*.py")
+        for node in ast.parse(path.read_text(encoding="utf-8")).body
+        if isinstance(node, ast.FunctionDef)
+    }
+    assert len(counted) > 50
+    assert {name: count for name, count in counted.items() if count > 10} == {}

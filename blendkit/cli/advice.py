@@ -9,14 +9,14 @@ from rich.text import Text
 
 from blendkit.advice.order import STYLES, find_order, predict_layers
 from blendkit.advice.pairs import Companion, find_pair
-from blendkit.advice.shading_series import DEFAULT_WINDOW, Taste
 from blendkit.cli.options import (
+    DrawerOptions,
     JsonOption,
     NumbersOption,
     OnOption,
-    PageOption,
     PaletteOption,
-    ReportOption,
+    ShownOptions,
+    TasteOptions,
     WithoutOption,
     complete_markers,
     complete_names,
@@ -24,7 +24,6 @@ from blendkit.cli.options import (
     finish,
     open_palette,
     print_json,
-    report,
 )
 from blendkit.cli.tables import console, paint, print_lines, print_table, strip
 from blendkit.inked import Swatch, ink_drawer
@@ -36,11 +35,6 @@ if TYPE_CHECKING:
     from blendkit.advice.schemes import Scheme
 
 HOW_WORDS = {"marker": "marker", "coats": "more coats", "over": "laid over", "under": "laid under"}
-
-LeanOption = Annotated[str, typer.Option(help="Let shadows lean: none, cool or warm.")]
-WindowOption = Annotated[
-    tuple[float, float], typer.Option(help="Smallest and largest step of lightness (of 100) for a companion.")
-]
 
 
 def _lab(lab: tuple[float, float, float]) -> str:
@@ -85,22 +79,17 @@ def _companions(title: str, companions: tuple[Companion, ...], numbers: bool) ->
 
 
 def pair_command(
+    *,
     colour: Annotated[
         str, typer.Argument(help="A marker's name or a typed colour.", autocompletion=complete_names)
     ],
-    palette: PaletteOption = None,
-    on: OnOption = None,
-    without: WithoutOption = None,
-    lean: LeanOption = "none",
-    window: WindowOption = DEFAULT_WINDOW,
+    drawer: DrawerOptions,
+    taste: TasteOptions,
     count: Annotated[int, typer.Option(min=1, max=50, help="Companions of each kind.")] = 5,
     all_ways: Annotated[
         bool, typer.Option("--all-ways", help="Also coats, over and under where a marker fits.")
     ] = False,
-    numbers: NumbersOption = False,
-    json: JsonOption = False,
-    report_file: ReportOption = None,
-    page: PageOption = None,
+    shown: ShownOptions,
 ) -> None:
     """Find the markers that shade and light a colour, best first, each with its reasons.
 
@@ -108,21 +97,18 @@ def pair_command(
     """
     from blendkit.advice.likeness import find_near_markers, near_words
 
-    drawer = open_palette(palette, without)
-    inked = ink_drawer(drawer, on)
-    answer = find_pair(drawer, colour, taste=Taste(window, lean), count=count, all_ways=all_ways, inked=inked)
-    typed = drawer.get(colour) is None and drawer.get_away(colour) is None
+    palette = drawer.open()
+    inked = ink_drawer(palette, drawer.on)
+    answer = find_pair(palette, colour, taste=taste.taste, count=count, all_ways=all_ways, inked=inked)
+    typed = palette.get(colour) is None and palette.get_away(colour) is None
     near = find_near_markers(inked, np.array(answer.base.lab), 1) if typed else ()
-    report(report_file, answer, page)
-    if json:
-        print_json(answer, nearest=plain(near))
-    else:
-        _swatch_line("Base", answer.base, numbers)
+    if shown.tables(answer, nearest=plain(near)):
+        _swatch_line("Base", answer.base, shown.numbers)
         print_lines(f"on {answer.on}", *(near_words(answer.base.name, one) for one in near))
         print_lines("")
-        _companions("Shadows", answer.shadow, numbers)
+        _companions("Shadows", answer.shadow, shown.numbers)
         print_lines("")
-        _companions("Lights", answer.light, numbers)
+        _companions("Lights", answer.light, shown.numbers)
         if answer.trios:
             print_lines("")
             print_table(
@@ -141,13 +127,14 @@ def pair_command(
                 ],
                 right=(5,),
                 behind=(5,),
-                numbers=numbers,
+                numbers=shown.numbers,
             )
         print_lines("", *answer.words)
     finish(answer.fits)
 
 
 def order_command(
+    *,
     base: Annotated[
         str,
         typer.Argument(help="The part's light marker, or a typed colour.", autocompletion=complete_markers),
@@ -156,27 +143,17 @@ def order_command(
         list[str] | None,
         typer.Argument(help="Its shadows; none to let the drawer choose.", autocompletion=complete_markers),
     ] = None,
-    palette: PaletteOption = None,
-    on: OnOption = None,
-    without: WithoutOption = None,
+    drawer: DrawerOptions,
     style: Annotated[str, typer.Option(help=f"{STYLES[0]}, or {STYLES[1]}.")] = STYLES[0],
-    lean: LeanOption = "none",
-    window: WindowOption = DEFAULT_WINDOW,
-    numbers: NumbersOption = False,
-    json: JsonOption = False,
-    report_file: ReportOption = None,
-    page: PageOption = None,
+    taste: TasteOptions,
+    shown: ShownOptions,
 ) -> None:
     """Give the steps from the dry outline to the blended part, with the colour after each.
 
     Example:  blendkit order "hedgehog quill dawn" --style dark-first
     """
-    drawer = open_palette(palette, without)
-    answer = find_order(drawer, base, shadows or (), on=on, style=style, taste=Taste(window, lean))
-    report(report_file, answer, page)
-    if json:
-        print_json(answer)
-    else:
+    answer = find_order(drawer.open(), base, shadows or (), on=drawer.on, style=style, taste=taste.taste)
+    if shown.tables(answer):
         print_table(
             f"{answer.base.name} on {answer.on}",
             ("step", "", "marker", "hex", "coats so far", "where"),
@@ -196,7 +173,7 @@ def order_command(
             right=(0, 4),
             wide=(5,),
             behind=(3,),
-            numbers=numbers,
+            numbers=shown.numbers,
         )
         print_lines(
             "",
@@ -208,31 +185,24 @@ def order_command(
 
 
 def layer_command(
+    *,
     markers: Annotated[
         list[str],
         typer.Argument(
             help="Markers, first laid first; a name twice is two coats.", autocompletion=complete_markers
         ),
     ],
-    palette: PaletteOption = None,
-    on: OnOption = None,
-    without: WithoutOption = None,
-    numbers: NumbersOption = False,
-    json: JsonOption = False,
-    report_file: ReportOption = None,
-    page: PageOption = None,
+    drawer: DrawerOptions,
+    shown: ShownOptions,
 ) -> None:
     """Predict the colour after each coat of a stack, each coat dry before the next.
 
     Example:  blendkit layer "lantern glow dawn" "lantern glow dusk" "lantern glow dusk" --on "Kraft pale"
     """
-    drawer = open_palette(palette, without)
-    answer = predict_layers(drawer, markers, on=on)
-    report(report_file, answer, page)
-    if json:
-        print_json(answer)
+    answer = predict_layers(drawer.open(), markers, on=drawer.on)
+    if not shown.tables(answer):
         return
-    _swatch_line("Paper", answer.paper, numbers)
+    _swatch_line("Paper", answer.paper, shown.numbers)
     print_table(
         "",
         ("coat", "", "marker", "colour", "step", "careful", "hex", "Lab", "step L*"),
@@ -253,27 +223,23 @@ def layer_command(
         right=(0, 8),
         wide=(5,),
         behind=(6, 7, 8),
-        numbers=numbers,
+        numbers=shown.numbers,
     )
     print_lines("", *answer.words)
 
 
 def match_command(
+    *,
     colour: Annotated[
         str, typer.Argument(help="A name of the palette or a typed colour.", autocompletion=complete_names)
     ],
-    palette: PaletteOption = None,
-    on: OnOption = None,
-    without: WithoutOption = None,
+    drawer: DrawerOptions,
     kind: Annotated[
         list[str] | None,
         typer.Option(help="Only paper, ribbon, ink, or marker; else all but markers. May be repeated."),
     ] = None,
     count: Annotated[int, typer.Option(min=1, help="How many to give.")] = 8,
-    numbers: NumbersOption = False,
-    json: JsonOption = False,
-    report_file: ReportOption = None,
-    page: PageOption = None,
+    shown: ShownOptions,
 ) -> None:
     """Find what comes nearest to a colour: papers, ribbons, inks, or markers with their coats and stacks.
 
@@ -281,14 +247,10 @@ def match_command(
     """
     from blendkit.advice.papers import find_matches
 
-    drawer = open_palette(palette, without)
     kinds = tuple(kind or ("paper", "ribbon", "ink"))
-    answer = find_matches(drawer, colour, on=on, kinds=kinds, count=count)
-    report(report_file, answer, page)
-    if json:
-        print_json(answer)
-    else:
-        _swatch_line("Target", answer.target, numbers)
+    answer = find_matches(drawer.open(), colour, on=drawer.on, kinds=kinds, count=count)
+    if shown.tables(answer):
+        _swatch_line("Target", answer.target, shown.numbers)
         lights = [LIGHTS[one].label for one in answer.matches[0].by_light] if answer.matches else []
         print_table(
             "",
@@ -308,7 +270,7 @@ def match_command(
             ],
             right=range(5, 7 + len(lights)),
             behind=range(5, 7 + len(lights)),
-            numbers=numbers,
+            numbers=shown.numbers,
             notes=[match.words for match in answer.matches],
         )
         print_lines("", *answer.words)
@@ -364,13 +326,12 @@ def greeting_command(
 
 
 def papers_command(
+    *,
     colours: Annotated[
         list[str],
         typer.Argument(help="The image's colours, the most important first.", autocompletion=complete_names),
     ],
-    palette: PaletteOption = None,
-    on: OnOption = None,
-    without: WithoutOption = None,
+    drawer: DrawerOptions,
     relation: Annotated[
         list[str] | None,
         typer.Option(help="Only this relation (neighbour, complement, split, neutral, …); may be repeated."),
@@ -386,10 +347,7 @@ def papers_command(
         bool, typer.Option("--large-greeting", help="The greeting is large (18 pt, or 14 pt bold).")
     ] = False,
     count: Annotated[int, typer.Option(min=1, max=30, help="Schemes to give.")] = 6,
-    numbers: NumbersOption = False,
-    json: JsonOption = False,
-    report_file: ReportOption = None,
-    page: PageOption = None,
+    shown: ShownOptions,
 ) -> None:
     """Propose base, mat and accent papers for an image's colours, and check them.
 
@@ -397,21 +355,17 @@ def papers_command(
     """
     from blendkit.advice.schemes import find_schemes
 
-    drawer = open_palette(palette, without)
     answer = find_schemes(
-        drawer,
+        drawer.open(),
         colours,
-        on=on,
+        on=drawer.on,
         relations=relation,
         base=base,
         mat=mat,
         large_greeting=large_greeting,
         count=count,
     )
-    report(report_file, answer, page)
-    if json:
-        print_json(answer)
-    else:
+    if shown.tables(answer):
         all_pass = bool(answer.schemes) and all(scheme.checks.passed for scheme in answer.schemes)
         print_table(
             "Schemes",
@@ -430,7 +384,7 @@ def papers_command(
             ],
             right=(6,),
             behind=(6,),
-            numbers=numbers,
+            numbers=shown.numbers,
             notes=[_passes(scheme) for scheme in answer.schemes] if not all_pass else (),
         )
         if all_pass:

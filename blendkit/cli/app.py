@@ -12,6 +12,7 @@ from typing import Any
 import typer
 from typer.core import TyperCommand, TyperGroup
 
+from blendkit.cli.options import spread
 from blendkit.errors import BlendkitError
 from blendkit.page.cautions import SAFETY_LINE
 
@@ -63,7 +64,7 @@ def command_named(name: str) -> TyperCommand:
     """Build the command called *name*; its function is ``<name>_command`` in its module."""
     module = importlib.import_module(COMMANDS[name])
     single = typer.Typer(add_completion=False, rich_markup_mode="rich")
-    single.command(name, cls=_Command)(getattr(module, f"{name}_command"))
+    single.command(name, cls=_Command)(spread(getattr(module, f"{name}_command")))
     command = typer.main.get_command(single)
     assert isinstance(command, TyperCommand)
     command.name = name

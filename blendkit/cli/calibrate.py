@@ -1,6 +1,7 @@
 """The command that fits the ink model to the user's own markers and paper."""
 
 import os
+from dataclasses import dataclass
 from datetime import date as clock
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -26,29 +27,44 @@ if TYPE_CHECKING:
     from blendkit.palette.calibration_file import Residual
 
 
-def calibrate_command(
-    palette: PaletteOption = None,
-    on: OnOption = None,
+@dataclass(frozen=True)
+class MeasuredOptions:
+    """What was measured besides the palette."""
+
     overlaps: Annotated[
         Path | None,
         typer.Option(help="A CSV of measured overlaps: columns under, over and L, a, b, or hex."),
-    ] = None,
+    ] = None
     scan: Annotated[
         list[Path] | None,
         typer.Option(help="A picture of a coloured chart: its boxes of one marker over another count too."),
-    ] = None,
-    chart: Annotated[Path | None, typer.Option(help="With --scan: the chart's description file.")] = None,
-    dry_run: Annotated[bool, typer.Option("--dry-run", help="Show the fit and write nothing.")] = False,
+    ] = None
+    chart: Annotated[Path | None, typer.Option(help="With --scan: the chart's description file.")] = None
+
+
+@dataclass(frozen=True)
+class KeepingOptions:
+    """What becomes of the fit."""
+
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Show the fit and write nothing.")] = False
     force: Annotated[
         bool, typer.Option("--force", help="Keep the fit though it doesn't help with unseen markers.")
-    ] = False,
+    ] = False
     forget: Annotated[
         bool, typer.Option("--forget", help="Go back to the usual constants on that paper.")
-    ] = False,
+    ] = False
     date: Annotated[
         str | None, typer.Option(help="Kept with the fit; today by default.", show_default=False)
-    ] = None,
-    yes: Annotated[bool, typer.Option("--yes", help="Write without asking.")] = False,
+    ] = None
+    yes: Annotated[bool, typer.Option("--yes", help="Write without asking.")] = False
+
+
+def calibrate_command(
+    *,
+    palette: PaletteOption = None,
+    on: OnOption = None,
+    measured: MeasuredOptions,
+    keeping: KeepingOptions,
     json: JsonOption = False,
     report_file: ReportOption = None,
     page: PageOption = None,
@@ -62,35 +78,38 @@ def calibrate_command(
     from blendkit.advice.calibrate import calibrate_ink
 
     drawer = open_palette(palette)
-    if forget:
+    if keeping.forget:
         _forget(drawer, on, json)
         return
-    measured = _overlaps(drawer, overlaps, scan or [], chart)
     answer = calibrate_ink(
-        drawer, on=on, overlaps=measured, force=force, date=date or clock.today().isoformat()
+        drawer,
+        on=on,
+        overlaps=_overlaps(drawer, measured),
+        force=keeping.force,
+        date=keeping.date or clock.today().isoformat(),
     )
     report(report_file, answer, page)
     if not json:
         _show(answer)
-    written = _store(drawer, answer, dry_run=dry_run, ask=not yes)
+    written = _store(drawer, answer, dry_run=keeping.dry_run, ask=not keeping.yes)
     if json:
         print_json(answer, written=str(written) if written else None)
     finish(answer.fits)
 
 
-def _overlaps(drawer: Palette, table: Path | None, images: list[Path], chart: Path | None) -> list["Overlap"]:
+def _overlaps(drawer: Palette, measured: MeasuredOptions) -> list["Overlap"]:
     """Gather the overlaps of the table, and those of the pictures."""
     from blendkit.advice.calibrate import Overlap, read_overlaps
 
     found: list[Overlap] = []
-    if table is not None:
-        found += read_overlaps(table, [marker.name for marker in drawer.markers])
-    if images:
+    if measured.overlaps is not None:
+        found += read_overlaps(measured.overlaps, [marker.name for marker in drawer.markers])
+    if measured.scan:
         from blendkit.chart.scan import read_scan
         from blendkit.palette import reading_from_lab
 
         with progress() as tell:
-            record = read_scan(images, chart if chart is not None else drawer, palette=drawer, progress=tell)
+            record = read_scan(measured.scan, measured.chart or drawer, palette=drawer, progress=tell)
         rough = {page.page for page in record.pages if page.lightness_only}
         for reading in record.readings:
             if reading.kind == "over" and reading.usable and reading.page not in rough:

@@ -5,21 +5,13 @@ from typing import Annotated
 
 import typer
 
-from blendkit.advice.shading_series import DEFAULT_WINDOW, FIT, Taste
-from blendkit.cli.advice import LeanOption, WindowOption
+from blendkit.advice.shading_series import FIT
 from blendkit.cli.options import (
-    JsonOption,
-    NumbersOption,
-    OnOption,
-    PageOption,
-    PaletteOption,
-    ReportOption,
-    WithoutOption,
+    DrawerOptions,
+    ShownOptions,
+    TasteOptions,
     complete_names,
     finish,
-    open_palette,
-    print_json,
-    report,
 )
 from blendkit.cli.tables import paint, print_lines, print_table, strip
 from blendkit.palette import read_palette
@@ -32,9 +24,8 @@ BudgetOption = Annotated[
 
 
 def gaps_command(
-    palette: PaletteOption = None,
-    on: OnOption = None,
-    without: WithoutOption = None,
+    *,
+    drawer: DrawerOptions,
     shop: Annotated[
         Path | None, typer.Option(help="A palette file to buy from: which of its markers close most gaps.")
     ] = None,
@@ -43,12 +34,8 @@ def gaps_command(
     threshold: Annotated[
         float, typer.Option(min=1, max=100, help="Score from which a companion counts.")
     ] = FIT,
-    lean: LeanOption = "none",
-    window: WindowOption = DEFAULT_WINDOW,
-    numbers: NumbersOption = False,
-    json: JsonOption = False,
-    report_file: ReportOption = None,
-    page: PageOption = None,
+    taste: TasteOptions,
+    shown: ShownOptions,
 ) -> None:
     """Find the bases without a shadow or a light, and the colours to look for.
 
@@ -56,20 +43,16 @@ def gaps_command(
     """
     from blendkit.advice.gaps import find_gaps
 
-    drawer = open_palette(palette, without)
     answer = find_gaps(
-        drawer,
-        on=on,
+        drawer.open(),
+        on=drawer.on,
         threshold=threshold,
-        taste=Taste(window, lean),
+        taste=taste.taste,
         shop=read_palette(shop) if shop is not None else None,
         purchases=purchases,
         budget=budget,
     )
-    report(report_file, answer, page)
-    if json:
-        print_json(answer)
-    else:
+    if shown.tables(answer):
         print_table(
             "Colours to look for, the most useful first",
             ("", "look for", "as", "completes", "families", "hex"),
@@ -87,7 +70,7 @@ def gaps_command(
             right=(4,),
             wide=(1, 2),
             behind=(4, 5),
-            numbers=numbers,
+            numbers=shown.numbers,
         )
         if answer.shop is not None:
             print_lines("")
@@ -111,17 +94,13 @@ def gaps_command(
 
 
 def doubles_command(
-    palette: PaletteOption = None,
-    on: OnOption = None,
-    without: WithoutOption = None,
+    *,
+    drawer: DrawerOptions,
     threshold: Annotated[
         float,
         typer.Option(min=0.01, help="Difference (CIEDE2000) below which two markers count as one."),
     ] = 1.0,
-    numbers: NumbersOption = False,
-    json: JsonOption = False,
-    report_file: ReportOption = None,
-    page: PageOption = None,
+    shown: ShownOptions,
 ) -> None:
     """Find the markers that nobody could tell apart, grouped, under each light.
 
@@ -129,11 +108,8 @@ def doubles_command(
     """
     from blendkit.advice.doubles import find_doubles
 
-    drawer = open_palette(palette, without)
-    answer = find_doubles(drawer, on=on, threshold=threshold)
-    report(report_file, answer, page)
-    if json:
-        print_json(answer)
+    answer = find_doubles(drawer.open(), on=drawer.on, threshold=threshold)
+    if not shown.tables(answer):
         return
     if answer.doubles:
         lights = [LIGHTS[one].label for one in answer.doubles[0].by_light]
@@ -152,13 +128,14 @@ def doubles_command(
             right=range(2, 3 + len(lights)),
             wide=(1,),
             behind=range(2, 3 + len(lights)),
-            numbers=numbers,
+            numbers=shown.numbers,
             notes=[double.words for double in answer.doubles],
         )
     print_lines(*answer.words)
 
 
 def kit_command(
+    *,
     colours: Annotated[
         list[str] | None,
         typer.Argument(help="Colours to meet, by name or typed.", autocompletion=complete_names),
@@ -166,9 +143,7 @@ def kit_command(
     project: Annotated[
         Path | None, typer.Option(help="A project file: its parts with their shadows and lights.")
     ] = None,
-    palette: PaletteOption = None,
-    on: OnOption = None,
-    without: WithoutOption = None,
+    drawer: DrawerOptions,
     tolerance: Annotated[
         float,
         typer.Option(min=0.1, max=50, help="Difference (CIEDE2000; 5 is clear) that a stand-in may be off."),
@@ -176,10 +151,7 @@ def kit_command(
     budget: BudgetOption = None,
     makers: Annotated[int, typer.Option(min=1, max=500, help="People who share the kit.")] = 1,
     layered: Annotated[bool, typer.Option(help="Also try one marker over another.")] = True,
-    numbers: NumbersOption = False,
-    json: JsonOption = False,
-    report_file: ReportOption = None,
-    page: PageOption = None,
+    shown: ShownOptions,
 ) -> None:
     """Choose the fewest markers that colour a project, for one maker or a class.
 
@@ -187,17 +159,14 @@ def kit_command(
     """
     from blendkit.advice.kit import Target, find_kit
 
-    drawer = open_palette(palette, without)
+    palette = drawer.open()
     targets = [Target(colour, tolerance) for colour in colours or ()]
     if project is not None:
         from blendkit.project.reading import read_project, targets_of
 
-        targets += targets_of(read_project(project), tolerance, drawer)
-    answer = find_kit(drawer, targets, on=on, makers=makers, layered=layered, budget=budget)
-    report(report_file, answer, page)
-    if json:
-        print_json(answer)
-    else:
+        targets += targets_of(read_project(project), tolerance, palette)
+    answer = find_kit(palette, targets, on=drawer.on, makers=makers, layered=layered, budget=budget)
+    if shown.tables(answer):
         print_table(
             f"To bring: {answer.copies}",
             ("", "marker", "copies", "for"),
@@ -227,6 +196,7 @@ def kit_command(
 
 
 def skin_command(
+    *,
     colour: Annotated[
         str | None,
         typer.Argument(
@@ -236,15 +206,9 @@ def skin_command(
     ita: Annotated[
         float | None, typer.Option(help="An individual typology angle in degrees, instead of a colour.")
     ] = None,
-    palette: PaletteOption = None,
-    on: OnOption = None,
-    without: WithoutOption = None,
-    lean: LeanOption = "none",
-    window: WindowOption = DEFAULT_WINDOW,
-    numbers: NumbersOption = False,
-    json: JsonOption = False,
-    report_file: ReportOption = None,
-    page: PageOption = None,
+    drawer: DrawerOptions,
+    taste: TasteOptions,
+    shown: ShownOptions,
 ) -> None:
     """Find base, shadows, light and blush for a skin colour, or for all six classes.
 
@@ -252,15 +216,12 @@ def skin_command(
     """
     from blendkit.advice.skin import find_skin
 
-    drawer = open_palette(palette, without)
-    answer = find_skin(drawer, colour, ita=ita, on=on, taste=Taste(window, lean))
-    report(report_file, answer, page)
-    if json:
-        print_json(answer)
-    else:
+    answer = find_skin(drawer.open(), colour, ita=ita, on=drawer.on, taste=taste.taste)
+    if shown.tables(answer):
         for one in answer.sets:
             print_table(
-                one.tone.capitalize() + (f" (class {one.number}, ITA {one.ita:.0f}°)" if numbers else ""),
+                one.tone.capitalize()
+                + (f" (class {one.number}, ITA {one.ita:.0f}°)" if shown.numbers else ""),
                 ("", "for", "marker", "fit", "why", "score"),
                 [
                     (
@@ -276,7 +237,7 @@ def skin_command(
                 right=(5,),
                 wide=(4,),
                 behind=(5,),
-                numbers=numbers,
+                numbers=shown.numbers,
             )
             print_lines("")
         print_lines(*answer.words)

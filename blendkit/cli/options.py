@@ -2,11 +2,15 @@
 
 import json
 import os
+from collections.abc import Callable
+from dataclasses import dataclass, fields, is_dataclass
+from inspect import Parameter, Signature, signature
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, get_type_hints
 
 import typer
 
+from blendkit.advice.shading_series import DEFAULT_WINDOW, Taste
 from blendkit.errors import BlendkitError
 from blendkit.palette import Palette, demo_palette_path, read_palette
 from blendkit.records import to_json
@@ -100,6 +104,12 @@ PageOption = Annotated[
 ]
 
 
+LeanOption = Annotated[str, typer.Option(help="Let shadows lean: none, cool or warm.")]
+WindowOption = Annotated[
+    tuple[float, float], typer.Option(help="Smallest and largest step of lightness (of 100) for a companion.")
+]
+
+
 def open_palette(path: Path | None, without: list[str] | None = None) -> Palette:
     """Read the palette, or the demo palette when none is named; the latter is said on standard error.
 
@@ -107,13 +117,12 @@ def open_palette(path: Path | None, without: list[str] | None = None) -> Palette
         path: the palette file.
         without: names to leave out, as if they were out.
     """
-    if path is not None:
-        drawer = read_palette(path)
-        return drawer.at_hand(without) if without else drawer
-    demo = demo_palette_path()
-    typer.echo(f"Using the invented demo palette {demo.name}; name your own with --palette FILE.", err=True)
-    drawer = read_palette(demo)
-    return drawer.at_hand(without) if without else drawer
+    if path is None:
+        path = demo_palette_path()
+        typer.echo(
+            f"Using the invented demo palette {path.name}; name your own with --palette FILE.", err=True
+        )
+    return read_palette(path).at_hand(without or ())
 
 
 def print_json(record: Any, **more: Any) -> None:
@@ -132,6 +141,81 @@ def report(path: Path | None, record: Any, page: str | None = None, **more: Any)
             raise typer.BadParameter(words, param_hint="--page")
         write_report(record, path, page or "A4", **more)
         typer.echo(f"Wrote {path}", err=True)
+
+
+@dataclass(frozen=True)
+class DrawerOptions:
+    """Which drawer is asked, on which paper, and without what."""
+
+    palette: PaletteOption = None
+    on: OnOption = None
+    without: WithoutOption = None
+
+    def open(self) -> Palette:
+        """Read the drawer."""
+        return open_palette(self.palette, self.without)
+
+
+@dataclass(frozen=True)
+class TasteOptions:
+    """Which way a shadow leans, and how far it steps."""
+
+    lean: LeanOption = "none"
+    window: WindowOption = DEFAULT_WINDOW
+
+    @property
+    def taste(self) -> Taste:
+        """As advice takes it."""
+        return Taste(self.window, self.lean)
+
+
+@dataclass(frozen=True)
+class ShownOptions:
+    """How an answer is shown."""
+
+    numbers: NumbersOption = False
+    json: JsonOption = False
+    report_file: ReportOption = None
+    page: PageOption = None
+
+    def tables(self, answer: Any, **more: Any) -> bool:
+        """Write the report and print the JSON that are asked for; tell whether tables are wanted."""
+        report(self.report_file, answer, self.page)
+        if self.json:
+            print_json(answer, **more)
+        return not self.json
+
+
+def spread(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command, whose records of options are keyword arguments, with each option by itself.
+
+    So the command line reads them, and the command has few arguments.
+    """
+    hints = get_type_hints(command, include_extras=True)
+    groups: dict[str, Any] = {name: hint for name, hint in hints.items() if is_dataclass(hint)}
+    single: list[Parameter] = []
+    for parameter in signature(command).parameters.values():
+        group = groups.get(parameter.name)
+        if group is None:
+            single.append(parameter.replace(annotation=hints[parameter.name]))
+            continue
+        kinds = get_type_hints(group, include_extras=True)
+        single += [
+            Parameter(one.name, Parameter.KEYWORD_ONLY, default=one.default, annotation=kinds[one.name])
+            for one in fields(group)
+        ]
+
+    def run(**given: Any) -> None:
+        records = {
+            name: group(**{one.name: given.pop(one.name) for one in fields(group)})
+            for name, group in groups.items()
+        }
+        command(**given, **records)
+
+    run.__doc__ = command.__doc__
+    run.__signature__ = Signature(single)  # type: ignore[attr-defined]
+    run.__annotations__ = {one.name: one.annotation for one in single}
+    return run
 
 
 def finish(fits: bool) -> None:

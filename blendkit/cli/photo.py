@@ -1,19 +1,17 @@
 """The command photo: main colours of a picture, and what in the drawer makes them."""
 
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from blendkit.cli.options import (
+    DrawerOptions,
     JsonOption,
     NumbersOption,
-    OnOption,
     PageOption,
-    PaletteOption,
-    WithoutOption,
     finish,
-    open_palette,
     print_json,
     report,
 )
@@ -39,34 +37,47 @@ def _spot(text: str | None, what: str) -> tuple[float, float] | None:
     return x, y
 
 
-def photo_command(
-    image: Annotated[Path, typer.Argument(help="A photo of fabric, paper, a garden: JPEG, PNG, TIFF …")],
-    palette: PaletteOption = None,
-    on: OnOption = None,
-    without: WithoutOption = None,
-    count: Annotated[int, typer.Option(min=1, max=24, help="Main colours at most.")] = 6,
-    accents: Annotated[int, typer.Option(min=0, max=8, help="Small vivid colours besides, at most.")] = 3,
+@dataclass(frozen=True)
+class LookingOptions:
+    """Which colours are looked for, and by what light."""
+
+    count: Annotated[int, typer.Option(min=1, max=24, help="Main colours at most.")] = 6
+    accents: Annotated[int, typer.Option(min=0, max=8, help="Small vivid colours besides, at most.")] = 3
     grey: Annotated[
         str | None, typer.Option(help="x,y of a spot that is neutral grey in truth; takes the tint off.")
-    ] = None,
+    ] = None
     white: Annotated[
         str | None, typer.Option(help="x,y of a spot that is white card; sets tint and lightness.")
-    ] = None,
-    report_file: Annotated[
-        Path | None,
-        typer.Option("--report", help="Also write a contact picture: a file ending in .png, .pdf or .svg."),
-    ] = None,
-    page: PageOption = None,
+    ] = None
+
+
+@dataclass(frozen=True)
+class AddingOptions:
+    """What is put into a palette."""
+
     add: Annotated[
         list[str] | None,
         typer.Option(
             help="With --into: put a colour into it, as “2=barn door” (number=name); may be repeated."
         ),
+    ] = None
+    add_as: Annotated[str, typer.Option(help="With --add: what it is: marker, paper, ribbon or ink.")] = (
+        "marker"
+    )
+    into: Annotated[Path | None, typer.Option(help="The palette file that --add writes to.")] = None
+
+
+def photo_command(
+    image: Annotated[Path, typer.Argument(help="A photo of fabric, paper, a garden: JPEG, PNG, TIFF …")],
+    *,
+    drawer: DrawerOptions,
+    looking: LookingOptions,
+    report_file: Annotated[
+        Path | None,
+        typer.Option("--report", help="Also write a contact picture: a file ending in .png, .pdf or .svg."),
     ] = None,
-    add_as: Annotated[
-        str, typer.Option(help="With --add: what it is: marker, paper, ribbon or ink.")
-    ] = "marker",
-    into: Annotated[Path | None, typer.Option(help="The palette file that --add writes to.")] = None,
+    page: PageOption = None,
+    adding: AddingOptions,
     numbers: NumbersOption = False,
     json: JsonOption = False,
 ) -> None:
@@ -78,19 +89,21 @@ def photo_command(
     from blendkit.art.photo import find_main_colours
     from blendkit.picture import read_picture
 
-    if bool(add) != (into is not None):
+    if bool(adding.add) != (adding.into is not None):
         raise PictureError('--add and --into go together: --add "2=barn door" --into my-drawer.csv')
-    drawer = open_palette(palette, without)
+    palette = drawer.open()
     picture = read_picture(image)
     found = find_main_colours(
         picture,
-        count=count,
-        accents=accents,
-        grey_point=_spot(grey, "grey"),
-        white_point=_spot(white, "white"),
+        count=looking.count,
+        accents=looking.accents,
+        grey_point=_spot(looking.grey, "grey"),
+        white_point=_spot(looking.white, "white"),
     )
     answer = find_likenesses(
-        drawer, [(f"colour {number}", one.lab) for number, one in enumerate(found.colours, start=1)], on=on
+        palette,
+        [(f"colour {number}", one.lab) for number, one in enumerate(found.colours, start=1)],
+        on=drawer.on,
     )
     if report_file is not None:
         from blendkit.report.photo import photo_pictures
@@ -99,58 +112,60 @@ def photo_command(
     if json:
         print_json(found, **_without_schema(answer))
     else:
-        print_table(
-            f"Colours of {found.picture}",
-            (
-                "",
-                "no.",
-                "share",
-                "colour",
-                "nearest marker",
-                "how near",
-                "others",
-                "nearest paper",
-                "hex",
-                "off",
-            ),
-            [
-                (
-                    strip([one.hex, like.markers[0].marker.hex], 3),
-                    str(number),
-                    f"{100 * one.share:.0f} %" + (" accent" if one.is_accent else ""),
-                    one.words,
-                    like.markers[0].marker.name,
-                    like.markers[0].verdict,
-                    ", ".join(near.marker.name for near in like.markers[1:]),
-                    next((one.name for one in like.papers if one.kind != "ink"), ""),
-                    one.hex + ("*" if one.mapped else ""),
-                    f"{like.markers[0].delta_e_2000:.1f}",
-                )
-                for number, (one, like) in enumerate(zip(found.colours, answer.likenesses, strict=True), 1)
-            ],
-            right=(1, 2, 9),
-            wide=(6,),
-            behind=(8, 9),
-            numbers=numbers,
-        )
-        shaded = [
-            (
-                strip([like.markers[0].marker.hex, like.shadow.hex], 4),
-                like.markers[0].marker.name,
-                like.shadow.name
-                if like.shadow.how == "marker"
-                else f"{like.shadow.name} ({like.shadow.how})",
-                like.light.name if like.light else "bare paper",
-            )
-            for like in answer.likenesses
-            if like.shadow is not None
-        ]
-        print_lines("")
-        print_table("How to shade them", ("", "marker", "shadow", "light"), shaded)
-        print_lines("", found.balance, *found.notes, *answer.words)
-    if add and into is not None:
-        _put(found, add, add_as, into)
+        _show(found, answer, numbers)
+    if adding.add and adding.into is not None:
+        _put(found, adding.add, adding.add_as, adding.into)
     finish(answer.fits)
+
+
+def _show(found: "MainColours", answer: "LikenessAdvice", numbers: bool) -> None:
+    print_table(
+        f"Colours of {found.picture}",
+        (
+            "",
+            "no.",
+            "share",
+            "colour",
+            "nearest marker",
+            "how near",
+            "others",
+            "nearest paper",
+            "hex",
+            "off",
+        ),
+        [
+            (
+                strip([one.hex, like.markers[0].marker.hex], 3),
+                str(number),
+                f"{100 * one.share:.0f} %" + (" accent" if one.is_accent else ""),
+                one.words,
+                like.markers[0].marker.name,
+                like.markers[0].verdict,
+                ", ".join(near.marker.name for near in like.markers[1:]),
+                next((one.name for one in like.papers if one.kind != "ink"), ""),
+                one.hex + ("*" if one.mapped else ""),
+                f"{like.markers[0].delta_e_2000:.1f}",
+            )
+            for number, (one, like) in enumerate(zip(found.colours, answer.likenesses, strict=True), 1)
+        ],
+        right=(1, 2, 9),
+        wide=(6,),
+        behind=(8, 9),
+        numbers=numbers,
+    )
+    shaded = [
+        (
+            strip([like.markers[0].marker.hex, like.shadow.hex], 4),
+            like.markers[0].marker.name,
+            like.shadow.name if like.shadow.how == "marker" else f"{like.shadow.name} ({like.shadow.how})",
+            like.light.name if like.light else "bare paper",
+        )
+        for like in answer.likenesses
+        if like.shadow is not None
+    ]
+    print_lines("")
+    print_table("How to shade them", ("", "marker", "shadow", "light"), shaded)
+    print_lines("", found.balance, *found.notes, *answer.words)
 
 
 def _put(found: "MainColours", add: list[str], kind: str, into: Path) -> None:

@@ -1,7 +1,9 @@
 """Command plan: a project becomes sheets, a coloured preview and a cut line; or is checked without drawing."""
 
+from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -14,33 +16,31 @@ from blendkit.plan.records import Finding, PlanRecord
 from blendkit.project.reading import read_project
 from blendkit.project.records import PAGES, Project
 
-PARTS = "plan, class, preview, cut"
+PARTS = ("plan", "class", "preview", "cut")
 
 
-def plan_command(
-    ctx: typer.Context,
-    project: Annotated[Path, typer.Argument(help="The project file, such as project.toml.")],
-    palette: PaletteOption = None,
+@dataclass(frozen=True)
+class SheetOptions:
+    """What is made of a project, and how its sheets are drawn."""
+
     to: Annotated[
         Path | None, typer.Option("--to", help="Folder for the files; a folder “plan” beside the project.")
-    ] = None,
-    check: Annotated[
-        bool, typer.Option("--check", help="Say what would go wrong, and draw nothing.")
-    ] = False,
+    ] = None
+    check: Annotated[bool, typer.Option("--check", help="Say what would go wrong, and draw nothing.")] = False
     only: Annotated[
-        list[str] | None, typer.Option(help=f"Only this: {PARTS}. May be given more than once.")
-    ] = None,
+        list[str] | None, typer.Option(help=f"Only this: {', '.join(PARTS)}. May be given more than once.")
+    ] = None
     form: Annotated[
         list[str] | None,
         typer.Option("--format", help="Format of the sheets: pdf, png or svg. May be given more than once."),
-    ] = None,
-    page: Annotated[str | None, typer.Option(help="A4 or Letter; else what the project says.")] = None,
+    ] = None
+    page: Annotated[str | None, typer.Option(help="A4 or Letter; else what the project says.")] = None
     stages: Annotated[
         bool,
         typer.Option(
             "--stages", help="Draw the stages too: outline, base, shadow, blend, highlight; a moving picture."
         ),
-    ] = False,
+    ] = False
     seats: Annotated[
         int | None,
         typer.Option(
@@ -49,13 +49,37 @@ def plan_command(
             max=60,
             help="A class of so many: counts markers and papers, writes the class set.",
         ),
-    ] = None,
+    ] = None
     black: Annotated[
         bool, typer.Option("--black", help="For a printer of one ink: swatches in grey, names beside each.")
-    ] = False,
+    ] = False
     look: Annotated[
         str, typer.Option(help="How the preview is painted: plain, or marker for strokes in two tones.")
-    ] = "plain",
+    ] = "plain"
+
+    def settled(self) -> dict[str, Any]:
+        """What :func:`~blendkit.plan.files.write_plan` takes, checked."""
+        asked = self.only or (["class"] if self.seats is not None else [])
+        _chosen([self.look], ("plain", "marker"), "--look")
+        if self.page is not None:
+            _chosen([self.page], PAGES, "--page")
+        return {
+            "only": _chosen(asked, PARTS, "--only"),
+            "formats": _chosen(self.form or ["pdf"], ("pdf", "png", "svg"), "--format"),
+            "page": self.page,
+            "stages": self.stages,
+            "look": self.look,
+            "copies": self.seats or 1,
+            "black": self.black,
+        }
+
+
+def plan_command(
+    ctx: typer.Context,
+    project: Annotated[Path, typer.Argument(help="The project file, such as project.toml.")],
+    *,
+    palette: PaletteOption = None,
+    sheets: SheetOptions,
     areas: Annotated[
         Path | None,
         typer.Option(
@@ -72,14 +96,7 @@ def plan_command(
 
     Example:  blendkit plan examples/hedgehog_lantern/project.toml --to plans
     """
-    asked = only or (["class"] if seats is not None else [])
-    parts = _chosen(asked, ("plan", "class", "preview", "cut"), "--only")
-    formats = _chosen(form or ["pdf"], ("pdf", "png", "svg"), "--format")
-    _chosen([look], ("plain", "marker"), "--look")
-    if page is not None and page not in PAGES:
-        raise typer.BadParameter(
-            f"“{page}” is no page size here; accepted: {', '.join(PAGES)}", param_hint="--page"
-        )
+    settled = sheets.settled()
     if start is not None:
         _start(project, start)
         return
@@ -89,69 +106,27 @@ def plan_command(
             f"blendkit plan {project} --start project.toml"
         )
     try:
-        _plan(
-            ctx,
-            project,
-            palette,
-            to,
-            check,
-            parts,
-            formats,
-            page,
-            stages,
-            look,
-            areas,
-            json,
-            seats or 1,
-            black,
-        )
+        opened = read_project(project)
+        drawer = _drawer(ctx, palette, opened)
+        if sheets.check:
+            _check(opened, drawer, json)
+        elif areas is not None:
+            _write_areas(opened, drawer, areas)
+        else:
+            _write(opened, drawer, sheets.to or project.parent / "plan", settled, json)
     except (ProjectError, PictureError, PaletteError) as error:
         from blendkit.project.faults import join_faults
 
         raise join_faults(error, project, lambda one: _drawer(ctx, palette, one, quiet=True)) from None
 
 
-def _plan(
-    ctx: typer.Context,
-    project: Path,
-    palette: Path | None,
-    to: Path | None,
-    check: bool,
-    parts: tuple[str, ...],
-    formats: tuple[str, ...],
-    page: str | None,
-    stages: bool,
-    look: str,
-    areas: Path | None,
-    json: bool,
-    copies: int,
-    black: bool,
-) -> None:
-    opened = read_project(project)
-    drawer = _drawer(ctx, palette, opened)
-    if check:
-        _check(opened, drawer, json)
-    elif areas is not None:
-        from blendkit.plan.files import write_areas
+def _write_areas(project: Project, drawer: Palette, to: Path) -> None:
+    from blendkit.plan.files import write_areas
 
-        with progress() as tell:
-            files = write_areas(opened, drawer, areas, tell)
-        for file in files:
-            typer.echo(f"Wrote {file}", err=True)
-    else:
-        _write(
-            opened,
-            drawer,
-            to or project.parent / "plan",
-            parts,
-            formats,
-            page,
-            stages,
-            look,
-            json,
-            copies,
-            black,
-        )
+    with progress() as tell:
+        files = write_areas(project, drawer, to, tell)
+    for file in files:
+        typer.echo(f"Wrote {file}", err=True)
 
 
 def _chosen(given: list[str], among: tuple[str, ...], option: str) -> tuple[str, ...]:
@@ -201,35 +176,11 @@ def _print_findings(findings: tuple[Finding, ...]) -> None:
     print_lines("")
 
 
-def _write(
-    project: Project,
-    drawer: Palette,
-    folder: Path,
-    parts: tuple[str, ...],
-    formats: tuple[str, ...],
-    page: str | None,
-    stages: bool,
-    look: str,
-    json: bool,
-    copies: int,
-    black: bool,
-) -> None:
+def _write(project: Project, drawer: Palette, folder: Path, settled: Mapping[str, Any], json: bool) -> None:
     from blendkit.plan.files import write_plan
 
     with progress() as tell:
-        made = write_plan(
-            project,
-            drawer,
-            folder,
-            only=parts,
-            formats=formats,
-            page=page,
-            stages=stages,
-            look=look,
-            progress=tell,
-            copies=copies,
-            black=black,
-        )
+        made = write_plan(project, drawer, folder, progress=tell, **settled)
     if json:
         print_json(made.plan, cut_line=_cut_facts(made.cut_line), files=[str(file) for file in made.files])
         return

@@ -1,5 +1,6 @@
 """Commands of the printed loop: chart to print and colour, scan to read it back."""
 
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import Annotated, Any
@@ -47,42 +48,93 @@ def _box(text: str | None) -> tuple[float, float] | None:
         ) from None
 
 
+@dataclass(frozen=True)
+class BoxOptions:
+    """What is put on a chart."""
+
+    family: Annotated[list[str] | None, typer.Option(help="Only this family; may be repeated.")] = None
+    unmeasured: Annotated[bool, typer.Option("--unmeasured", help="Only what has no measurement yet.")] = (
+        False
+    )
+    project: Annotated[Path | None, typer.Option(help="Only what a project file needs.")] = None
+    coats: Annotated[int, typer.Option(min=1, max=3, help="Boxes for each marker: coats.")] = 1
+    swatches: Annotated[bool, typer.Option(help="Boxes of the single markers.")] = True
+    blend: Annotated[
+        list[str] | None, typer.Option(help="A strip from light to dark, as LIGHT/DARK; may be repeated.")
+    ] = None
+    family_blends: Annotated[
+        bool, typer.Option("--family-blends", help="A strip between neighbours of every family.")
+    ] = False
+    under: Annotated[list[str] | None, typer.Option(help="A marker to lay under others.")] = None
+    over: Annotated[list[str] | None, typer.Option(help="A marker to lay over them.")] = None
+    anchor: Annotated[
+        list[str] | None, typer.Option(help="A marker measured by an instrument, to tie a photo to.")
+    ] = None
+
+    def asked(self, markers: list[str] | None) -> dict[str, Any]:
+        """What :func:`~blendkit.chart.chart.make_chart` takes of it, with the markers that are named."""
+        names = list(markers or ())
+        if self.project is not None:
+            from blendkit.project.reading import read_project, targets_of
+
+            needed = targets_of(read_project(self.project))
+            names += [one.colour for one in needed if one.colour not in names]
+        return {
+            "names": names,
+            "families": self.family or (),
+            "unmeasured": self.unmeasured,
+            "coats": self.coats,
+            "swatches": self.swatches,
+            "blends": _pairs(self.blend),
+            "family_blends": self.family_blends,
+            "unders": self.under or (),
+            "overs": self.over or (),
+            "anchors": self.anchor or (),
+        }
+
+
+@dataclass(frozen=True)
+class ChartLookOptions:
+    """How a chart's page looks."""
+
+    paper_size: Annotated[str, typer.Option(help="A4 or Letter.")] = "A4"
+    landscape: Annotated[bool, typer.Option("--landscape", help="Turn the page on its side.")] = False
+    box: Annotated[
+        str | None, typer.Option(help="Size of a box in mm, as 15x11; the largest that fits by default.")
+    ] = None
+    expected: Annotated[bool, typer.Option(help="Print the colour expected under each box.")] = True
+    order: Annotated[str, typer.Option(help="hue, family or palette.")] = "hue"
+    title: Annotated[str | None, typer.Option(help="Printed at the top.")] = None
+
+    def asked(self) -> dict[str, Any]:
+        """What :func:`~blendkit.chart.chart.make_chart` takes of it."""
+        if self.order not in ("hue", "family", "palette"):
+            raise SheetError(
+                f"A chart can't be in the order of “{self.order}”; accepted: hue, family, palette"
+            )
+        return {
+            "paper_size": self.paper_size,
+            "landscape": self.landscape,
+            "box_mm": _box(self.box),
+            "expected": self.expected,
+            "order": self.order,
+            "title": self.title,
+        }
+
+
 def chart_command(
     markers: Annotated[
         list[str] | None,
         typer.Argument(help="Markers to put on it; none for all.", autocompletion=complete_markers),
     ] = None,
+    *,
     palette: PaletteOption = None,
     out: Annotated[
         Path, typer.Option("--out", "-o", help="Where to write it: a file ending in .pdf, .svg or .png.")
     ] = Path("chart.pdf"),
-    family: Annotated[list[str] | None, typer.Option(help="Only this family; may be repeated.")] = None,
-    unmeasured: Annotated[
-        bool, typer.Option("--unmeasured", help="Only what has no measurement yet.")
-    ] = False,
-    project: Annotated[Path | None, typer.Option(help="Only what a project file needs.")] = None,
-    coats: Annotated[int, typer.Option(min=1, max=3, help="Boxes for each marker: coats.")] = 1,
-    swatches: Annotated[bool, typer.Option(help="Boxes of the single markers.")] = True,
-    blend: Annotated[
-        list[str] | None, typer.Option(help="A strip from light to dark, as LIGHT/DARK; may be repeated.")
-    ] = None,
-    family_blends: Annotated[
-        bool, typer.Option("--family-blends", help="A strip between neighbours of every family.")
-    ] = False,
-    under: Annotated[list[str] | None, typer.Option(help="A marker to lay under others.")] = None,
-    over: Annotated[list[str] | None, typer.Option(help="A marker to lay over them.")] = None,
-    anchor: Annotated[
-        list[str] | None, typer.Option(help="A marker measured by an instrument, to tie a photo to.")
-    ] = None,
+    boxes: BoxOptions,
     on: OnOption = None,
-    paper_size: Annotated[str, typer.Option(help="A4 or Letter.")] = "A4",
-    landscape: Annotated[bool, typer.Option("--landscape", help="Turn the page on its side.")] = False,
-    box: Annotated[
-        str | None, typer.Option(help="Size of a box in mm, as 15x11; the largest that fits by default.")
-    ] = None,
-    expected: Annotated[bool, typer.Option(help="Print the colour expected under each box.")] = True,
-    order: Annotated[str, typer.Option(help="hue, family or palette.")] = "hue",
-    title: Annotated[str | None, typer.Option(help="Printed at the top.")] = None,
+    look: ChartLookOptions,
     dpi: Annotated[float, typer.Option(min=50, max=1200, help="Of a .png.")] = 300.0,
     json: JsonOption = False,
 ) -> None:
@@ -94,34 +146,7 @@ def chart_command(
     """
     from blendkit.chart.chart import make_chart, write_chart
 
-    drawer = open_palette(palette)
-    names = list(markers or ())
-    if project is not None:
-        from blendkit.project.reading import read_project, targets_of
-
-        names += [one.colour for one in targets_of(read_project(project)) if one.colour not in names]
-    if order not in ("hue", "family", "palette"):
-        raise SheetError(f"A chart can't be in the order of “{order}”; accepted: hue, family, palette")
-    record = make_chart(
-        drawer,
-        names=names,
-        families=family or (),
-        unmeasured=unmeasured,
-        coats=coats,
-        swatches=swatches,
-        blends=_pairs(blend),
-        family_blends=family_blends,
-        unders=under or (),
-        overs=over or (),
-        anchors=anchor or (),
-        paper=on,
-        paper_size=paper_size,
-        landscape=landscape,
-        box_mm=_box(box),
-        expected=expected,
-        order=order,  # type: ignore[arg-type]
-        title=title,
-    )
+    record = make_chart(open_palette(palette), **boxes.asked(markers), paper=on, **look.asked())
     written = write_chart(record, out, dpi=dpi)
     if json:
         print_json(record, files=[str(path) for path in written])
@@ -154,17 +179,35 @@ def _numbers(text: str | None, what: str) -> list[float] | None:
     return numbers
 
 
+@dataclass(frozen=True)
+class TakingOptions:
+    """What becomes of the readings."""
+
+    into: Annotated[
+        Path | None, typer.Option(help="Write the readings into this palette, after showing what changes.")
+    ] = None
+    replace_surer: Annotated[
+        bool,
+        typer.Option(
+            "--replace-surer",
+            help="With --into: also replace what the palette holds surer than this reading.",
+        ),
+    ] = False
+    add: Annotated[
+        bool, typer.Option("--add", help="With --into: also add the chart's markers that the palette lacks.")
+    ] = False
+    yes: Annotated[bool, typer.Option("--yes", help="With --into: write without asking.")] = False
+
+
 def scan_command(
     images: Annotated[list[Path], typer.Argument(help="Photos or scans of the coloured pages.")],
+    *,
     palette: PaletteOption = None,
     chart: Annotated[
         Path | None,
         typer.Option(
             help="The chart's description file; without it the page's own code and the palette serve."
         ),
-    ] = None,
-    into: Annotated[
-        Path | None, typer.Option(help="Write the readings into this palette, after showing what changes.")
     ] = None,
     paper: Annotated[
         str | None,
@@ -179,17 +222,7 @@ def scan_command(
     contact: Annotated[
         Path | None, typer.Option(help="Also write a contact picture with each box outlined (.png).")
     ] = None,
-    replace_surer: Annotated[
-        bool,
-        typer.Option(
-            "--replace-surer",
-            help="With --into: also replace what the palette holds surer than this reading.",
-        ),
-    ] = False,
-    add: Annotated[
-        bool, typer.Option("--add", help="With --into: also add the chart's markers that the palette lacks.")
-    ] = False,
-    yes: Annotated[bool, typer.Option("--yes", help="With --into: write without asking.")] = False,
+    taking: TakingOptions,
     numbers: NumbersOption = False,
     json: JsonOption = False,
 ) -> None:
@@ -204,7 +237,8 @@ def scan_command(
     from blendkit.chart.scan_record import readings_for, unknown_readings_for
     from blendkit.palette import read_palette
 
-    if add and into is None:
+    into = taking.into
+    if taking.add and into is None:
         raise SheetError("--add adds markers to a palette file; name the file with --into")
     drawer = read_palette(into) if into is not None else open_palette(palette)
     described = _chart_of(images, chart)
@@ -235,11 +269,13 @@ def scan_command(
         for path in written:
             print_lines(f"Wrote {path}")
     if into is not None:
-        if unknown and not add:
+        if unknown and not taking.add:
             typer.echo(_unknown_words(unknown, into.name), err=True)
-        wanted = [one for one in changes if replace_surer or not one.old_is_surer]
+        wanted = [one for one in changes if taking.replace_surer or not one.old_is_surer]
         _say_what_stays(len(changes) - len(wanted), into.name)
-        _take_over(into, [*wanted, *(_addable(unknown) if add else ())], ask=not yes, quiet=json)
+        _take_over(
+            into, [*wanted, *(_addable(unknown) if taking.add else ())], ask=not taking.yes, quiet=json
+        )
     finish(any(reading.usable for reading in record.readings))
 
 
