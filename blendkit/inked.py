@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from blendkit.colour import is_in_srgb, labs_to_display_srgb1, parse_colour
+from blendkit.colour import delta_e_2000, is_in_srgb, labs_to_display_srgb1, parse_colour
 from blendkit.errors import ColourError, InkError, PaletteError, Problem
 from blendkit.ink import DEFAULT_MODEL as DEFAULT_MODEL
 from blendkit.ink import (
@@ -328,6 +328,30 @@ class Inked:
         """Lab of 1 to *coats* coats of markers: *rows* of shape (m,) give (m, coats, 3)."""
         return self.lab_after(self.lay(np.repeat(np.asarray(rows)[:, None], coats, axis=1)))
 
+    def lifted(self, asked: "Asked") -> Floats | None:
+        """Lab, shape (3,), of one dry coat after one pass of a colourless blender; None where that isn't known."""
+        lift = asked.item.lift if isinstance(asked.item, Marker) else None
+        if lift is None:
+            return None
+        lifted: Floats = self.lab_after((1.0 - lift) * self.lay_asked([asked]))[0]
+        return lifted
+
+    def find_lift(self, coat: ArrayLike, lifted: ArrayLike) -> float:
+        """Share of a coat's ink that is gone where a blender went over it.
+
+        Args:
+            coat: Lab of one dry coat on this paper, shape (3,).
+            lifted: Lab where the blender went over such a coat, shape (3,).
+
+        Returns: 0 to 1, to the hundredth: the share for which what is left comes nearest, by CIEDE2000.
+        """
+        shares = np.linspace(0.0, 1.0, 101)
+        swatch = measured_or_estimated([Reading(np.asarray(coat, dtype=np.float64))], self.model)[0]
+        whole = ink_increment(swatch, self.paper_reflectance, self.model)
+        left = predict_from_increments(self.paper_reflectance, (1.0 - shares)[:, None] * whole, self.model)
+        off = delta_e_2000(np.asarray(lifted, dtype=np.float64), reflectance_to_lab(left))
+        return float(shares[int(np.argmin(off))])
+
     @cached_property
     def more_ink(self) -> Floats:
         """More and more of each marker's own ink, as Lab, shape (n, STRENGTHS, 3): :meth:`stronger`."""
@@ -522,6 +546,8 @@ def find_colour(inked: Inked, text: str) -> Asked:
         alone = ink_drawer(replace(palette, markers=(away,)), on, inked.model)
         return replace(alone.asked(0), row=None)
     item = item or away
+    if item is None and palette.blender(text) is not None:
+        palette.find(text)  # it says that a blender has no colour
     if item is None:
         if _TYPED.match(text):
             try:

@@ -58,6 +58,30 @@ def lightness_words(step: float) -> str:
     return f"{word} {'lighter' if step > 0 else 'darker'}"
 
 
+LAY_WORDS, STAMP_WORDS, BLENDER_WORDS = "lay one coat", "stamp it", "one pass, no ink"
+"""What is done in a step of an order. A step lays one coat; the running total is told apart."""
+
+
+def so_far_words(coat: int) -> str:
+    """Say the running total of a place: coats, a blender's pass counted, that the paper there has had by then."""
+    return f"{count_of(coat, 'coat')} there so far" if coat else ""
+
+
+_LIFTS = (
+    (0.1, "hardly lifts it"),
+    (0.4, "lifts a little of it"),
+    (0.6, "lifts about half of it"),
+    (0.85, "lifts most of it"),
+    (9.0, "lifts nearly all of it"),
+)
+"""Words for the share of a coat that a blender takes away, each up to its limit. Own judgement."""
+
+
+def lift_words(lift: float) -> str:
+    """Say what a blender does to a coat of which it takes the share *lift*, 0 to 1."""
+    return next(words for limit, words in _LIFTS if lift < limit)
+
+
 _SCORES = ((85.0, "very good"), (70.0, "good"), (50.0, "so-so"), (25.0, "poor"), (-1.0, "no"))
 """Words for a score of 0 to 100, each from its limit; from 70 it fits. Own judgement."""
 
@@ -65,6 +89,16 @@ _SCORES = ((85.0, "very good"), (70.0, "good"), (50.0, "so-so"), (25.0, "poor"),
 def score_word(score: float) -> str:
     """Give the word for a score of 0 to 100."""
     return next(word for limit, word in _SCORES if score >= limit)
+
+
+LEAN_WORDS = {
+    "none": "As usual",
+    "cool": "Cooler",
+    "warm": "Warmer",
+    "muted": "More muted",
+    "vivid": "More vivid",
+}
+"""What each way that a shadow may lean, a key of ``advice.shading_series.LEANS``, is called."""
 
 
 STEP_WORDS = {

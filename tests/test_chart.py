@@ -227,7 +227,7 @@ def test_a_description_reads_back_as_it_was_written(full, tmp_path):
 @pytest.mark.parametrize(
     ("change", "place"),
     [
-        (lambda data: data.update(version=2), "version 2"),
+        (lambda data: data.update(version=3), "version 3"),
         (lambda data: data.update(format="other"), "blendkit-chart"),
         (lambda data: data.update(dictionary="DICT_4X4_50"), "dictionary"),
         (lambda data: data.pop("paper"), "chart: paper"),
@@ -362,7 +362,7 @@ def test_a_damaged_code_is_refused(code):
 
 def test_a_code_of_a_later_version_is_said_to_be_so():
     with pytest.raises(SheetError, match="later blendkit"):
-        layout_from_code("BK2:7F3A2K:1/1:A4P:15X11E:S3-1")
+        layout_from_code("BK3:7F3A2K:1/1:A4P:15X11E:S3-1")
 
 
 @pytest.mark.silver

@@ -188,6 +188,8 @@ def check_palette(palette: Palette, *, on: str | None = None) -> PaletteCheck:
         "ribbon": len(palette.ribbons),
         "ink": len(palette.inks),
     }
+    if palette.blenders:
+        counts["blender"] = len(palette.blenders)
     families: tuple[Family, ...] = ()
     without_shadow: tuple[str, ...] = ()
     without_light: tuple[str, ...] = ()
@@ -209,7 +211,7 @@ def check_palette(palette: Palette, *, on: str | None = None) -> PaletteCheck:
     summary = ", ".join(f"{count} {kind}{'s' if count != 1 else ''}" for kind, count in counts.items())
     doubts = find_doubts(palette)
     words = [f"The palette file {'can be read' if doubts else 'is sound'}: {summary}.", *doubts]
-    out = [item.name for item in palette.items if item.out]
+    out = [item.name for item in (*palette.items, *palette.blenders) if item.out]
     if out:
         words.append(f"Not at hand, so left out of every advice: {', '.join(out)}.")
     if alone:

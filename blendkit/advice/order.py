@@ -15,8 +15,9 @@ from blendkit.advice.shading_series import FIT, Taste
 from blendkit.colour import contrast_wcag
 from blendkit.errors import ColourError, PaletteError, Problem
 from blendkit.inked import Asked, Inked, Swatch, find_colour, ink_drawer, swatch_of
-from blendkit.palette import Marker, Palette, Paper, StampInk
+from blendkit.palette import Blender, Marker, Palette, Paper, StampInk
 from blendkit.spectrum import reflectance_to_lab
+from blendkit.words import BLENDER_WORDS, LAY_WORDS, STAMP_WORDS, lift_words, so_far_words
 
 Floats = NDArray[np.float64]
 
@@ -42,20 +43,24 @@ class Step:
         marker: the marker or ink to take.
         where: where it goes, in words.
         coat: running total: coats that the paper has taken where this step lays its ink; 0 for the outline.
-        lab: the colour there once dry, D50 / 2 degree.
-        hex: what a screen can show of it.
+        lab: the colour there once dry, D50 / 2 degree; None after a blender whose lift isn't known.
+        hex: what a screen can show of it; "" without a *lab*.
         caution: what to be careful of, or "".
-        lay: coats to lay in this step: one, or 0 for the outline.
+        lay: coats to lay in this step: one, or 0 for the outline and for a blender.
+        do: what to do in this step: “lay one coat”, “let it dry”, “one pass”.
+        so_far: the running total in words; "" for the outline.
     """
 
     number: int
     marker: str
     where: str
     coat: int
-    lab: tuple[float, float, float]
+    lab: tuple[float, float, float] | None
     hex: str
     caution: str = ""
     lay: int = 1
+    do: str = LAY_WORDS
+    so_far: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,6 +120,13 @@ class LayerAdvice:
     coat_limit: int
     words: tuple[str, ...]
 
+
+HOW_WORDS = {
+    "over": "Laid over: the base dries first, then the shadow's ink lies on it and both add up.",
+    "under": "Laid under: the shadow's ink dries first, then the base goes over everything.",
+}
+HOWS = ("marker", *HOW_WORDS)
+"""How a named shadow is laid: worked into the damp base, over the dry base, or under it."""
 
 OWN_COATS_WORDS = (
     "Coats of one marker: the plainest way to shade. Each coat goes on the dry last one, in a smaller place."
@@ -201,6 +213,8 @@ def find_order(
     style: str = "light-first",
     taste: Taste | None = None,
     highlight: bool = True,
+    blender: Sequence[str] = (),
+    how: str = "marker",
     inked: Inked | None = None,
 ) -> OrderAdvice:
     """Give the steps from the dry outline to the blended part.
@@ -212,16 +226,22 @@ def find_order(
         on: a paper of the palette; None for the one that most swatches lie on.
         style: one of :data:`STYLES`.
         taste: window and lean for the search when no shadow is named.
+        highlight: leave paper bare where the light falls.
+        how: how a named shadow is laid, one of :data:`HOWS`.
+        blender: what a colourless blender does, of :data:`BLENDER_WAYS`.
         inked: the drawer on that paper, if at hand.
 
     Returns: the steps; ``fits`` is False when nothing was named and nothing fits.
-    Raises: PaletteError for a name that is not there; ColourError for a style that is none.
+    Raises: PaletteError for a name that is not there, or no blender at hand; ColourError for a style or a way
+        of the blender that is none.
     """
     if style not in STYLES:
         raise ColourError(f"There is no layering order called “{style}”; accepted: {', '.join(STYLES)}")
+    if how not in HOWS or (how != "marker" and len(shadows) != 1):
+        raise ColourError(f"A shadow isn't laid “{how}”; accepted, for one shadow: {', '.join(HOWS)}")
     inked = (inked or ink_drawer(palette, on)).at_hand
     light = _inked_colour(inked, base)
-    words = [STYLE_WORDS[style]]
+    words = [STYLE_WORDS[style] if how == "marker" else HOW_WORDS[how]]
     fits = True
     near_miss: Companion | None = None
     made: Companion | None = None
@@ -257,16 +277,23 @@ def find_order(
                 f"{dark.swatch.name} is lighter than {light.swatch.name}: it will not read as its shadow."
             )
     words += find_cautions(inked, [light])
+    tool = find_blender(inked.palette, blender)
+    if LIFT in blender:
+        highlight = False
     work = _Work(inked, highlight)
     work.outline(_outline_ink(palette))
     if made is not None:
         _made_steps(work, light, made.how, made.name, made.coats)
+    elif how != "marker":
+        _made_steps(work, light, how, darks[0].swatch.name, 1)
     elif own_coats > 1:
         _made_steps(work, light, "coats", light.swatch.name, own_coats)
     elif style == "light-first":
         _light_first(work, light, darks)
     else:
         _dark_first(work, light, darks)
+    if tool is not None:
+        words += _blender_steps(work, light, tool.name, blender)
     return OrderAdvice(
         base=light.swatch,
         shadows=tuple(dark.swatch for dark in darks),
@@ -298,7 +325,7 @@ class _Work:
         if ink is not None and float(contrast_wcag(ink.lab, self.inked.paper.lab)) < 3.0:
             caution = f"{ink.name} hardly shows on {self.inked.paper.name}; a darker ink would read better."
         swatch = swatch_of(name, lab)
-        self.steps.append(Step(1, name, where, 0, swatch.lab, swatch.hex, caution, 0))
+        self.steps.append(Step(1, name, where, 0, swatch.lab, swatch.hex, caution, 0, STAMP_WORDS))
 
     def coats(self, place: str) -> int:
         """Coats that a place has taken so far."""
@@ -323,6 +350,29 @@ class _Work:
                 swatch.lab,
                 swatch.hex,
                 " ".join(text for text in (full, rough, caution) if text),
+                so_far=so_far_words(coat),
+            )
+        )
+
+    def go_over(self, blender: str, place: str, where: str) -> None:
+        """Let a blender go over a place, which wets it as a coat does."""
+        laid = self._laid[place]
+        lab = self.inked.lifted(laid[0][0]) if len(laid) == 1 else None
+        swatch = None if lab is None else swatch_of(blender, lab)
+        coat = len(laid) + 1
+        full = _too_many(coat, self.inked.paper.coat_limit, self.inked.paper.name)
+        self.steps.append(
+            Step(
+                len(self.steps) + 1,
+                blender,
+                where,
+                coat,
+                None if swatch is None else swatch.lab,
+                "" if swatch is None else swatch.hex,
+                full,
+                0,
+                BLENDER_WORDS,
+                so_far_words(coat),
             )
         )
 
@@ -341,6 +391,58 @@ def _highlight(paper: Paper) -> str:
     if float(paper.lab[0]) >= _WHITE_FROM:
         return f"leave the white paper {LIT_PLACE}"
     return f"leave bare paper {LIT_PLACE}: the highlight can't be lighter than that"
+
+
+FADE, LIFT = "fade", "lift"
+BLENDER_WAYS = (FADE, LIFT)
+"""What a colourless blender is asked for: fade an edge to white paper, lift the highlight."""
+
+
+def find_blender(palette: Palette, ways: Sequence[str] = (LIFT,)) -> Blender | None:
+    """Give the blender at hand; None when nothing is asked of one.
+
+    Raises: ColourError for a way that is none; PaletteError when there is no blender at hand.
+    """
+    for way in ways:
+        if way not in BLENDER_WAYS:
+            raise ColourError(f"A blender can't “{way}”; accepted: {', '.join(BLENDER_WAYS)}")
+    here = [one for one in palette.blenders if not one.out]
+    if ways and not here:
+        file = palette.path.name if palette.path is not None else "this palette"
+        accepted = "a row of kind blender (it needs a name and no colour), or leave white paper instead"
+        raise PaletteError("There is no colourless blender at hand.", [Problem(file, "none", accepted)])
+    return here[0] if ways else None
+
+
+def lift_told(inked: Inked, light: Asked, blender: str) -> str:
+    """Say how much the blender takes of a colour, as measured on a chart, or that it isn't known."""
+    lift = light.item.lift if isinstance(light.item, Marker) else None
+    if lift is None:
+        return (
+            f"How much {blender} lifts of {light.swatch.name} isn't known, so no colour is shown there: dyes "
+            "differ, and some stain. Try it on scrap; a chart with boxes for the blender (--blender) measures it."
+        )
+    return f"Of one dry coat of {light.swatch.name}, {blender} {lift_words(lift)}, as measured on a chart."
+
+
+def _blender_steps(work: _Work, light: Asked, blender: str, ways: Sequence[str]) -> list[str]:
+    if FADE in ways:
+        work.go_over(
+            blender,
+            "lit",
+            "from the bare paper into the edge that is to fade, in small circles while it is damp; wipe the tip "
+            "on scrap after each stroke",
+        )
+    if LIFT in ways:
+        work.go_over(
+            blender,
+            "lit",
+            f"{LIT_PLACE}, once all is dry: touch, wait a moment, dab the loosened ink up with a paper towel",
+        )
+    return [
+        lift_told(work.inked, light, blender),
+        "A blender also pushes ink before it: work from the pale side, and keep off the line.",
+    ]
 
 
 def _light_first(work: _Work, light: Asked, darks: Sequence[Asked]) -> None:

@@ -26,6 +26,7 @@ from blendkit.chart.content import (
     Blends,
     Content,
     Crossing,
+    Lifts,
     Order,
     SectionAsked,
     Swatches,
@@ -90,6 +91,7 @@ def make_chart(
     unders: Sequence[str] = (),
     overs: Sequence[str] = (),
     anchors: Sequence[str] = (),
+    lifts: bool = False,
     steps: int = 5,
     paper: str | None = None,
     paper_size: str = "A4",
@@ -111,6 +113,7 @@ def make_chart(
         family_blends: a strip for every two neighbours in lightness within a family of the chosen markers.
         unders, overs: markers to lay under and over each other; one alone is crossed with itself.
         anchors: markers that an instrument measured, to be coloured in so that a photo can be tied to them.
+        lifts: for each marker also a box for one coat that a colourless blender goes over when it is dry.
         steps: reading places along a blend strip, 3 to 9.
         paper: a paper of the palette to be coloured on; None takes the one that most swatches lie on.
         paper_size: A4 or Letter.
@@ -133,6 +136,8 @@ def make_chart(
         asked.append(_asked_swatches("S", chosen, coats))
     if anchors:
         asked.append(_asked_swatches("A", [palette.marker(name) for name in anchors], 1))
+    if lifts:
+        asked.append(_asked_swatches("L", chosen, 1))
     pairs = [_light_first(palette, pair) for pair in blends]
     if family_blends:
         pairs += _neighbours(palette, {marker.name for marker in chosen})
@@ -213,7 +218,7 @@ def _roomiest(layouts: Sequence[PageLayout], asked: Sequence[SectionAsked]) -> P
     return layouts[-1]
 
 
-def _asked_swatches(kind: Literal["S", "A"], markers: Sequence[Marker], coats: int) -> SectionAsked:
+def _asked_swatches(kind: Literal["S", "A", "L"], markers: Sequence[Marker], coats: int) -> SectionAsked:
     return SectionAsked(Section(kind, len(markers), coats), tuple(marker.name for marker in markers))
 
 
@@ -257,7 +262,8 @@ def _record(
             tuple(cursors[place].next(contents[place], section, asked[place]) for section, place in share)
         )
     pages = tuple(_page_spec(placed, part) for placed, part in zip(placed_pages, parts, strict=True))
-    spec = ChartSpec(CHART_FILE_VERSION, chart_id, title, paper, pages)
+    version = CHART_FILE_VERSION if any(each.section.kind == "L" for each in asked) else 1
+    spec = ChartSpec(version, chart_id, title, paper, pages)
     sheet = Document(
         title,
         tuple(
@@ -319,6 +325,11 @@ def _page_spec(placed: PlacedPage, parts: Sequence[Content]) -> PageSpec:
                         coats = f", {box.coats} coats" if box.coats > 1 else ""
                         lab = part.labs[cell.index][place.item]
                         box = replace(box, label=name + coats, markers=(name,), expected_lab=lab)
+                    case Lifts():
+                        name = part.names[cell.index]
+                        label = f"{name}, then blender"
+                        lab_or_none = part.labs[cell.index]
+                        box = replace(box, label=label, markers=(name,), expected_lab=lab_or_none)
                     case Blends():
                         box = _strip_box(box, place.item, cell.index, part)
                     case Crossing():
@@ -394,24 +405,32 @@ def rebuild_chart(codes: Sequence[str], palette: Palette | None = None) -> Chart
         raise SheetError(f"one chart is rebuilt at a time; the pages' codes name these charts: {found}")
     if palette is None:
         pages = {page.page: page for page in map(page_from_code, codes)}
-        return ChartSpec(CHART_FILE_VERSION, ids[0], "", "", tuple(pages[number] for number in sorted(pages)))
+        version = (
+            CHART_FILE_VERSION
+            if any(box.kind == "lift" for page in pages.values() for box in page.boxes)
+            else 1
+        )
+        return ChartSpec(version, ids[0], "", "", tuple(pages[number] for number in sorted(pages)))
     layout = layouts[0]
     depths = {section.depth for each in layouts for section in each.sections if section.kind == "S"}
     selections: list[tuple[tuple[str, ...], bool]] = [((), False), ((), True)]
     selections += [((family,), unmeasured) for family in palette.families for unmeasured in (False, True)]
     orders: tuple[Order, ...] = ("hue", "family", "palette")
-    for coats, (families, unmeasured), order in itertools.product(sorted(depths), selections, orders):
+    ways = itertools.product(sorted(depths), selections, orders, (False, True))
+    for coats, (families, unmeasured), order, lifts in ways:
         try:
             markers = order_markers(select_markers(palette, (), families, unmeasured, coats), order)
         except SheetError:
             continue
         # The number follows from the names alone, so colours are worked out only for the chart that fits.
-        if _chart_id(layout, [_asked_swatches("S", markers, coats)]) == ids[0]:
+        asked = [_asked_swatches("S", markers, coats), *[_asked_swatches("L", markers, 1)] * lifts]
+        if _chart_id(layout, asked) == ids[0]:
             return make_chart(
                 palette,
                 families=families,
                 unmeasured=unmeasured,
                 coats=coats,
+                lifts=lifts,
                 paper_size=SHEETS[layout.paper_size],
                 landscape=layout.landscape,
                 box_mm=(layout.box_w_mm, layout.box_h_mm),

@@ -23,28 +23,34 @@ B4-5
 X4-6
     a crossing of 4 markers laid under 6 markers.
 
+BK2 : … : L6
+    version 2 is version 1 with one more kind of section: 6 markers, a box each, for one coat that a colourless
+    blender goes over. A page without such a section has a code of version 1.
+
 Boxes follow in reading order: section by section, row by row; a marker's coats from 1 up; a strip's light
 end, reading places, dark end; then the bare places of paper. Version 1 must never change: charts are on paper.
 """
 
 import re
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 from blendkit.errors import SheetError
 from blendkit.page.page import PAGE_SIZES_MM
 
-SectionKind = Literal["S", "A", "B", "X"]
+SectionKind = Literal["S", "A", "B", "X", "L"]
+SINGLE = ("A", "L")
+"""Sections whose cells have one box."""
 SHEETS = {"A4": "A4", "LT": "Letter"}
 """Page sizes by their two letters in the code."""
 
 
 @dataclass(frozen=True, slots=True)
 class Section:
-    """A run of like cells: S swatches, A anchors, B blend strips, X a crossing.
+    """A run of like cells: S swatches, A anchors, B blend strips, X a crossing, L coats to lift.
 
     ``count`` is markers, strips, or markers laid under; ``depth`` is coats, reading places between the ends
-    of a strip, or markers laid over; 1 for anchors.
+    of a strip, or markers laid over; 1 for anchors and coats to lift.
     """
 
     kind: SectionKind
@@ -78,16 +84,19 @@ def code_from_layout(layout: PageLayout) -> str:
     side = "L" if layout.landscape else "P"
     box = f"{layout.box_w_mm:g}X{layout.box_h_mm:g}{'E' if layout.expected else ''}"
     sections = [
-        f"{section.kind}{section.count}" + ("" if section.kind == "A" else f"-{section.depth}")
+        f"{section.kind}{section.count}" + ("" if section.kind in SINGLE else f"-{section.depth}")
         for section in layout.sections
     ]
-    head = ["BK1", layout.chart_id, f"{layout.page}/{layout.pages}", f"{layout.paper_size}{side}", box]
+    version = "BK2" if any(section.kind == "L" for section in layout.sections) else "BK1"
+    head = [version, layout.chart_id, f"{layout.page}/{layout.pages}", f"{layout.paper_size}{side}", box]
     return ":".join([*head, *sections])
 
 
+VERSIONS = ("BK1:", "BK2:")
+"""What a code that is read here begins with."""
 CODE_PATTERN = re.compile(
-    r"BK1:(?P<id>[0-9A-Z]{6}):(?P<page>\d{1,2})/(?P<pages>\d{1,2}):(?P<paper>A4|LT)(?P<side>[PL])"
-    r":(?P<w>\d{1,2}(?:\.5)?)X(?P<h>\d{1,2}(?:\.5)?)(?P<e>E?)(?P<sections>(?::[SABX]\d{1,3}(?:-\d{1,2})?)*)",
+    r"BK(?P<version>[12]):(?P<id>[0-9A-Z]{6}):(?P<page>\d{1,2})/(?P<pages>\d{1,2}):(?P<paper>A4|LT)(?P<side>[PL])"
+    r":(?P<w>\d{1,2}(?:\.5)?)X(?P<h>\d{1,2}(?:\.5)?)(?P<e>E?)(?P<sections>(?::[SABXL]\d{1,3}(?:-\d{1,2})?)*)",
     re.ASCII,
 )
 
@@ -99,7 +108,7 @@ def layout_from_code(code: str) -> PageLayout:
 
     Raises: SheetError when it is not one, or is of a later version.
     """
-    if re.match(r"BK\d+:", code) and not code.startswith("BK1:"):
+    if re.match(r"BK\d+:", code) and not code.startswith(VERSIONS):
         raise SheetError(f"the page's code is of a later blendkit: {code}. A newer blendkit will read it")
     match = CODE_PATTERN.fullmatch(code)
     if match is None:
@@ -107,8 +116,8 @@ def layout_from_code(code: str) -> PageLayout:
     sections: list[Section] = []
     for text in match["sections"].split(":")[1:]:
         count, _, depth = text[1:].partition("-")
-        kind: SectionKind = next(kind for kind in ("S", "A", "B", "X") if kind == text[0])
-        if (kind == "A") == bool(depth):
+        kind: SectionKind = next(kind for kind in get_args(SectionKind) if kind == text[0])
+        if (kind in SINGLE) == bool(depth) or (kind == "L" and match["version"] == "1"):
             raise SheetError(f"the page's code is damaged at {text}: {code}")
         sections.append(Section(kind, int(count), int(depth or 1)))
     return PageLayout(

@@ -51,6 +51,14 @@ class Swatches:
 
 
 @dataclass(frozen=True, slots=True)
+class Lifts:
+    """Markers to lay once and go over with a blender: names, and the Lab expected, None where that isn't known."""
+
+    names: tuple[str, ...]
+    labs: tuple[Lab | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Blends:
     """Pairs to blend: (light, dark) names, the Lab of both ends, and the steps between.
 
@@ -73,7 +81,7 @@ class Crossing:
     labs: tuple[tuple[Lab, ...], ...]
 
 
-Content = Swatches | Blends | Crossing
+Content = Swatches | Blends | Crossing | Lifts
 
 
 def is_measured(reading: Reading | None) -> bool:
@@ -161,6 +169,9 @@ def predict(inked: Inked, asked: SectionAsked) -> Content:
     """
     if asked.section.kind == "B":
         return _predict_blends(inked, asked.pairs, asked.section.depth)
+    if asked.section.kind == "L":
+        lifted = [inked.lifted(inked.asked(row)) for row in inked.rows(asked.names)]
+        return Lifts(tuple(asked.names), tuple(None if lab is None else _triple(lab) for lab in lifted))
     if asked.section.kind == "X":
         crossed = inked.crossing_labs(inked.rows(asked.names), inked.rows(asked.overs))
         return Crossing(tuple(asked.names), tuple(asked.overs), tuple(_triples(labs) for labs in crossed))
@@ -173,6 +184,8 @@ def take(content: Content, start: int, end: int, overs: slice) -> Content:
     match content:
         case Swatches():
             return replace(content, names=content.names[start:end], labs=content.labs[start:end])
+        case Lifts():
+            return Lifts(content.names[start:end], content.labs[start:end])
         case Blends():
             return Blends(
                 content.pairs[start:end],

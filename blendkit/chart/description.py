@@ -6,7 +6,7 @@ the page's top left corner. Lab is CIELAB, D50, 2 degrees. The file is UTF-8 JSO
 
     {
       "format": "blendkit-chart",          always this word
-      "version": 1,                        a reader refuses a version above its own
+      "version": 1,                        2 with boxes of kind lift; a reader refuses a version above its own
       "chart_id": "7F3A2K",                six letters or digits; the same on every page of one chart
       "title": "Lantern drawer",           free text, as printed
       "paper": "Smooth white card",        the paper that the chart is to be coloured on; "" if not named
@@ -47,6 +47,8 @@ blend   works two markers together while wet;      [light, dark]           1    
 over    lays *under*, lets it dry, lays *over*     [under, over]           2       null
 anchor  lays one coat of a marker that was         [name]                  1       null
         measured by an instrument
+lift    lays one coat, lets it dry, goes over it   [name]                  1       null
+        once with a colourless blender
 paper   nothing: bare paper, not outlined          []                      0       null
 ======= ========================================== ======================= ======= =======================
 
@@ -68,11 +70,12 @@ from blendkit.palette import replace_file
 MOST_BYTES = 4_000_000
 """Largest description that is read. Own judgement."""
 
-CHART_FILE_VERSION = 1
+CHART_FILE_VERSION = 2
+"""2 for a chart with boxes of kind lift; without them a chart is written as version 1."""
 DICTIONARY = "DICT_ARUCO_MIP_36H12"
 """OpenCV's name for the 250 marks of 6 by 6 cells that differ in at least 12 cells."""
 
-BoxKind = Literal["swatch", "blend", "over", "anchor", "paper"]
+BoxKind = Literal["swatch", "blend", "over", "anchor", "lift", "paper"]
 Corners = tuple[tuple[float, float], tuple[float, float], tuple[float, float], tuple[float, float]]
 
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
-from blendkit.chart.content import Blends, Crossing, Lab, Swatches
+from blendkit.chart.content import Blends, Content, Crossing, Lab, Lifts, Swatches
 from blendkit.chart.layout import (
     BOTTOM_MM,
     CHIP_GAP_MM,
@@ -37,9 +37,7 @@ TEXT, SOFT, HAIR = "#222222", "#555555", "#bdbdbd"
 OUTLINE, OUTLINE_MM = "#8a8a8a", 0.2
 
 
-def draw_chart_page(
-    placed: PlacedPage, parts: Sequence[Swatches | Blends | Crossing], title: str, paper: str
-) -> Page:
+def draw_chart_page(placed: PlacedPage, parts: Sequence[Content], title: str, paper: str) -> Page:
     """Draw one page: its frame of marks and words, then each section with what is asked there."""
     width, height = placed.layout.size_mm
     shapes: list[Shape] = [*_frame(placed, title, paper)]
@@ -48,6 +46,8 @@ def draw_chart_page(
         match part:
             case Swatches():
                 shapes += _swatches(section, part)
+            case Lifts():
+                shapes += _lifts(section, part)
             case Blends():
                 shapes += _blends(section, part)
             case Crossing():
@@ -100,7 +100,7 @@ def _blank(x: float, y: float, width: float, word: str, value: str) -> Iterator[
     yield Line(start, y + 1.1, x + width, y + 1.1, HAIR, 0.15)
 
 
-def _heading(section: PlacedSection, part: Swatches | Blends | Crossing, expected: bool) -> Iterator[Shape]:
+def _heading(section: PlacedSection, part: Content, expected: bool) -> Iterator[Shape]:
     x, y, w, _ = section.heading_mm
     match part:
         case Swatches(anchors=True):
@@ -112,6 +112,11 @@ def _heading(section: PlacedSection, part: Swatches | Blends | Crossing, expecte
             depth = section.section.depth
             words = {1: "One coat", 2: "One and two coats"}.get(depth, "One, two and three coats")
             hint = "" if depth == 1 else "each coat must be dry before the next"
+        case Lifts():
+            words, hint = (
+                "One coat, then blender",
+                "lay one coat, let it dry; go over it once with the colourless blender, tip wiped clean",
+            )
         case Blends():
             words, hint = (
                 "Light into dark",
@@ -149,6 +154,21 @@ def _swatches(section: PlacedSection, part: Swatches) -> Iterator[Shape]:
                 bx, by, bw, bh = place.chip_mm or place.box_mm
                 coats = "1 coat" if place.item == 0 else f"{place.item + 1} coats"
                 yield Text(bx + bw / 2, by + bh + 2.3, coats, 6, SOFT, bw, 1, align="centre")
+    yield from _bare(section)
+
+
+def _lifts(section: PlacedSection, part: Lifts) -> Iterator[Shape]:
+    for cell in section.cells:
+        x, y, w, h = cell.label_mm
+        yield Text(x, y + h - 1.0, part.names[cell.index], 7.5, TEXT, w, cell.label_lines, 5.5, hang="last")
+        (place,) = cell.places
+        yield _box(place.box_mm)
+        lab = part.labs[cell.index]
+        if lab is not None:
+            yield from _chip(place.chip_mm, lab)
+        elif place.chip_mm is not None:
+            bx, by, bw, _ = place.chip_mm
+            yield Text(bx + bw / 2, by + 2.6, "not known yet", 6, SOFT, bw, 1, 4, align="centre")
     yield from _bare(section)
 
 

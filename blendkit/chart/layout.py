@@ -6,7 +6,7 @@ must never change; a change of any place needs a version 2 beside it.
 
 from dataclasses import dataclass, replace
 
-from blendkit.chart.code import PageLayout, Section, code_from_layout, layout_from_code
+from blendkit.chart.code import PageLayout, Section, SectionKind, code_from_layout, layout_from_code
 from blendkit.chart.description import BoxKind, BoxSpec, Corners, MarkSpec, PageSpec
 from blendkit.errors import SheetError
 
@@ -36,6 +36,7 @@ SMALLEST_STEP_MM = 6.0
 """Of a strip: below it the shares under the strip would run into each other, and a photo could hardly read it."""
 READ_PART = 0.6
 """Part of a strip's step that is read, about its middle: the hand does not hit the step to the millimetre."""
+_SINGLE: dict[SectionKind, BoxKind] = {"A": "anchor", "L": "lift"}
 ROW_LABEL_MM, CROSS_GAP_MM, CROSS_HEAD_MM = 30.0, 3.0, 8.0
 
 
@@ -89,7 +90,7 @@ class PlacedPage:
 
 def _is_sound(layout: PageLayout) -> bool:
     """Tell whether *layout* is one that :func:`paginate` could have made."""
-    depths = {"S": range(1, 4), "A": range(1, 2), "B": range(3, 10), "X": range(1, 100)}
+    depths = {"S": range(1, 4), "A": range(1, 2), "L": range(1, 2), "B": range(3, 10), "X": range(1, 100)}
     return (
         1 <= layout.page <= layout.pages <= MAX_PAGES
         and all(SMALLEST_BOX_MM <= side <= LARGEST_BOX_MM for side in (layout.box_w_mm, layout.box_h_mm))
@@ -117,7 +118,7 @@ def page_from_code(code: str) -> PageSpec:
 def unnamed_page(placed: PlacedPage) -> PageSpec:
     """Give a placed page as a description, its boxes counted instead of named."""
     boxes: list[BoxSpec] = []
-    names = {"swatch": 1, "anchor": 1, "blend": 2, "over": 2, "paper": 0}
+    names = {"swatch": 1, "anchor": 1, "lift": 1, "blend": 2, "over": 2, "paper": 0}
     found: list[tuple[BoxKind, int, Rectangle]] = [
         (place.kind, place.coats, place.box_mm)
         for section in placed.sections
@@ -238,7 +239,7 @@ def _swatch(index: int, section: Section, layout: PageLayout, x: float, y: float
     box_y = y + lines * LABEL_LINE_MM + 0.6
     places = tuple(
         _place(
-            "anchor" if section.kind == "A" else "swatch",
+            _SINGLE.get(section.kind, "swatch"),
             coat,
             coat + 1,
             layout,

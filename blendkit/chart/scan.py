@@ -17,6 +17,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from blendkit.chart.code import VERSIONS
 from blendkit.chart.description import BoxSpec, ChartSpec, PageSpec, read_chart_file
 from blendkit.chart.page_code import find_codes
 from blendkit.chart.scan_page import PageColours, read_picture_pages, to_grey
@@ -95,7 +96,7 @@ def _rebuild(pictures: Sequence[Picture], palette: Palette | None) -> ChartSpec:
 
     codes: dict[str, None] = {}
     for picture in pictures:
-        found = [text for text in find_codes(to_grey(picture)) if text.startswith("BK1:")]
+        found = [text for text in find_codes(to_grey(picture)) if text.startswith(VERSIONS)]
         if not found:
             raise SheetError(
                 f"{picture.name}: the page's code could not be read, so it can't be told which chart this is. "

@@ -9,8 +9,11 @@ from blendkit.chart.description import BoxKind
 from blendkit.chart.find_page import PageFit
 from blendkit.colour import delta_e_2000
 from blendkit.errors import PaletteError
+from blendkit.inked import ink_drawer
 from blendkit.palette import Palette
 from blendkit.picture import Picture
+from blendkit.spectrum import reflectance_to_lab
+from blendkit.words import lift_words
 
 Lab = tuple[float, float, float]
 
@@ -41,7 +44,7 @@ class BoxReading:
     Attributes:
         page: number of its page.
         label: as printed.
-        kind: "swatch", "blend", "over", "anchor" or "paper".
+        kind: "swatch", "blend", "over", "anchor", "lift" or "paper".
         markers: names of the markers used.
         coats: how many coats.
         ratio: share of the dark ink of a blend, or None.
@@ -181,7 +184,7 @@ def readings_for(record: ScanRecord, palette: Palette) -> tuple[ProposedReading,
     Returns: one entry for each marker and number of coats, in the chart's order.
     """
     proposed: list[ProposedReading] = []
-    for reading in _usable_swatches(record):
+    for reading in _usable(record, "swatch"):
         assert reading.lab is not None
         assert reading.uncertainty is not None
         try:
@@ -225,7 +228,7 @@ def unknown_readings_for(record: ScanRecord, palette: Palette) -> tuple[Proposed
     Returns: one entry for each box, in the chart's order; ``old_lab`` and ``delta_e_2000`` are None.
     """
     proposed: list[ProposedReading] = []
-    for reading in _usable_swatches(record):
+    for reading in _usable(record, "swatch"):
         assert reading.lab is not None
         assert reading.uncertainty is not None
         try:
@@ -248,13 +251,87 @@ def unknown_readings_for(record: ScanRecord, palette: Palette) -> tuple[Proposed
     return tuple(proposed)
 
 
-def _usable_swatches(record: ScanRecord) -> list[BoxReading]:
-    """Give the boxes of single markers whose colour can be kept."""
+@dataclass(frozen=True)
+class ProposedLift:
+    """How much a blender lifts of a marker's coat, as a palette could take it over.
+
+    Attributes:
+        marker: name in the palette.
+        old_lift: what the palette holds, or None.
+        lift: share of one dry coat that the blender took away, 0 to 1.
+        coat_lab: the coat that it is told against: read on the same sheet, else the palette's.
+        lifted_lab: what was read.
+        words: the same in words.
+        setup: how it was read.
+    """
+
+    marker: str
+    old_lift: float | None
+    lift: float
+    coat_lab: Lab
+    lifted_lab: Lab
+    words: str
+    setup: str
+
+
+LIFT_SURE = 2.0
+"""How many times its own figure a coat has to differ from paper for its lift to be told. Own judgement."""
+
+
+def lifts_for(record: ScanRecord, palette: Palette) -> tuple[ProposedLift, ...]:
+    """Give what a palette could take over of the boxes that a blender went over.
+
+    Nothing is written. The coat is compared as read on the same sheet, where it was read, so that what a camera
+    gets wrong cancels. Left out: markers that the palette doesn't hold, and coats so near to the paper that
+    nothing can be told.
+
+    Args:
+        record: from :func:`blendkit.chart.scan.read_scan`.
+        palette: the drawer.
+
+    Returns: one entry for each such box, in the chart's order.
+    """
+    read = {one.markers[0]: one for one in _usable(record, "swatch") if one.coats == 1}
+    boxes = [
+        box for box in _usable(record, "lift") if box.markers[0] and palette.get(box.markers[0]) is not None
+    ]
+    if not boxes:
+        return ()
+    on = record.paper if palette.get(record.paper) is not None else None
+    inked = ink_drawer(palette, on)
+    paper = reflectance_to_lab(inked.paper_reflectance)
+    proposed = []
+    for box in boxes:
+        marker = palette.marker(box.markers[0])
+        beside = read.get(box.markers[0])
+        coat = np.array(beside.lab if beside is not None else marker.lab)
+        doubt = box.within_setup if beside is not None else box.uncertainty
+        assert box.lab is not None
+        assert doubt is not None
+        if float(delta_e_2000(coat, paper)) < LIFT_SURE * doubt:
+            continue
+        lift = inked.find_lift(coat, box.lab)
+        proposed.append(
+            ProposedLift(
+                marker.name,
+                marker.lift,
+                lift,
+                as_lab(coat),
+                box.lab,
+                f"the blender {lift_words(lift)}",
+                record.setup,
+            )
+        )
+    return tuple(proposed)
+
+
+def _usable(record: ScanRecord, kind: BoxKind) -> list[BoxReading]:
+    """Give the boxes of one kind whose colour can be kept."""
     rough_pages = {page.page for page in record.pages if page.lightness_only}
     return [
         reading
         for reading in record.readings
-        if reading.kind == "swatch" and reading.usable and reading.page not in rough_pages
+        if reading.kind == kind and reading.usable and reading.page not in rough_pages
     ]
 
 

@@ -7,7 +7,7 @@ import numpy as np
 import typer
 from rich.text import Text
 
-from blendkit.advice.order import STYLES, find_order, predict_layers
+from blendkit.advice.order import FADE, LIFT, STYLES, find_order, predict_layers
 from blendkit.advice.pairs import Companion, find_pair
 from blendkit.cli.options import (
     DrawerOptions,
@@ -145,6 +145,18 @@ def order_command(
     ] = None,
     drawer: DrawerOptions,
     style: Annotated[str, typer.Option(help=f"{STYLES[0]}, or {STYLES[1]}.")] = STYLES[0],
+    how: Annotated[
+        str,
+        typer.Option(
+            help="A named shadow: marker (into the damp base), over (on the dry base), or under it."
+        ),
+    ] = "marker",
+    fade: Annotated[
+        bool, typer.Option("--fade", help="Fade the part's edge to white paper with the colourless blender.")
+    ] = False,
+    lift: Annotated[
+        bool, typer.Option("--lift", help="Lift the highlight with it, instead of leaving paper bare.")
+    ] = False,
     taste: TasteOptions,
     shown: ShownOptions,
 ) -> None:
@@ -152,27 +164,35 @@ def order_command(
 
     Example:  blendkit order "hedgehog quill dawn" --style dark-first
     """
-    answer = find_order(drawer.open(), base, shadows or (), on=drawer.on, style=style, taste=taste.taste)
+    answer = find_order(
+        drawer.open(),
+        base,
+        shadows or (),
+        on=drawer.on,
+        style=style,
+        taste=taste.taste,
+        blender=(*[FADE] * fade, *[LIFT] * lift),
+        how=how,
+    )
     if shown.tables(answer):
         print_table(
             f"{answer.base.name} on {answer.on}",
-            ("step", "", "marker", "hex", "coats so far", "where"),
+            ("step", "", "marker", "do", "where", "coats so far", "hex"),
             [
                 (
                     str(step.number),
-                    paint(step.hex, 6),
+                    paint(step.hex, 6) if step.hex else "",
                     step.marker,
+                    step.do,
+                    step.where + (f". Careful: {step.caution}" if step.caution else ""),
+                    str(step.coat) if step.coat else "",
                     step.hex,
-                    str(step.coat),
-                    ("one coat: " if step.lay else "")
-                    + step.where
-                    + (f". Careful: {step.caution}" if step.caution else ""),
                 )
                 for step in answer.steps
             ],
-            right=(0, 4),
-            wide=(5,),
-            behind=(3,),
+            right=(0, 5),
+            wide=(4,),
+            behind=(6,),
             numbers=shown.numbers,
         )
         print_lines(

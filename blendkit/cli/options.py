@@ -10,10 +10,11 @@ from typing import Annotated, Any, get_type_hints
 
 import typer
 
-from blendkit.advice.shading_series import DEFAULT_WINDOW, Taste
+from blendkit.advice.shading_series import DEFAULT_WINDOW, LEANS, Taste
 from blendkit.errors import BlendkitError
 from blendkit.palette import Palette, demo_palette_path, read_palette
 from blendkit.records import to_json
+from blendkit.words import listed
 
 NOTHING_FITS = 1
 """Exit code when the question was understood and nothing in the drawer fits."""
@@ -104,7 +105,7 @@ PageOption = Annotated[
 ]
 
 
-LeanOption = Annotated[str, typer.Option(help="Let shadows lean: none, cool or warm.")]
+LeanOption = Annotated[str, typer.Option(help=f"Let shadows lean: {listed(list(LEANS), 'or')}.")]
 WindowOption = Annotated[
     tuple[float, float], typer.Option(help="Smallest and largest step of lightness (of 100) for a companion.")
 ]

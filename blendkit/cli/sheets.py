@@ -71,6 +71,11 @@ class BoxOptions:
         list[str] | None, typer.Option(help="A marker measured by an instrument, to tie a photo to.")
     ] = None
 
+    blender: Annotated[
+        bool,
+        typer.Option("--blender", help="For each marker a box for one coat, then the colourless blender."),
+    ] = False
+
     def asked(self, markers: list[str] | None) -> dict[str, Any]:
         """What :func:`~blendkit.chart.chart.make_chart` takes of it, with the markers that are named."""
         names = list(markers or ())
@@ -90,6 +95,7 @@ class BoxOptions:
             "unders": self.under or (),
             "overs": self.over or (),
             "anchors": self.anchor or (),
+            "lifts": self.blender,
         }
 
 
@@ -234,7 +240,7 @@ def scan_command(
     Example:  blendkit scan photo.jpg --contact contact.png --into my-drawer.csv
     """
     from blendkit.chart.scan import read_scan
-    from blendkit.chart.scan_record import readings_for, unknown_readings_for
+    from blendkit.chart.scan_record import lifts_for, readings_for, unknown_readings_for
     from blendkit.palette import read_palette
 
     into = taking.into
@@ -257,15 +263,18 @@ def scan_command(
         written = _write_contact(record, contact)
     changes = readings_for(record, drawer)
     unknown = unknown_readings_for(record, drawer)
+    lifts = lifts_for(record, drawer)
     if json:
         print_json(
             record,
             changes=[_plain(change) for change in changes],
             unknown=[_plain(one) for one in unknown],
+            lifts=[_plain(one) for one in lifts],
             contact=[str(path) for path in written],
         )
     else:
         _show_readings(record, numbers)
+        _show_lifts(lifts, numbers)
         for path in written:
             print_lines(f"Wrote {path}")
     if into is not None:
@@ -274,7 +283,7 @@ def scan_command(
         wanted = [one for one in changes if taking.replace_surer or not one.old_is_surer]
         _say_what_stays(len(changes) - len(wanted), into.name)
         _take_over(
-            into, [*wanted, *(_addable(unknown) if taking.add else ())], ask=not taking.yes, quiet=json
+            into, [*wanted, *(_addable(unknown) if taking.add else ())], lifts, ask=not taking.yes, quiet=json
         )
     finish(any(reading.usable for reading in record.readings))
 
@@ -300,6 +309,13 @@ def _write_contact(record: Any, path: Path) -> list[Path]:
     return paths
 
 
+_KIND_WORDS = {
+    "blend": "blended",
+    "over": "one over the other",
+    "anchor": "1, an anchor",
+    "lift": "1, then blender",
+}
+
 _NUMBERS_MEAN = (
     "Differences are in CIEDE2000 (1 is about the least that is seen side by side). Sure to: how far off a "
     "colour may be. It is wide because 95 of 100 readings lie within it, over cameras of all kinds; the usual "
@@ -321,7 +337,7 @@ def _show_readings(record: Any, numbers: bool) -> None:
             (
                 strip([wanted or "#ffffff", read or "#ffffff"], 3),
                 reading.label,
-                str(reading.coats) if reading.kind == "swatch" else reading.kind,
+                str(reading.coats) if reading.kind == "swatch" else _KIND_WORDS[reading.kind],
                 describe_colour(reading.lab) if reading.lab is not None else "not read",
                 verdict_of(reading.delta_e_2000).word if reading.delta_e_2000 is not None else "",
                 "; ".join(reading.flags),
@@ -363,6 +379,30 @@ def _show_readings(record: Any, numbers: bool) -> None:
     print_lines(*record.notes)
 
 
+def _show_lifts(lifts: Any, numbers: bool) -> None:
+    from blendkit.colour import lab_to_hex
+
+    if lifts:
+        print_lines("")
+        print_table(
+            "What the colourless blender does to one dry coat",
+            ("", "marker", "what it does", "share lifted", "before"),
+            [
+                (
+                    strip([lab_to_hex(one.coat_lab), lab_to_hex(one.lifted_lab)], 3),
+                    one.marker,
+                    one.words,
+                    f"{one.lift:.2f}",
+                    "" if one.old_lift is None else f"{one.old_lift:.2f}",
+                )
+                for one in lifts
+            ],
+            right=(3, 4),
+            behind=(3, 4),
+            numbers=numbers,
+        )
+
+
 def _readings(count: int) -> str:
     return count_of(count, "reading")
 
@@ -393,15 +433,15 @@ def _say_what_stays(count: int, file: str) -> None:
         )
 
 
-def _take_over(path: Path, changes: Any, *, ask: bool, quiet: bool) -> None:
+def _take_over(path: Path, changes: Any, lifts: Any, *, ask: bool, quiet: bool) -> None:
     from blendkit.colour import lab_to_hex
     from blendkit.palette import update_palette
     from blendkit.palette.taking import NewReading, take_readings
 
-    if not changes:
+    if not changes and not lifts:
         typer.echo("There is nothing in these readings to take over; the palette stays as it is.", err=True)
         return
-    if not quiet:
+    if not quiet and changes:
         print_table(
             f"What would change in {path.name}",
             ("", "marker", "coats", "old and new", "what that means"),
@@ -420,11 +460,13 @@ def _take_over(path: Path, changes: Any, *, ask: bool, quiet: bool) -> None:
             right=(2,),
             wide=(4,),
         )
-    if ask and not typer.confirm(f"Write {_readings(len(changes))} into {path.name}?", err=True):
+    count = _readings(len(changes) + len(lifts))
+    if ask and not typer.confirm(f"Write {count} into {path.name}?", err=True):
         typer.echo("Nothing was written.", err=True)
         return
     taken = [NewReading(one.marker, one.coats, one.new_lab, one.uncertainty, one.setup) for one in changes]
-    on, today = changes[0].on, date.today().isoformat()
+    on, today = (changes[0].on if changes else ""), date.today().isoformat()
+    lifted = {one.marker: one.lift for one in lifts}
     shown = {(name_key(one.marker), one.coats): one.old_lab for one in changes}
 
     def decide(drawer: Palette) -> Palette:
@@ -437,9 +479,10 @@ def _take_over(path: Path, changes: Any, *, ask: bool, quiet: bool) -> None:
             ):
                 problem = Problem(path.name, f"another reading of {key}", "the same command again")
                 raise PaletteError(f"{path.name} was changed meanwhile; nothing was written.", [problem])
-        return take_readings(drawer, taken, on=on, measured=today)
+        return take_readings(drawer, taken, on=on, measured=today, lifts=lifted)
 
     update_palette(path, decide)
     older = any(change.old_lab is not None for change in changes)
+    older = older or any(one.old_lift is not None for one in lifts)
     kept = "; the older ones are kept in its history." if older else "."
-    typer.echo(f"Wrote {_readings(len(changes))} into {path}{kept}", err=True)
+    typer.echo(f"Wrote {count} into {path}{kept}", err=True)

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.advice.likeness import LikenessAdvice, find_likenesses
-from blendkit.advice.order import STYLES, find_order, predict_layers
+from blendkit.advice.order import HOWS, STYLES, find_order, predict_layers
 from blendkit.advice.pairs import find_pair
 from blendkit.advice.papers import find_matches
 from blendkit.advice.schemes import RELATIONS, find_schemes
@@ -159,6 +159,8 @@ class OrderAsked(Tasted):
     base: str = ask("the part's light marker or colour", required=True, longest=120)
     shadows: tuple[str, ...] = ask("its shadows; none to let the drawer choose", default=(), longest=120)
     style: str = ask("the way of working", default=STYLES[0], choices=STYLES)
+    how: str = ask("how a named shadow is laid", default=HOWS[0], choices=HOWS)
+    blender: tuple[str, ...] = ask("what a colourless blender does", default=(), longest=10)
 
 
 @question
@@ -214,6 +216,8 @@ def show_order(desk: Desk, given: OrderAsked) -> dict[str, Any]:
         on=given.on,
         style=given.style,
         taste=_taste(given),
+        how=given.how,
+        blender=given.blender,
         inked=desk.inked(given.on),
     )
     return shown(order)

@@ -33,6 +33,7 @@ from blendkit.page.cautions import SAFETY_LINE
 from blendkit.palette import FINISHES
 from blendkit.picture.reading import ENDINGS
 from blendkit.spectrum import LIGHTS
+from blendkit.words import LEAN_WORDS
 
 CALLS: tuple[Call, ...] = (
     *DRAWER_CALLS,
@@ -263,6 +264,7 @@ FACTS: dict[str, Any] = {
     "LIGHTS": [[code, light.label[0].upper() + light.label[1:]] for code, light in LIGHTS.items()],
     "EYES": list(EYES.items()),
     "FINISHES": FINISHES,
+    "LEANS": list(LEAN_WORDS.items()),
     "PICTURES": ",".join(ENDINGS),
     "PALETTES": ",".join(FORM_OF_ENDING),
     "CAUTION": SAFETY_LINE,

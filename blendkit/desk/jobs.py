@@ -375,14 +375,14 @@ def read_chart_pictures(
         progress: told how far it is.
 
     Returns: ``record`` of the scan, without its pictures, ``proposed`` readings, those of markers that are
-        ``unknown`` to the drawer, and ``contact``, PNGs.
+        ``unknown`` to the drawer, ``lifts`` of the blender, and ``contact``, PNGs.
     Raises: PictureError or SheetError.
     """
     from dataclasses import replace
 
     from blendkit.chart.contact import draw_contact
     from blendkit.chart.scan import read_scan
-    from blendkit.chart.scan_record import readings_for, unknown_readings_for
+    from blendkit.chart.scan_record import lifts_for, readings_for, unknown_readings_for
     from blendkit.picture import read_picture
 
     steps = len(pictures) + 2
@@ -396,4 +396,5 @@ def read_chart_pictures(
     progress((len(pictures) + 1) / steps, "contact")
     contact = draw_contact(record)
     bare = replace(record, pages=tuple(replace(page, pixels=None, fit=None) for page in record.pages))  # type: ignore[arg-type]
-    return {"record": bare, "proposed": proposed, "unknown": unknown, "contact": list(contact)}
+    found = {"record": bare, "proposed": proposed, "unknown": unknown, "lifts": lifts_for(record, palette)}
+    return {**found, "contact": list(contact)}

@@ -377,6 +377,7 @@ def show_state(desk: Desk) -> dict[str, Any]:
                 "ink": len(palette.inks),
             },
             "papers": [paper.name for paper in (*palette.papers, *palette.ribbons)],
+            "blenders": [one.name for one in palette.blenders if not one.out],
             "usual_paper": choose_paper(palette, None).name,
             "undo": desk.steps.undo_words,
             "redo": desk.steps.redo_words,

@@ -22,6 +22,7 @@ class ChartAsked:
     families: tuple[str, ...] = ask("families on it", default=(), longest=100)
     unmeasured: bool = ask("only what has no measurement yet", default=False)
     coats: int = ask("boxes for each marker", default=1, low=1, high=3)
+    lifts: bool = ask("for each marker a box for one coat, then the blender", default=False)
     family_blends: bool = ask("a blend strip between neighbours of a family", default=False)
     on: str | None = ask("the paper it is coloured on", longest=100)
     size: Literal["A4", "Letter"] = ask("sheet size", default="A4")
@@ -59,6 +60,7 @@ class TakeAsked:
 
     job: str = ask("the reading's job", required=True, longest=40)
     accept: tuple[dict[str, object], ...] = ask("marker and coats of each reading to take", default=())
+    lifts: tuple[str, ...] = ask("markers whose lift by the blender is taken", default=(), longest=100)
     add: tuple[str, ...] = ask("markers that the drawer lacks, to be added", default=(), longest=100)
     on: str | None = ask("the paper that the chart was coloured on", longest=100)
 
@@ -81,6 +83,7 @@ def _chart(desk: Desk, given: ChartAsked) -> Any:
             families=given.families,
             unmeasured=given.unmeasured,
             coats=given.coats,
+            lifts=given.lifts,
             family_blends=given.family_blends,
             paper=given.on,
             paper_size=given.size,
@@ -140,6 +143,7 @@ def read_chart(desk: Desk, given: ScanAsked) -> dict[str, Any]:
             "scan": _with_hexes(result["record"]),
             "proposed": _proposed(result["proposed"]),
             "unknown": _newcomers(result["unknown"]),
+            "lifts": _lifts(result["lifts"]),
         }
         return {**shown(found), "views": views}
 
@@ -179,6 +183,20 @@ def _proposed(proposed: Any) -> list[dict[str, Any]]:
     return rows
 
 
+def _lifts(lifts: Any) -> list[dict[str, Any]]:
+    from blendkit.colour import lab_to_hex
+    from blendkit.records import plain
+
+    return [
+        {
+            **plain(one),
+            "coat": {"hex": lab_to_hex(one.coat_lab)},
+            "lifted": {"hex": lab_to_hex(one.lifted_lab)},
+        }
+        for one in lifts
+    ]
+
+
 def _newcomers(unknown: Any) -> list[dict[str, Any]]:
     """Give the markers that the drawer lacks, each with what was read of it, fewest coats first."""
     rows: dict[str, list[dict[str, Any]]] = {}
@@ -208,7 +226,8 @@ def accept_readings(desk: Desk, given: TakeAsked) -> dict[str, Any]:
     chosen = {(str(one.get("marker")), one.get("coats")) for one in given.accept}
     taken = [row for row in found["proposed"] if (row["marker"], row["coats"]) in chosen]
     new = [one for one in found["unknown"] if one["marker"] in given.add]
-    if not taken and not new:
+    lifts = {one["marker"]: one["lift"] for one in found["lifts"] if one["marker"] in given.lifts}
+    if not taken and not new and not lifts:
         raise BlendkitError("No reading was chosen, so nothing was written.")
     for one in new:
         if not one["addable"]:
@@ -223,10 +242,14 @@ def accept_readings(desk: Desk, given: TakeAsked) -> dict[str, Any]:
     ]
     on, today = given.on or "", date.today().isoformat()
     done = " and ".join(
-        [count_of(len(taken), "reading")] * bool(taken) + [count_of(len(new), "new marker")] * bool(new)
+        [count_of(len(taken) + len(lifts), "reading")] * bool(taken or lifts)
+        + [count_of(len(new), "new marker")] * bool(new)
     )
-    desk.edit(f"take {done} in", lambda palette: take_readings(palette, readings, on=on, measured=today))
-    verb = "is" if len(taken) + len(new) == 1 else "are"
+    desk.edit(
+        f"take {done} in",
+        lambda palette: take_readings(palette, readings, on=on, measured=today, lifts=lifts),
+    )
+    verb = "is" if len(taken) + len(lifts) + len(new) == 1 else "are"
     return {**show_state(desk), "done": f"{done} {verb} in the drawer."}
 
 

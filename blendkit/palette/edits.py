@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from blendkit.errors import PaletteError, Problem
-from blendkit.palette.records import Item, Paper, Reading, name_key
+from blendkit.palette.records import Blender, Item, Marker, Paper, Reading, name_key
 from blendkit.palette.rows import COLUMNS
 from blendkit.palette.table import Sheet, column_key, show_number
 from blendkit.spectrum import WAVELENGTHS_NM
@@ -46,6 +46,8 @@ def with_reading(
     if item.kind == "marker" and coats != 1:
         sheet = sheet.with_columns(["coats"])
     cells["coats"] = str(coats) if coats != 1 else ""
+    if moved or coats != 1:
+        cells["lift"] = ""
 
     mine = [index for index in range(len(sheet.rows)) if _is_row_of(sheet, index, item.name)]
     replaced = next((index for index in mine if _coats(sheet, index) == coats), None)
@@ -64,7 +66,23 @@ def with_reading(
     return replace(sheet, rows=tuple(rows), lines=()), tuple(retired)
 
 
-def with_details(sheet: Sheet, item: Item, details: Mapping[str, str]) -> Sheet:
+def with_lift(sheet: Sheet, marker: Marker, lift: float) -> tuple[Sheet, tuple[Retired, ...]]:
+    """Give the sheet with a marker's lift; the row that held another is retired."""
+    sheet = sheet.with_columns(["lift"])
+    row = next(
+        index
+        for index in range(len(sheet.rows))
+        if _is_row_of(sheet, index, marker.name) and _coats(sheet, index) == 1
+    )
+    retired: tuple[Retired, ...] = ()
+    if _cell(sheet, row, "lift"):
+        retired = (_retired(sheet, row, "what a blender lifts was measured again"),)
+    cells = {"lift": show_number(round(lift, 2), sheet.decimal)}
+    rows = tuple(sheet.row_of(cells, old) if index == row else old for index, old in enumerate(sheet.rows))
+    return replace(sheet, rows=rows), retired
+
+
+def with_details(sheet: Sheet, item: Item | Blender, details: Mapping[str, str]) -> Sheet:
     """Give the sheet with other words in every row of one thing."""
     unknown = [key for key in details if key not in _DETAILS]
     if unknown:
@@ -79,7 +97,7 @@ def with_details(sheet: Sheet, item: Item, details: Mapping[str, str]) -> Sheet:
     return replace(sheet, rows=rows)
 
 
-def renamed(sheet: Sheet, item: Item, new_name: str) -> Sheet:
+def renamed(sheet: Sheet, item: Item | Blender, new_name: str) -> Sheet:
     """Give the sheet with one thing renamed, wherever it is named."""
     rows = []
     for row in sheet.rows:
@@ -92,7 +110,7 @@ def renamed(sheet: Sheet, item: Item, new_name: str) -> Sheet:
     return replace(sheet, rows=tuple(rows))
 
 
-def without(sheet: Sheet, item: Item) -> tuple[Sheet, tuple[Retired, ...]]:
+def without(sheet: Sheet, item: Item | Blender) -> tuple[Sheet, tuple[Retired, ...]]:
     """Give the sheet without any row of one thing; they are retired."""
     mine = {index for index in range(len(sheet.rows)) if _is_row_of(sheet, index, item.name)}
     retired = tuple(_retired(sheet, index, "taken out") for index in sorted(mine))

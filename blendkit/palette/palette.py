@@ -90,7 +90,7 @@ class Palette:
 
         Raises: PaletteError with the nearest names for a name that is not there.
         """
-        gone = {name_key(self.find(name).name) for name in without}
+        gone = {name_key(self._thing(name).name) for name in without}
 
         def here(items: Sequence[Any]) -> tuple[Any, ...]:
             return tuple(item for item in items if not item.out and name_key(item.name) not in gone)
@@ -101,8 +101,9 @@ class Palette:
             papers=here(self.papers),
             ribbons=here(self.ribbons),
             inks=here(self.inks),
+            blenders=here(self.blenders),
         )
-        if len(kept.items) == len(self.items):
+        if len(kept.items) + len(kept.blenders) == len(self.items) + len(self.blenders):
             return self
         names = {item.name for item in kept.items}
         away = tuple(item for item in self.items if item.name not in names)
@@ -120,6 +121,14 @@ class Palette:
     def get(self, name: str) -> Item | None:
         """Give the thing called *name* as :meth:`find` does, or None when there is none."""
         return self._by_key.get(name_key(name))
+
+    def blender(self, name: str) -> Blender | None:
+        """Give the colourless blender called *name*, or None."""
+        return next((one for one in self.blenders if name_key(one.name) == name_key(name)), None)
+
+    def _thing(self, name: str) -> Item | Blender:
+        """Find anything, a blender too."""
+        return self.blender(name) or self.find(name)
 
     def get_away(self, name: str) -> Item | None:
         """Give the thing called *name* among those that aren't at hand, or None."""
@@ -149,6 +158,10 @@ class Palette:
             return found
         among = [item.name for item in self.items if item.kind in kinds]
         file = self.path.name if self.path else "this palette"
+        blender = self.blender(name)
+        if blender is not None:
+            words = f"{blender.name} is a colourless blender: it has no colour of its own."
+            raise PaletteError(words, [Problem(file, "kind blender", "the name of something that has one")])
         if self.get_away(name) is not None:
             raise PaletteError(
                 f"{name} isn't at hand.", [Problem(file, "marked as out, or left out", "another one")]
@@ -225,27 +238,38 @@ class Palette:
         """
         return self._read_again(*edits.with_reading(self.sheet, self.find(name), coats, reading, on))
 
+    def with_lift(self, name: str, lift: float) -> "Palette":
+        """Give the palette with what a blender lifts of a marker's coat; a row with another goes to the history.
+
+        Args:
+            name: a marker.
+            lift: share of one dry coat that one pass takes away, 0 to 1; kept to the hundredth.
+
+        Raises: PaletteError for an unknown name, or a share out of range.
+        """
+        return self._read_again(*edits.with_lift(self.sheet, self.marker(name), lift))
+
     def with_details(self, name: str, **details: str) -> "Palette":
         """Give the palette with other words in a thing's rows: family, finish, note, coat_limit,
         on, out or price.
 
         Raises: PaletteError for an unknown name or detail, or a row that would not be accepted.
         """
-        return self._read_again(edits.with_details(self.sheet, self.find(name), details))
+        return self._read_again(edits.with_details(self.sheet, self._thing(name), details))
 
     def renamed(self, name: str, new_name: str) -> "Palette":
         """Give the palette with one thing renamed, and every ``on`` that names it.
 
         Raises: PaletteError for an unknown name, or a new name that is taken.
         """
-        return self._read_again(edits.renamed(self.sheet, self.find(name), new_name))
+        return self._read_again(edits.renamed(self.sheet, self._thing(name), new_name))
 
     def without(self, name: str) -> "Palette":
         """Give the palette without one thing: all its rows go, to the history.
 
         Raises: PaletteError for an unknown name, or a paper that swatches are said to lie on.
         """
-        return self._read_again(*edits.without(self.sheet, self.find(name)))
+        return self._read_again(*edits.without(self.sheet, self._thing(name)))
 
     def _read_again(self, sheet: Sheet, retired: tuple[edits.Retired, ...] = ()) -> "Palette":
         return replace(palette_from_sheet(sheet, self.path), retired=(*self.retired, *retired))

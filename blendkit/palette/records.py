@@ -95,6 +95,8 @@ class Marker(_Finished):
         note: the owner's words.
         out: whether it isn't at hand: empty, lent, ordered.
         price: what one costs, in the owner's currency, or None.
+        lift: share of one dry coat's ink that one pass of a colourless blender takes away, 0 to 1, as measured
+            on its paper; None when that isn't known.
     """
 
     name: str
@@ -105,6 +107,7 @@ class Marker(_Finished):
     note: str = ""
     out: bool = False
     price: float | None = None
+    lift: float | None = None
 
     kind = "marker"
 

@@ -44,7 +44,7 @@ KINDS = ("marker", "paper", "ribbon", "ink")
 _ROW_KINDS = (*KINDS, "blender")
 COLUMNS = (
     "name", "kind", "hex", "L", "a", "b", "light", "observer", "on", "coats", "family", "finish", "pattern",
-    "share", "coat_limit", "out", "price", "uncertainty", "setup", "measured", "note",
+    "share", "coat_limit", "lift", "out", "price", "uncertainty", "setup", "measured", "note",
 )  # fmt: skip
 """The columns that blendkit knows, besides wavelengths; a file needs name, kind and a colour."""
 
@@ -83,6 +83,7 @@ class _Row:
     pattern: str
     share: float
     coat_limit: int
+    lift: float | None
     out: bool
     price: float | None
     note: str
@@ -280,6 +281,9 @@ def _row(cells: _Cells, width: int, wavelengths: dict[float, str]) -> _Row:
     limit = cells.number("coat_limit", "a whole number from 1 to 20", lambda n: n == int(n) and 1 <= n <= 20)
     if limit is not None and kind in ("marker", "ink"):
         cells.fault("coat_limit", f"{limit:g} for {kind}", "nothing: only papers and ribbons have a limit")
+    lift = cells.number("lift", "a share from 0 to 1, or a percentage", lambda n: 0 <= n <= 1, percent=True)
+    if lift is not None and (kind != "marker" or (coats or 1) != 1):
+        cells.fault("lift", f"{lift:g} for {kind}", "nothing: only one coat of a marker has a lift")
     if cells["on"] and kind in ("paper", "ribbon"):
         cells.fault(
             "on", f"{_shown(cells['on'])} for {kind}", "nothing: only markers and inks lie on a paper"
@@ -320,6 +324,7 @@ def _row(cells: _Cells, width: int, wavelengths: dict[float, str]) -> _Row:
         pattern=pattern,
         share=share or 0.0,
         coat_limit=int(limit or COAT_LIMIT),
+        lift=lift,
         out=out == "yes",
         price=price,
         note=cells["note"],
@@ -510,6 +515,7 @@ def _assembled(rows: list[_Row], readings: list[Reading]) -> list[Item]:
                     said("note"),
                     any(rows[index].out for index in indices),
                     price(indices),
+                    next((rows[index].lift for index in indices if rows[index].lift is not None), None),
                 )
             )
         elif head.kind == "ink":

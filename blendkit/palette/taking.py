@@ -1,6 +1,6 @@
 """What comes into a drawer from elsewhere: readings of a chart, and the things of another palette."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 from blendkit.palette.palette import Palette, palette_from_sheet
@@ -21,7 +21,12 @@ class NewReading:
 
 
 def take_readings(
-    palette: Palette, readings: Iterable[NewReading], *, on: str = "", measured: str
+    palette: Palette,
+    readings: Iterable[NewReading],
+    *,
+    on: str = "",
+    measured: str,
+    lifts: Mapping[str, float] | None = None,
 ) -> Palette:
     """Give the palette with new readings; older ones go to the history, unknown markers are added.
 
@@ -31,6 +36,7 @@ def take_readings(
         on: the paper that was coloured, or "" for the one that each marker lies on; one that the palette doesn't
             know counts as that.
         measured: the day, ISO 8601.
+        lifts: by marker, the share of one coat that a blender took away, 0 to 1.
 
     Raises: PaletteError for a new marker without a reading of one coat.
     """
@@ -44,6 +50,8 @@ def take_readings(
             palette = palette.with_reading(one.marker, one.coats, reading, on=paper or None)
         else:
             palette = palette.with_marker(one.marker, reading, coats=one.coats, on=paper)
+    for name, lift in (lifts or {}).items():
+        palette = palette.with_lift(name, lift)
     return palette
 
 

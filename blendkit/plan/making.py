@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
-from blendkit.advice.order import LIT_PLACE, SHADE_PLACE, Step, find_order
+from blendkit.advice.order import FADE, LIT_PLACE, SHADE_PLACE, Step, find_blender, find_order
 from blendkit.art.preview import Ramp
 from blendkit.colour import lab_to_hex, srgb1_to_lab
 from blendkit.inked import Asked, Inked, Swatch, ink_drawer, swatch_of
@@ -24,7 +24,7 @@ from blendkit.plan.shadow_places import highlight_words, shadow_words
 from blendkit.project.part_colours import PartColours, colour_parts, refuse_unknown_names
 from blendkit.project.records import Project
 from blendkit.project.work import Work, open_work
-from blendkit.words import Progress, within
+from blendkit.words import BLENDER_WORDS, Progress, so_far_words, within
 
 STRIP_PLACES = (0, 51, 102, 153, 204, 255)
 """Places on a part's ramp that the record keeps, from highlight to shadow."""
@@ -181,34 +181,47 @@ def _steps(
         return (), ()
     if one.how == "plain":
         where = "the whole part, in small circles"
-        if one.part.left_toward_light == "paper" and gleam:
+        if one.part.left_toward_light in ("paper", FADE) and gleam:
             where += f"; {WHITE_WORDS} {gleam}"
-        steps = [_plan_step(one.base, 1, where)]
-        return _with_light(one, steps), ()
+        found = find_order(inked.palette, one.base.swatch.name, (one.base.swatch.name,), on=inked.paper.name,
+                           blender=one.part.blender, inked=inked)  # fmt: skip
+        over = [step for step in found.steps if step.do == BLENDER_WORDS]
+        steps = [_plan_step(one.base, 1, where), *_placed(over, shade, gleam)]
+        return _with_light(one, steps), found.words[-2:] if over else ()
     named = () if one.shadow is None or one.how != "marker" else (one.shadow.swatch.name,)
     found = find_order(
         inked.palette, one.base.swatch.name, named, on=inked.paper.name, style=one.part.order,
-        highlight=one.part.left_toward_light == "paper" and bool(gleam), inked=inked,
+        highlight=one.part.left_toward_light in ("paper", FADE) and bool(gleam),
+        blender=one.part.blender, inked=inked,
     )  # fmt: skip
-    steps = [
+    steps = _placed([step for step in found.steps if step.coat > 0], shade, gleam)
+    words = found.words[1:] if one.chosen else found.words[-2:] if one.part.blender else ()
+    if one.chosen and one.shadow is not None and one.how == "marker":
+        reason = "" if one.companion is None else one.companion.reasons.words
+        words = (
+            f"The drawer chose {one.shadow.swatch.name}: {reason}",
+            *found.words[-2:] * bool(one.part.blender),
+        )
+    return _with_light(one, steps), words
+
+
+def _placed(steps: Sequence[Step], shade: str, gleam: str) -> list[Step]:
+    """Put the picture's own places into steps."""
+    return [
         replace(
             step,
             where=step.where.replace(SHADE_PLACE, shade or SHADE_PLACE).replace(
                 LIT_PLACE, gleam or LIT_PLACE
             ),
         )
-        for step in found.steps
-        if step.coat > 0
+        for step in steps
     ]
-    words = found.words[1:] if one.chosen else ()
-    if one.chosen and one.shadow is not None and one.how == "marker":
-        reason = "" if one.companion is None else one.companion.reasons.words
-        words = (f"The drawer chose {one.shadow.swatch.name}: {reason}",)
-    return _with_light(one, steps), words
 
 
 def _plan_step(asked: Asked, coat: int, where: str) -> Step:
-    return Step(0, asked.swatch.name, where, coat, asked.swatch.lab, asked.swatch.hex)
+    return Step(
+        0, asked.swatch.name, where, coat, asked.swatch.lab, asked.swatch.hex, so_far=so_far_words(coat)
+    )
 
 
 def _with_light(one: PartColours, steps: Sequence[Step]) -> tuple[Step, ...]:
@@ -277,6 +290,11 @@ def _pull(project: Project, inked: Inked, colours: Sequence[PartColours]) -> tup
         inks.setdefault(inked.palette.find(project.outline).name, []).append("the outline")
     if project.greeting is not None:
         inks.setdefault(inked.palette.find(project.greeting.ink).name, []).append("the greeting")
+    blended = tuple(one.part.name for one in colours if one.part.blender)
+    blender = find_blender(inked.palette, [way for one in colours for way in one.part.blender])
+    if blender is not None:
+        # without a colour of its own, it is shown as the paper
+        items.append(PullItem("blender", swatch_of(blender.name, inked.paper.lab), blended))
     for name, uses in inks.items():
         items.append(PullItem("ink", swatch_of(name, inked.palette.find(name).lab), tuple(uses)))
     return tuple(items)

@@ -6,12 +6,17 @@ bleeds into a light one; what glows last, so that nothing is carried into it.
 
 from collections.abc import Sequence
 
+from blendkit.advice.order import FADE, LIFT
 from blendkit.inked import Inked
 from blendkit.plan.records import OrderMarker, OrderStep, PlanPart
 from blendkit.project.records import Project
 from blendkit.project.work import Work, material_of
 
 STAGES = ("skin first", "light to dark", "glow last")
+BLENDER_TOLD = {
+    LIFT: "at the end, once dry, lift the highlight with the colourless blender",
+    FADE: "leave white paper where the light falls; while damp, fade the base into it with the colourless blender",
+}
 NEAR_LIGHTNESS = 15.0
 """L* within which a step may come before a lighter one, so that neighbours dry; own judgement."""
 
@@ -113,8 +118,14 @@ def _differs(own: Sequence[PlanPart], project: Project) -> tuple[str, ...]:
         if part.how == "plain":
             words.append("no shadow: one even coat")
         elif part.how == "coats":
-            coats = max((step.coat for step in part.steps), default=2)
-            words.append(f"the shadow is more of the base: {coats} coats there, each dry before the next")
+            # the base's last step only works the edge
+            laid = [step.coat for step in part.steps if part.base and step.marker == part.base.name]
+            coats = max(laid[:-1], default=2)
+            more = "one more coat" if coats < 3 else "one coat more at a time"
+            words.append(
+                f"the shadow is more of the base: {more} on the hatched places, each dry before the next, until "
+                f"there are {coats} there"
+            )
         elif part.how == "under":
             words.append("shadow marker first, base over it once dry")
         elif part.how == "over":
@@ -125,6 +136,8 @@ def _differs(own: Sequence[PlanPart], project: Project) -> tuple[str, ...]:
             words.append("leave white paper where the light falls")
         elif asked.left_toward_light == "light":
             words.append("light marker toward the light, over the damp edge")
+        elif asked.blender:
+            words.append(BLENDER_TOLD[asked.blender[0]])
         words += list(dict.fromkeys(step.caution for step in part.steps if step.caution))
         if part.note:
             words.append(part.note)

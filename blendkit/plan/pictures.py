@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from blendkit.advice.order import FADE
 from blendkit.inked import Inked
 from blendkit.plan.number_places import NumberGround, number_size_mm
 from blendkit.plan.records import NumberedArea, PlanPart, PlanRecord
@@ -248,7 +249,7 @@ def _highlights(record: PlanRecord, work: Work) -> tuple[Outline, ...]:
 
     left = np.zeros(len(work.regions.parts) + 1, bool)
     for part, own in zip(record.parts, work.project.parts, strict=True):
-        if part.base is not None and own.left_toward_light == "paper":
+        if part.base is not None and own.left_toward_light in ("paper", FADE):
             left[[spot.area for spot in part.areas]] = True
     step = max(1, round(work.per_mm / HATCH_PER_MM))
     tone = work.shades.tone[::step, ::step]

@@ -9,11 +9,12 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from blendkit.advice.order import FADE, LIFT, find_blender
 from blendkit.advice.pairs import Companion, find_companions
 from blendkit.art.preview import Ramp, draw_ramp, paint, ramp_labs
 from blendkit.colour import labs_to_display_srgb1
 from blendkit.errors import PaletteError, Problem, ProjectError
-from blendkit.inked import Asked, Inked, find_colour
+from blendkit.inked import Asked, Inked, find_colour, typed_colour
 from blendkit.palette import Item, Marker, Palette, Paper, StampInk
 from blendkit.project.records import NO_SHADOW, Project, ProjectPart
 from blendkit.project.work import Work, material_of
@@ -89,7 +90,7 @@ def _colour_part(part: ProjectPart, inked: Inked, fades_into: ProjectPart | None
     base = _marker(inked, part.base)
     if part.leave_white or base is None:
         return PartColours(part)
-    light = _marker(inked, part.light) if part.left_toward_light != "none" else None
+    light = _marker(inked, part.light) if part.left_toward_light in ("paper", "light") else None
     shadow, how, chosen, companion = _marker(inked, part.shadow), "marker", False, None
     if part.shadow == NO_SHADOW:
         how = "plain"
@@ -102,7 +103,11 @@ def _colour_part(part: ProjectPart, inked: Inked, fades_into: ProjectPart | None
     coats = companion.coats if how == "coats" and companion is not None else 1
     stack = [base] * coats if shadow is None else [shadow, base] if how == "under" else [base, shadow]
     toward = light if fades_into is None else _marker(inked, fades_into.base)
-    ramp = draw_ramp(ramp_labs(inked, stack, base, toward, bare_highlight=part.left_toward_light == "paper"))
+    if part.left_toward_light == LIFT:
+        lifted = inked.lifted(base)  # without a measured lift the picture shows plain base there
+        toward = None if lifted is None else typed_colour("lifted", lifted, inked.model)
+    bare = part.left_toward_light in ("paper", FADE)
+    ramp = draw_ramp(ramp_labs(inked, stack, base, toward, bare_highlight=bare))
     return PartColours(part, base, shadow, light, how, chosen, companion, ramp)
 
 
@@ -169,6 +174,13 @@ def find_unknown_names(project: Project, palette: Palette) -> tuple[Problem, ...
             problem = error.problems[0]
             found = Problem(f"{file}, {where}", problem.found, problem.accepted, key=where)
             problems.append(found)
+    for part in project.parts:
+        try:
+            find_blender(palette, part.blender)
+        except PaletteError as error:
+            where = f"part {part.name}, highlight"
+            accepted = f"a blender, which is {error.problems[0].accepted}"
+            problems.append(Problem(f"{file}, {where}", f"{part.highlight!r}", accepted, key=where))
     return tuple(problems)
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from blendkit.advice.order import STYLES
+from blendkit.advice.order import BLENDER_WAYS, STYLES
 from blendkit.art.region_edits import Edits
 from blendkit.art.shading import light_to_deg
 from blendkit.errors import Problem, ProjectError
@@ -24,8 +24,9 @@ End = Spot | str
 Front = tuple[End, End]
 """What lies in front, and what it lies in front of."""
 
-HIGHLIGHTS = ("paper", "light", "none")
-"""What is left toward the light: bare paper, the light marker, or nothing (an even base)."""
+HIGHLIGHTS = ("paper", "light", "none", *BLENDER_WAYS[::-1])
+"""What is left toward the light: bare paper, the light marker, nothing (an even base), what a colourless blender
+lifts there, or white paper that it fades the base into."""
 NO_SHADOW = "none"
 """In place of a shadow's name: the part is laid in plain base coats."""
 ROLES = ("card", "mat", "accent", "ribbon")
@@ -76,6 +77,12 @@ class ProjectPart:
     dark: tuple[Point, ...] = ()
     bright: tuple[Point, ...] = ()
     note: str = ""
+
+    @property
+    def blender(self) -> tuple[str, ...]:
+        """What a blender does to it, of ``advice.order.BLENDER_WAYS``; nothing where it has no ink."""
+        here = self.base and not self.leave_white and self.highlight in BLENDER_WAYS
+        return (self.highlight,) if here and self.highlight else ()
 
     @property
     def left_toward_light(self) -> str:

@@ -428,6 +428,13 @@ def table(rows: list[dict[str, str]]) -> str:
     return stream.getvalue()
 
 
+LANE_BLENDER = {
+    "name": "Morning mist",
+    "kind": "blender",
+    "note": "invented; colourless, solvent without dye",
+}
+
+
 def hedgehog_lane() -> list[dict[str, str]]:
     """Give the rows of the full drawer."""
     singles = [
@@ -435,9 +442,8 @@ def hedgehog_lane() -> list[dict[str, str]]:
         for name, (hue, chroma, lightness) in LANE_SINGLES.items()
     ]
     mixtures = [*family_mixtures(HEDGEHOG_LANE, DAY), *singles, *kin_mixtures(KIN)]
-    return [
-        with_colour(made, at) for at, made in enumerate([*made_sheets(), *made_markers(mixtures, LANE_WHITE)])
-    ]
+    rows = [*made_sheets(), *made_markers(mixtures, LANE_WHITE)]
+    return [*(with_colour(made, at) for at, made in enumerate(rows)), LANE_BLENDER]
 
 
 def market_stall() -> list[dict[str, str]]:

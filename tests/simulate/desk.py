@@ -122,17 +122,21 @@ def open_desk(palette: Path, project: Path | None = None) -> Iterator[OpenDesk]:
 def coloured_scan(chart: Any, labs: Any, paper_lab: Any, dpi: int = 150) -> bytes:
     """The chart's first page as a flatbed would see it, as PNG: each swatch filled with its marker's Lab.
 
-    *labs* is by name, or by (name, coats) where a box is to differ; further coats are darker by 8 L*.
+    *labs* is by name, or by (name, coats) where a box is to differ, or by (name, "lift") where a blender went over
+    it; further coats are darker by 8 L*.
     """
     from blendkit.page.page import Document, draw_png
 
     page = Image.open(io.BytesIO(draw_png(Document("x", chart.sheet.pages[:1]), dpi)[0])).convert("RGB")
     pixels = np.round(np.array(page) * lab_to_srgb1(paper_lab)).astype(np.uint8)
     for box in chart.spec.pages[0].boxes:
-        if box.kind != "swatch":
+        if box.kind not in ("swatch", "lift"):
             continue
         name = box.markers[0]
-        lab = labs.get((name, box.coats), np.asarray(labs[name]) - [8.0 * (box.coats - 1), 0.0, 0.0])
+        lab = labs.get(
+            (name, "lift" if box.kind == "lift" else box.coats),
+            np.asarray(labs[name]) - [8.0 * (box.coats - 1), 0.0, 0.0],
+        )
         x0, y0, x1, y1 = (
             round(mm / 25.4 * dpi) for mm in (box.x_mm, box.y_mm, box.x_mm + box.w_mm, box.y_mm + box.h_mm)
         )

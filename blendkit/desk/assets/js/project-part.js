@@ -65,6 +65,12 @@ export function partPanel(panel, view, part, { act, look, settle, close, next, m
             ["paper", "paper"],
             ["light", "light marker"],
             ["none", "nothing"],
+            ...(store.state.blenders.length
+              ? [
+                  ["lift", "lifted with the blender"],
+                  ["fade", "white, faded into"],
+                ]
+              : []),
           ],
           part.highlight,
           (highlight) => set({ highlight }),

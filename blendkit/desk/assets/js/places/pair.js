@@ -2,7 +2,8 @@
 
 import { get } from "../api.js";
 import { h, plural, put } from "../dom.js";
-import { field, segments } from "../fields.js";
+import { field, segments, tick } from "../fields.js";
+import { LEANS } from "../facts.js";
 import { finder } from "../finder.js";
 import { go } from "../go.js";
 import { isEmpty } from "../empty.js";
@@ -13,10 +14,9 @@ import { loadDrawer, store } from "../store.js";
 import { labText, strip } from "../swatch.js";
 
 const HOW = { marker: "", coats: "more coats", over: "laid over", under: "laid under" };
-const LEANS = [
-  ["none", "True"],
-  ["cool", "Cooler"],
-  ["warm", "Warmer"],
+const BLENDER = [
+  ["fade", "Fade to white with the blender"],
+  ["lift", "Lift the highlight with it"],
 ];
 const STYLES = [
   ["light-first", "Light first"],
@@ -38,6 +38,7 @@ export async function open(root, params) {
     low: 10,
     high: 25,
     style: "light-first",
+    blender: [],
     chosen: null,
     answer: null,
   };
@@ -255,56 +256,30 @@ export async function open(root, params) {
     const shading = chosen && answer.shadow.includes(chosen);
     const light = chosen && answer.light.includes(chosen);
     const base = light ? chosen.name : answer.base.name;
-    const shadowNames = light ? [answer.base.name] : shading && chosen.how === "marker" ? [chosen.name] : [];
+    // More coats of a colour are the same marker named again.
+    const again = shading && chosen.how === "coats" ? chosen.coats - 1 : 1;
+    const shadowNames = light ? [answer.base.name] : shading ? Array(again).fill(chosen.name) : [];
     try {
-      const made = shading && chosen.how !== "marker";
-      const layers = made ? await get("/layer", { markers: stack(chosen), on: store.on }) : null;
-      const order = made
-        ? null
-        : await get("/order", {
-            base,
-            shadows: shadowNames,
-            on: store.on,
-            style: view.style,
-            lean: view.lean,
-            low: view.low,
-            high: view.high,
-          });
-      if (mine === orderTurn) showOrder(order, layers);
+      const order = await get("/order", {
+        base,
+        shadows: shadowNames,
+        on: store.on,
+        style: view.style,
+        lean: view.lean,
+        low: view.low,
+        high: view.high,
+        how: shading && ["over", "under"].includes(chosen.how) ? chosen.how : "marker",
+        blender: view.blender,
+      });
+      if (mine === orderTurn) showOrder(order);
     } catch (error) {
       if (mine === orderTurn) put(detail, faultBlock(error));
     }
   }
 
-  function stack(one) {
-    const base = view.answer.base.name;
-    if (one.how === "coats") return Array(one.coats).fill(base);
-    return one.how === "over" ? [base, one.name] : [one.name, base];
-  }
-
-  function showOrder(order, layers) {
+  function showOrder(order) {
     const { chosen, answer } = view;
     const reasons = chosen?.reasons;
-    const steps = order
-      ? order.steps.map((step) => ({
-          hex: step.hex,
-          text: step.text,
-          number: step.number,
-          title: step.marker,
-          words: step.where,
-          coats: step.coat,
-          caution: step.caution,
-        }))
-      : layers.coats.map((coat) => ({
-          hex: coat.hex,
-          text: coat.text,
-          number: coat.coat,
-          title: coat.marker,
-          words:
-            coat.coat === 1 ? "the whole part; let it dry" : "where the shadow falls, once the last is dry",
-          coats: coat.coat,
-          caution: coat.caution,
-        }));
     put(
       detail,
       chosen ? lead(chosen, answer) : null,
@@ -312,37 +287,45 @@ export async function open(root, params) {
         "div",
         { class: "order-head" },
         h("h2", {}, "In this order"),
-        order
-          ? segments("Way of working", STYLES, view.style, (style) => ((view.style = style), loadOrder()))
-          : null,
-        order
-          ? h(
-              "p",
-              { class: "soft" },
-              `${order.on} takes ${order.coat_limit} coats; this uses ${order.coats}.`,
-            )
-          : h("p", { class: "soft" }, layers.words.join(" ")),
+        chosen && chosen.how !== "marker"
+          ? null
+          : segments("Way of working", STYLES, view.style, (style) => ((view.style = style), loadOrder())),
+        store.state.blenders.length ? h("span", { class: "blender-ways" }, BLENDER.map(blenderWay)) : null,
+        h(
+          "p",
+          { class: "soft" },
+          `${order.on} takes ${plural(order.coat_limit, "coat")}; ` +
+            `its wettest place gets ${plural(order.coats, "coat")}.`,
+        ),
       ),
       h(
         "ol",
         { class: "steps" },
-        steps.map((step) =>
+        order.steps.map((step) =>
           h(
             "li",
             {},
             h(
               "span",
-              { class: "step-ink", style: { "background-color": step.hex, color: step.text } },
+              {
+                class: "step-ink",
+                style: step.hex ? { "background-color": step.hex, color: step.text } : {},
+              },
               h("b", {}, step.number),
-              h("small", { class: "on-ink" }, step.coats ? "one coat" : "dry first"),
+              h("small", { class: "on-ink" }, step.do),
             ),
-            h("strong", {}, step.title),
-            h("span", { class: "where" }, step.words),
+            h("strong", {}, step.marker),
+            h("span", { class: "where" }, step.where),
+            step.so_far ? h("small", { class: "so-far" }, step.so_far) : null,
             step.caution ? h("em", { class: "caution" }, step.caution) : null,
           ),
         ),
       ),
-      order?.words?.length ? h("p", { class: "order-words" }, order.words[0]) : null,
+      h(
+        "p",
+        { class: "order-words" },
+        [order.words[0], ...(view.blender.length ? order.words.slice(-2) : [])].join(" "),
+      ),
       reasons ? numbers(chosen, reasons, answer) : null,
       answer.trios.length
         ? h(
@@ -370,6 +353,12 @@ export async function open(root, params) {
         : null,
     );
   }
+
+  const blenderWay = ([way, words]) =>
+    tick(words, view.blender.includes(way), (on) => {
+      view.blender = on ? [...view.blender, way] : view.blender.filter((one) => one !== way);
+      loadOrder();
+    });
 
   // The blend, and one plain sentence about it.
   function lead(chosen, answer) {

@@ -9,7 +9,7 @@ import { isEmpty } from "../empty.js";
 import { faultBlock, faultNotice, notice, work } from "../notice.js";
 import { CAUTION, PICTURES } from "../facts.js";
 import { accept, loadDrawer, store } from "../store.js";
-import { chip, dab, labText, sureWords } from "../swatch.js";
+import { chip, dab, labText, strip, sureWords } from "../swatch.js";
 
 const held = { job: null, result: null };
 
@@ -34,6 +34,7 @@ export async function open(root, params) {
     family: "",
     coats: "1",
     blends: false,
+    lifts: false,
     expected: true,
     size: "A4",
     landscape: false,
@@ -67,6 +68,7 @@ export async function open(root, params) {
     const given = {
       coats: view.coats,
       family_blends: String(view.blends),
+      lifts: String(view.lifts),
       expected: String(view.expected),
       size: view.size,
       landscape: String(view.landscape),
@@ -175,6 +177,9 @@ export async function open(root, params) {
               change("coats"),
             ),
           ),
+          store.state.blenders.length
+            ? tick("A box each for “one coat, then blender”", view.lifts, change("lifts"))
+            : null,
           tick("Blend strips within each family", view.blends, change("blends")),
           tick("Print the colour expected", view.expected, change("expected")),
           h(
@@ -352,6 +357,7 @@ export async function open(root, params) {
           .filter((place) => !held.result.proposed[place].old_is_surer),
       );
       held.added = new Set();
+      held.lifts = new Set(held.result.lifts.map((one) => one.marker));
       showFound();
     } catch (error) {
       held.result = null;
@@ -360,17 +366,18 @@ export async function open(root, params) {
   }
 
   function showFound() {
-    const { scan, proposed, unknown, views } = held.result;
+    const { scan, proposed, unknown, lifts, views } = held.result;
     const count = h("span", {});
     const button = h("button", { type: "button", class: "main", on: { click: takeIn } }, count);
     const over = h("p", { class: "caution", role: "status" });
     const recount = () => {
+      const read = held.chosen.size + held.lifts.size;
       const parts = [
-        held.chosen.size || !held.added.size ? plural(held.chosen.size, "reading") : "",
+        read || !held.added.size ? plural(read, "reading") : "",
         held.added.size ? plural(held.added.size, "new marker") : "",
       ];
       count.textContent = `Take ${parts.filter(Boolean).join(" and ")} into the drawer`;
-      button.disabled = !held.chosen.size && !held.added.size;
+      button.disabled = !read && !held.added.size;
       const surer = proposed.filter((one, place) => one.old_is_surer && held.chosen.has(place)).length;
       over.textContent = surer
         ? `${plural(surer, "chosen reading")} would replace what the drawer holds surer, or on ` +
@@ -480,6 +487,7 @@ export async function open(root, params) {
                   ),
                 ),
                 over,
+                lifts.length ? lifted(lifts, recount) : null,
                 unknown.length ? newcomers(unknown, recount) : null,
                 proposed.length
                   ? h(
@@ -531,6 +539,29 @@ export async function open(root, params) {
     );
     recount();
   }
+
+  // What the blender does to one coat, each with a tick that keeps it with its marker.
+  const lifted = (lifts, recount) =>
+    h(
+      "section",
+      { class: "newcomers" },
+      h("h3", {}, "What the colourless blender does to one dry coat"),
+      h(
+        "ul",
+        {},
+        lifts.map((one) =>
+          h(
+            "li",
+            {},
+            tick(`${one.marker}: ${one.words}`, held.lifts.has(one.marker), (on) => {
+              held.lifts[on ? "add" : "delete"](one.marker);
+              recount();
+            }),
+            strip([one.coat, one.lifted]),
+          ),
+        ),
+      ),
+    );
 
   // Markers on the chart that the drawer lacks, each with a tick that adds it.
   function newcomers(unknown, recount) {
@@ -586,6 +617,7 @@ export async function open(root, params) {
           coats: proposed[place].coats,
         })),
         add: [...held.added],
+        lifts: [...held.lifts],
         on: held.paper || undefined,
       });
       held.result = null;
