@@ -1,4 +1,5 @@
-"""The words for numbers: how much two colours differ, lighter or darker by how much, what a colour is called.
+"""The words for numbers: how much two colours differ, lighter or darker by how much, what a colour is called,
+how long a thing is; and the cautions.
 
 Every face and every advice takes its words here, so that one number has one word.
 
@@ -206,3 +207,43 @@ def describe_colour(lab: ArrayLike) -> str:
     if abs(step) >= abs(rise):
         return f"a {'lighter' if step > 0 else 'darker'} {names[nearest]}"
     return f"a {'brighter' if rise > 0 else 'greyer'} {names[nearest]}"
+
+
+SAFETY_LINE = (
+    "Alcohol inks and their vapour are flammable: work in fresh air, away from flame and heat. Keep them from "
+    "children, food, eyes and skin; cap them when idle. Let ink dry before you cut or glue. Dyes fade in light. "
+    "Local rules and the maker's safety sheet come first."
+)
+"""Of every report, sheet and page, and of the help. Source: common practice."""
+
+MM_PER_INCH = 25.4
+"""Exact, by the international yard and pound agreement of 1959."""
+
+
+def inches_words(length_mm: float) -> str:
+    """Give a length in inches to the nearest sixteenth, such as "5 1/2 in" or "11/16 in"."""
+    sixteenths = round(length_mm / MM_PER_INCH * 16)
+    whole, rest = divmod(sixteenths, 16)
+    if not rest:
+        return f"{whole} in"
+    below = 16
+    while rest % 2 == 0:
+        rest, below = rest // 2, below // 2
+    return f"{whole} {rest}/{below} in" if whole else f"{rest}/{below} in"
+
+
+def size_words(width_mm: float | None, height_mm: float | None = None, units: str = "") -> str:
+    """Give a size in words.
+
+    Args:
+        width_mm, height_mm: the lengths; one of them, or both, may be missing.
+        units: "mm", "inch" or "" for both.
+
+    Returns: such as "140 × 105 mm, 5 1/2 × 4 1/8 in"; of one length without the ×; "" of none.
+    """
+    lengths = [length for length in (width_mm, height_mm) if length is not None]
+    if not lengths:
+        return ""
+    millimetres = " × ".join(f"{length:.1f}".removesuffix(".0") for length in lengths) + " mm"
+    inches = " × ".join(inches_words(length).removesuffix(" in") for length in lengths) + " in"
+    return {"mm": millimetres, "inch": inches}.get(units, f"{millimetres}, {inches}")

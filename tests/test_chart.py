@@ -23,10 +23,10 @@ from blendkit.chart.layout import (
 )
 from blendkit.colour import contrast_wcag, delta_e_2000, hex_to_lab, lab_to_lch
 from blendkit.errors import PaletteError, SheetError
-from blendkit.page.cautions import SAFETY_LINE
 from blendkit.page.marks import find_outlines, mark_cells
 from blendkit.page.page import Line, Rect, Text, draw_pdf
 from blendkit.palette import read_palette
+from blendkit.words import SAFETY_LINE
 
 DPI = 300
 PX = DPI / 25.4

@@ -44,3 +44,38 @@ def test_no_command_has_more_than_ten_parameters():
     }
     assert len(counted) > 50
     assert {name: count for name, count in counted.items() if count > 10} == {}
+
+
+def test_every_number_with_a_name_says_what_it_is():
+    """By a docstring below it, or below the constants that it stands with, or by a comment."""
+    bare, count = [], 0
+    for path in Path(blendkit.__file__).parent.rglob("*.py"):
+        text = path.read_text(encoding="utf-8")
+        lines, body = text.splitlines(), ast.parse(text).body
+        for place, node in enumerate(body):
+            if not isinstance(node, ast.Assign) or not _is_of_numbers(node.value):
+                continue
+            count += 1
+            after = place + 1
+            while after < len(body) and isinstance(body[after], ast.Assign) and _follows(body, after):
+                after += 1
+            told = after < len(body) and isinstance(body[after], ast.Expr) and _follows(body, after)
+            if not told and "#" not in "".join(lines[node.lineno - 2 : node.end_lineno]):
+                bare.append(f"{path.name}: {ast.unparse(node)[:60]}")
+    assert count > 300
+    assert bare == []
+
+
+def _is_of_numbers(node: ast.expr) -> bool:
+    try:
+        value = ast.literal_eval(node)
+    except ValueError:
+        return False
+    while isinstance(value, (tuple, list, dict)) and value:
+        value = next(iter(value.values() if isinstance(value, dict) else value))
+    return isinstance(value, (int, float)) and not isinstance(value, bool)
+
+
+def _follows(body: list[ast.stmt], place: int) -> bool:
+    """Whether a statement stands in the line below the one before."""
+    return body[place].lineno == (body[place - 1].end_lineno or 0) + 1

@@ -22,11 +22,11 @@ from blendkit.colour import (
     xyz1_to_lab,
 )
 from blendkit.errors import PictureError
-from blendkit.page.cautions import SAFETY_LINE
 from blendkit.picture import read_picture
 from blendkit.records import to_json
 from blendkit.report.photo import ContactMatch, PhotoAnswer, photo_pictures
 from blendkit.report.report import draw_report, png_report
+from blendkit.words import SAFETY_LINE
 
 
 def picture_of(codes, kind="PNG", **options):

@@ -20,7 +20,6 @@ from blendkit.art.shading import BASE_TONE
 from blendkit.colour import contrast_wcag, delta_e_2000, lab_to_hex, srgb1_to_lab
 from blendkit.errors import PictureError, ProjectError, SheetError
 from blendkit.inked import ink_drawer
-from blendkit.page.lengths import inches_words, size_words
 from blendkit.palette import read_palette, reading_from_lab
 from blendkit.plan.check import check_plan, find_open_borders
 from blendkit.plan.files import file_stem, write_areas, write_plan
@@ -32,6 +31,7 @@ from blendkit.project.records import Greeting, Project, ProjectPaper, ProjectPar
 from blendkit.project.start import start_project
 from blendkit.project.work import open_work, recolour, relight
 from blendkit.records import to_json
+from blendkit.words import inches_words, size_words
 
 DPI = 203.2  # 8 pixels a millimetre
 

@@ -145,6 +145,7 @@ OVERLAP_COLUMNS = ("under", "over", "L", "a", "b", "hex")
 """Columns of a table of overlaps; a row has L, a and b (D50, 2 degree) or hex."""
 
 _MAX_MB = 4
+"""Largest table of overlaps that is read. Own judgement."""
 
 
 @dataclass(frozen=True)

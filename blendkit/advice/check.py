@@ -121,6 +121,7 @@ def _try(
 
 
 _TRIED_MORE = 500
+"""Companions that are tried at once after the likeliest; it bounds memory and changes no answer."""
 
 
 def _score(

@@ -20,7 +20,9 @@ Floats = NDArray[np.float64]
 IDEAL_STEP = 15.0
 """L* between a base and the companion to look for: the middle of the usual window."""
 _LIGHTEST_BELOW_PAPER = 3.0
+"""L* that a colour to look for stays below the paper: a paler one would hardly show. Own judgement."""
 _CANDIDATES_AT_ONCE = 200
+"""It bounds memory and changes no answer."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -50,6 +50,7 @@ LEAST_GAIN: Final = 0.1
 """Mean CIEDE2000 that a fit must gain on markers that it hasn't seen; and no less than its standard error."""
 
 _STEP = 0.05
+"""Step of the grid in both constants, before its lowest point is refined. Own judgement."""
 
 
 def predict_stacks(

@@ -21,6 +21,7 @@ DEFAULT_TOLERANCE = MATCH_LIMIT
 """CIEDE2000 within which a marker stands in for a target."""
 
 _WAYS_AT_MOST = 40
+"""Stacks that are weighed for a target, the nearest; it bounds the search. Own judgement."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -39,6 +39,7 @@ HARD_TO_SEE = 5.0
 """L* below which a step within one part is easily missed. Common practice, no source."""
 
 _COMPLEMENT_DEG = 40.0
+"""Degrees from the opposite hue within which a marker counts as the complement. Own judgement."""
 
 
 @dataclass(frozen=True, slots=True)

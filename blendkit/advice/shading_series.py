@@ -42,10 +42,15 @@ _LINE_WIDTH = 9.0
 _LEAN_SHARES = {"usual": 0.35, "strong": 0.7}
 """What a companion on the less-light line loses by default at most, and where the base is pale, warm or yellow."""
 _PALE_FROM, _PALE = 70.0, 85.0
+"""L* from which a base begins to count as pale, and counts wholly. Own judgement."""
 _WARM_HUES = (20.0, 110.0)
+"""Hues of Lab, in degrees, that are warm: red to yellow. Own judgement."""
 _WARM_CHROMA = 6.0
+"""Chroma from which a warm base counts wholly as one. Own judgement."""
 _WEIGHTS = {"step": 0.15, "hue": 0.3, "chroma": 0.3, "lean": 1.0, "blend": 0.15}
+"""Exponents of the score's parts. Own judgement; what was weighed: tests/derive/README.md."""
 WORTH_BLENDING = 12.0
+"""Score below which nobody asks whether the two blend. Own judgement."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,6 +31,7 @@ FULL_SHARE = 0.2
 """Share of the shadow's width that has its full tone, before it fades."""
 
 SEARCHES = 6
+"""Rounds of the search for the disc through a pixel. Own judgement."""
 
 
 @dataclass(frozen=True)

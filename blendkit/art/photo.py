@@ -34,6 +34,7 @@ Floats = NDArray[np.float64]
 
 MAX_MAIN = 24
 MAX_ACCENTS = 8
+"""Most that can be asked for: what a contact picture has room for. Own judgement."""
 
 _GROUPED = 20_000
 """About how many of them, evenly spread, k-means works on; shares and medians are taken of all."""

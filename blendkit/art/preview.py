@@ -22,6 +22,7 @@ from blendkit.errors import ProjectError
 from blendkit.inked import Asked, Inked
 
 RAMP_STOPS = 41
+"""Tones at which a ramp is predicted; between them it is straight. Own judgement."""
 
 LINE_GAIN = 1.2
 """Makes up for pale places of a stamped line."""
@@ -230,6 +231,7 @@ GOLDEN_TURN_DEG = 137.508
 CLOSED = (214, 40, 40)
 HARMLESS = (150, 120, 190)
 OPEN = (20, 110, 200)
+"""sRGB of closures: one that parts two parts, one that parts nothing, one that is switched off. Own choice."""
 
 
 def part_colours(count: int) -> NDArray[np.uint8]:

@@ -29,8 +29,7 @@ from blendkit.art.learned import LOOK_PX_PER_MM, look_at, parts_of, silhouette
 from blendkit.art.region_edits import Edits, Place
 from blendkit.art.second_look import look_again
 from blendkit.errors import PictureError, Problem, ProjectError
-
-MM_PER_INCH = 25.4
+from blendkit.words import MM_PER_INCH
 
 Labels = NDArray[np.int32]
 Mask = NDArray[np.uint8]
@@ -268,7 +267,7 @@ def _by_rules(
     """The parts that the lines enclose, gaps closed by rule; and how many free ends the lines have."""
     ink = find_ink(grey)
     factor = ink.factor
-    pen, per_mm = ink.pen_px / factor, (dpi or 0.0) / 25.4 / factor
+    pen, per_mm = ink.pen_px / factor, (dpi or 0.0) / MM_PER_INCH / factor
     size = grey.shape[1] / factor, grey.shape[0] / factor
     with ThreadPoolExecutor(1) as beside:  # what is done at full size needs no interpreter
         tone = beside.submit(ink.tone.black, grey)

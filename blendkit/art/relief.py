@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from blendkit.art.cast import Overlaps, find_overlaps
 from blendkit.art.depth import ONE_SURFACE, Fronts, cast_strengths, count_parts
 from blendkit.art.surfaces import Surfaces, find_surfaces
+from blendkit.words import MM_PER_INCH
 
 WORK_PIXELS = 260_000
 """Shading is worked out on at most this many pixels and scaled up; its slopes are millimetres wide."""
@@ -33,6 +34,7 @@ GLIMPSE_MM = 2.5
 """A border so short, a glimpse between two things in front, bends no surface. Own judgement."""
 
 LINE_NEAR_MM = 0.2
+"""How near to a border its line is looked for. Own judgement."""
 
 BESIDE_OPEN = 0.8
 """Share of the edge between two parts of one surface (stripes) that is left open."""
@@ -203,8 +205,8 @@ def find_relief(
     tone = _line_tone(line)
     step = max(1.0, float(np.sqrt(full.size / WORK_PIXELS)))
     work = _sampled(full, step)
-    per_mm = dpi / 25.4 / step
-    near_line = _near_line(tone, work, dpi / 25.4)
+    per_mm = dpi / MM_PER_INCH / step
+    near_line = _near_line(tone, work, dpi / MM_PER_INCH)
     stripes = fronts.pairs[fronts.beside > ONE_SURFACE]
     surfaces = find_surfaces(
         work, near_line, per_mm, np.zeros(parts + 1, int) if owner is None else owner, stripes.tolist(), flat

@@ -35,6 +35,7 @@ HIGHLIGHT_HEIGHT_DEG = 56.0
 """How high the light stands over the paper, for the shade and for the highlight. Own judgement."""
 
 BINS = 256
+"""Steps of a height over which quantiles are counted: one for each tone of a screen."""
 
 
 @dataclass(frozen=True)

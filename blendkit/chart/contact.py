@@ -11,10 +11,13 @@ from blendkit.errors import SheetError
 from blendkit.page.page import Document, Image, Page, Rect, Shape, Text, draw_png
 
 _PX_PER_MM = 5.0
+"""Fineness of the pages on a contact picture. Own judgement."""
 _GOOD, _DOUBTFUL, _LOST = "#1d6b4f", "#9a5b00", "#b3261e"
 _LEAST_PLATE_MM = (25.0, 9.6)
 _HEAD_MM = 34.0
+"""Room for the words of a box, and for those above a page. Own choice."""
 _DPI = 96.0
+"""A CSS pixel, as pages of the web have it (W3C CSS Values and Units 4, 6.2)."""
 
 
 def make_contact(record: ScanRecord) -> Document:

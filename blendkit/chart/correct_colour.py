@@ -33,6 +33,7 @@ _ROOT = slice(9, 18)
 _PAPER = slice(18, 21)
 _GAIN = 21
 _COUNT = 22
+"""Places of the numbers in their vector: tone, bend and stray light, mixture, roots, paper, gain; how many."""
 
 _PAPER_SPREAD = (2.0, 0.8, 2.2)
 """Lab spread of white cards about ASSUMED_PAPER_LAB (common practice, no source)."""
@@ -53,7 +54,9 @@ see inks otherwise than the eye. Found on simulated scanners with diodes: tests/
 _USUAL_WEIGHT = 12.0
 """Observations that what is usually left over counts for, against an anchor's three."""
 _BASE_WITHIN = 0.3
+"""CIEDE2000 that two readings of one picture differ by at least. Own judgement."""
 _TAME_FROM = 8.0
+"""CIEDE2000 from which a computed figure is drawn in; see `_tamed`."""
 
 
 @functools.cache

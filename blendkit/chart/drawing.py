@@ -16,9 +16,9 @@ from blendkit.chart.layout import (
     Rectangle,
 )
 from blendkit.colour import lab_to_hex
-from blendkit.page.cautions import SAFETY_LINE
 from blendkit.page.marks import code_shape, mark_shape
 from blendkit.page.page import Gradient, Line, Page, Rect, Shape, Text, ruler
+from blendkit.words import SAFETY_LINE
 
 PRINTER_WORDS = (
     "Print at 100 %, not fitted to the page. To read it back, lay the page flat in even light and photograph or "

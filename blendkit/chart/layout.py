@@ -38,6 +38,7 @@ READ_PART = 0.6
 """Part of a strip's step that is read, about its middle: the hand does not hit the step to the millimetre."""
 _SINGLE: dict[SectionKind, BoxKind] = {"A": "anchor", "L": "lift"}
 ROW_LABEL_MM, CROSS_GAP_MM, CROSS_HEAD_MM = 30.0, 3.0, 8.0
+"""Of a crossing: room for the names beside it, between its boxes, and above it. Own choice."""
 
 
 @dataclass(frozen=True, slots=True)

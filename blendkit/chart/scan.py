@@ -35,6 +35,7 @@ Source = str | os.PathLike[str] | bytes | Picture
 _MOST_APART = 5.0
 """Median CIEDE2000 between two pictures of one page above which they don't show the same page."""
 _NOTED_APART = 2.0
+"""The same above which it is noted. Both are own judgement."""
 
 
 def read_scan(

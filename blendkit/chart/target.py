@@ -50,6 +50,7 @@ _COARSE_MM, _COARSE_DEG = 4.0, 4.0
 _STEPS = ((3.0, 0.05, 0.3), (1.5, 0.025, 0.3), (1.0, 0.012, 0.42), (0.5, 0.006, 0.44), (0.25, 0.003, 0.44))
 """Steps of the fine search: millimetres, radians, and how near to their edges patches are looked at."""
 _READ_PART = 0.6
+"""Part of a patch's side that is read, about its middle. Own judgement."""
 
 
 @dataclass(frozen=True)

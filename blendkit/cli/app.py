@@ -14,7 +14,7 @@ from typer.core import TyperCommand, TyperGroup
 
 from blendkit.cli.options import spread
 from blendkit.errors import BlendkitError
-from blendkit.page.cautions import SAFETY_LINE
+from blendkit.words import SAFETY_LINE
 
 COMMANDS = {
     "pair": "blendkit.cli.advice",

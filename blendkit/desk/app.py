@@ -29,11 +29,10 @@ from blendkit.desk.scrap_calls import SCRAP_CALLS
 from blendkit.desk.session import Changed
 from blendkit.errors import BlendkitError, Problem
 from blendkit.exchange.records import FORM_OF_ENDING
-from blendkit.page.cautions import SAFETY_LINE
 from blendkit.palette import FINISHES
 from blendkit.picture.reading import ENDINGS
 from blendkit.spectrum import LIGHTS
-from blendkit.words import LEAN_WORDS
+from blendkit.words import LEAN_WORDS, SAFETY_LINE
 
 CALLS: tuple[Call, ...] = (
     *DRAWER_CALLS,

@@ -16,6 +16,7 @@ from blendkit.errors import Problem
 from blendkit.exchange.records import MAX_COLOURS, refused
 
 MAX_FIELDS = 2_000
+"""Most columns that are read; spectra have some hundred. Own judgement."""
 
 _TOKEN = re.compile(r'"((?:[^"]|"")*)"?|(#)|([^\s"#][^\s"]*)')
 

@@ -27,14 +27,16 @@ from blendkit.errors import PaletteError, SheetError
 from blendkit.page.typeface import Typeface, find_typeface, spell
 from blendkit.page.typeset import Form, compile_pages, font_list
 from blendkit.palette import replace_file
+from blendkit.words import MM_PER_INCH
 
 PAGE_SIZES_MM = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4), "A5": (148.0, 210.0)}
 """Portrait width and height. Source: ISO 216; ANSI/ASME Y14.1 size A (8.5 by 11 in)."""
 
-CAP_HEIGHT_MM = 0.714 * 25.4 / 72
+CAP_HEIGHT_MM = 0.714 * MM_PER_INCH / 72
 """Height of a capital letter per point of letter size, in the package's own font."""
 
 LINE_PITCH_EM = 1.25
+"""From line to line, in letter sizes. Own choice."""
 Align = Literal["left", "centre", "right"]
 Hang = Literal["first", "middle", "last"]
 Point = tuple[float, float]
@@ -266,7 +268,7 @@ def ruler(x_mm: float, y_mm: float, ink: str = "#444444") -> tuple[Shape, ...]:
         shapes.append(Line(x_mm + step * 3.175, y_mm, x_mm + step * 3.175, y_mm + length, ink, 0.15))
     for inch in range(5):
         label = "0" if inch == 0 else f"{inch} in" if inch == 4 else str(inch)
-        shapes.append(Text(x_mm + 25.4 * inch, y_mm + 4.5, label, 5.5, ink, align="centre"))
+        shapes.append(Text(x_mm + MM_PER_INCH * inch, y_mm + 4.5, label, 5.5, ink, align="centre"))
     return tuple(shapes)
 
 

@@ -22,6 +22,7 @@ _HEAD = (
 )
 _REMEDY = "the file as blendkit calibrate wrote it; or take the file away, and fit again"
 _MOST_BYTES, _LONGEST_LINE = 1_000_000, 2000
+"""Largest file and longest line that are read. Own judgement."""
 
 
 @dataclass(frozen=True, slots=True)

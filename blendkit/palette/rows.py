@@ -67,6 +67,7 @@ _OUT_WORDS = {
 _PLAIN_NUMBERS = re.compile(r"\d+\.\d+(?:,\d+\.\d+)*", re.ASCII)
 _CONTROL = re.compile("[\x00-\x1f\x7f\u2028\u2029]")
 _SHARE_SLACK = 0.02
+"""By how much the shares of a pattern may miss 1: they are rounded to whole hundredths. Own judgement."""
 
 
 @dataclass(frozen=True)

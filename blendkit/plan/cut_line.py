@@ -16,10 +16,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.art.learned import silhouette
-from blendkit.art.regions import MM_PER_INCH, Regions
+from blendkit.art.regions import Regions
 from blendkit.errors import Problem, ProjectError
 from blendkit.project.records import Cut, Point
 from blendkit.project.work import Work
+from blendkit.words import MM_PER_INCH, size_words
 
 GRID_PER_MM = 10.0
 """Distances are worked out on this many pixels a millimetre."""
@@ -304,8 +305,6 @@ def _least_rim(figure: NDArray[np.bool_], within: NDArray[np.bool_]) -> float:
 
 
 def _words(cut: Cut, count: int, left_out: int, least: float) -> tuple[str, ...]:
-    from blendkit.page.lengths import size_words
-
     words = [f"White rim of {size_words(cut.rim_mm)}."]
     if cut.spikes == "bridge":
         words.append(f"Bays narrower than {2 * TURN_MM:g} mm are bridged.")

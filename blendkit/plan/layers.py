@@ -3,10 +3,10 @@
 from collections.abc import Callable, Sequence
 
 from blendkit.inked import Inked, swatch_of
-from blendkit.page.lengths import size_words
 from blendkit.plan.cutting import SHEETS_MM, Piece, plan_cuts
 from blendkit.plan.records import Layer, PaperCuts, PlanPaper
 from blendkit.project.records import Project
+from blendkit.words import size_words
 
 RIBBON_TURN_MM = 20.0
 """Ribbon to turn in at each end. Common practice, no source."""

@@ -7,7 +7,6 @@ from blendkit.advice.order import FADE, LIT_PLACE, SHADE_PLACE, Step, find_blend
 from blendkit.art.preview import Ramp
 from blendkit.colour import lab_to_hex, srgb1_to_lab
 from blendkit.inked import Asked, Inked, Swatch, ink_drawer, swatch_of
-from blendkit.page.lengths import size_words
 from blendkit.palette import Palette
 from blendkit.plan.check import check_plan
 from blendkit.plan.layers import cut_papers, lay_layers
@@ -24,7 +23,7 @@ from blendkit.plan.shadow_places import highlight_words, shadow_words
 from blendkit.project.part_colours import PartColours, colour_parts, refuse_unknown_names
 from blendkit.project.records import Project
 from blendkit.project.work import Work, open_work
-from blendkit.words import BLENDER_WORDS, Progress, so_far_words, within
+from blendkit.words import BLENDER_WORDS, Progress, size_words, so_far_words, within
 
 STRIP_PLACES = (0, 51, 102, 153, 204, 255)
 """Places on a part's ramp that the record keeps, from highlight to shadow."""

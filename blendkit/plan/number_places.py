@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.page.page import CAP_HEIGHT_MM
+from blendkit.words import MM_PER_INCH
 
 WORK_PER_MM = 8.0
 """Places are sought on about this many pixels a millimetre."""
@@ -49,7 +50,7 @@ class NumberPlace:
 
 def number_size_mm(text: str, size_pt: float) -> Size:
     """Width and height of a bold number."""
-    return len(text) * DIGIT_EM * size_pt * 25.4 / 72, size_pt * CAP_HEIGHT_MM
+    return len(text) * DIGIT_EM * size_pt * MM_PER_INCH / 72, size_pt * CAP_HEIGHT_MM
 
 
 class NumberGround:

@@ -17,6 +17,7 @@ LEAST_SHARE = 0.025
 """Shadow on less than this share of a part isn't worth a word. Own judgement."""
 
 MOST_NAMED = 3
+"""Neighbours that are named for a part's shadows: more is no longer read. Own judgement."""
 
 _SIDES = (
     "the upper edge",

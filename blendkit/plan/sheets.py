@@ -11,8 +11,6 @@ from typing import Any
 
 import numpy as np
 
-from blendkit.page.cautions import SAFETY_LINE
-from blendkit.page.lengths import size_words
 from blendkit.page.marks import mark_shape
 from blendkit.page.page import (
     CAP_HEIGHT_MM,
@@ -34,6 +32,7 @@ from blendkit.plan.records import PlanRecord
 from blendkit.plan.stages import STAGES
 from blendkit.project.work import Work
 from blendkit.records import plain
+from blendkit.words import SAFETY_LINE, size_words
 
 INK, GREY, PALE = "#222222", "#666666", "#999999"
 HATCH = "#858585"

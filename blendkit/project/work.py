@@ -22,7 +22,7 @@ from blendkit.errors import PictureError, Problem, ProjectError
 from blendkit.palette import name_key
 from blendkit.picture import read_picture
 from blendkit.project.records import End, Loop, Point, Project, ProjectPart, Spot
-from blendkit.words import Progress, within
+from blendkit.words import MM_PER_INCH, Progress, within
 
 ASSUMED_DPI = 300.0
 """Scale of an image that doesn't state one."""
@@ -32,8 +32,6 @@ SCREEN_DPI = 100.0
 
 MAX_WORK_PIXELS = 45_000_000
 """Largest line image that is worked on: a page of A4 at 600 pixels an inch is 35 million."""
-
-MM_PER_INCH = 25.4
 
 
 @dataclass(frozen=True, eq=False)

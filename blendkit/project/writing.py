@@ -15,6 +15,7 @@ from blendkit.project.records import Project, ProjectPart
 
 HEADING = "A blendkit project. Lengths and places are in millimetres from the image's top left corner."
 _LONG_LIST = 4
+"""Entries above which a list is written a line each."""
 
 
 def write_project(path: str | os.PathLike[str], project: Project) -> Project:

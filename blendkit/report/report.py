@@ -12,12 +12,12 @@ from pathlib import Path
 from typing import Any
 
 from blendkit.errors import SheetError
-from blendkit.page.cautions import SAFETY_LINE
 from blendkit.page.page import PAGE_SIZES_MM
 from blendkit.page.typeset import Form, Setting
 from blendkit.palette import replace_file
 from blendkit.records import to_json
 from blendkit.spectrum import LIGHTS
+from blendkit.words import SAFETY_LINE
 
 REPORT_ENDINGS = (".html", ".png", ".pdf", ".svg")
 DPI = 150.0
