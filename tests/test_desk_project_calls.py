@@ -422,3 +422,45 @@ def test_projects_are_renamed_copied_taken_away_and_put_back(tmp_path):
         assert client.try_post("/projects/back", name="../../etc").status_code == 422
     finally:
         client.close()
+
+
+def test_a_dab_and_a_scribble_are_the_project_s_own(client, project):
+    """What the hand's own rules give stands in the file; a place outside the figure is refused."""
+    client.post("/project/part/add", project=project, place=LEFT)
+    client.post("/project/part/set", project=project, part="part 1", base=names(client)[0])
+    view = client.post("/project/dab", project=project, place=LEFT, kind="dark")
+    assert view["parts"][0]["dark"] == [pytest.approx(LEFT, abs=0.001)]
+    assert view["undo"] == "make it darker"
+    assert len(read_project(file_of(client)).parts[0].dark) == 1
+    refused = client.try_post("/project/dab", project=project, place=[0.01, 0.01], kind="dark")
+    assert "No part" in refused.json()["message"]
+    view = client.post("/project/group", project=project, stroke=[INNER, RIGHT])
+    assert [len(one["areas"]) for one in view["parts"]] == [3]
+    refused = client.try_post("/project/group", project=project, stroke=[[0.0, 0.0], [0.01, 0.0]])
+    assert "no area" in refused.json()["message"]
+
+
+def test_layers_are_left_out_and_strokes_laid_for_looking_only(client, project):
+    """Without all layers nothing is darker than a base coat; unknown ones are refused; the file stays."""
+    before = file_of(client).read_bytes()
+    whole = tones_of(client, project)
+    bare = tones_of(client, project, without=["cast", "form", "contact"])
+    assert bare.max() == 102
+    assert whole.max() > 200
+    assert set(np.unique(tones_of(client, project, look="marker"))) != set(np.unique(whole))
+    assert file_of(client).read_bytes() == before
+    answer = client.ask("GET", "/api/project/tones", params={"project": project, "without": "cost"})
+    assert answer.status_code == 422
+    assert "cast" in str(answer.json()["problems"])
+
+
+def test_the_page_asks_what_the_check_asks(client, project):
+    """The questions are the check's findings of overlaps, in their order."""
+    for place, name in ((LEFT, "door"), (RIGHT, "wall"), (INNER, "window")):
+        client.post("/project/part/add", project=project, place=place, name=name)
+    asked = client.get("/project/questions", project=project)["questions"]
+    found = [
+        one for one in client.get("/project/check", project=project)["findings"] if one["topic"] == "overlap"
+    ]
+    assert [f"{one['front']} and {one['behind']}" for one in asked] == [one["where"] for one in found]
+    assert asked

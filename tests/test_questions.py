@@ -34,7 +34,7 @@ def test_the_longest_even_guess_is_asked_first_and_no_more_than_five(work):
     assert len(asked) == 5
     assert {asked[0].front, asked[0].behind} == {"block 1", "block 2"}
     assert [one.changes_mm2 for one in asked] == sorted((one.changes_mm2 for one in asked), reverse=True)
-    assert asked[0].words.startswith("does the block")
+    assert asked[0].words.startswith("Does the block")
 
 
 def test_the_order_is_that_of_the_shadow_that_moves(work):
@@ -72,4 +72,4 @@ def test_plural_names_are_asked_about_as_such(work):
     parts = (replace(work.project.parts[0], name="quills, dark"), replace(work.project.parts[1], name="face"))
     named = replace(work, project=replace(work.project, parts=(*parts, *work.project.parts[2:])))
     words = {one.words for one in find_questions(named)}
-    assert words & {"do the quills dark lie over the face?", "does the face lie over the quills dark?"}
+    assert words & {"Do the quills dark lie over the face?", "Does the face lie over the quills dark?"}

@@ -62,7 +62,7 @@ def test_the_outline_stands_on_bare_paper_and_the_last_stage_is_the_picture(work
 
 
 def test_tones_only_deepen_until_the_highlights_are_softened(work):
-    base, shadow, blend, done = (stage_tone(work.shades, name) for name in list(STAGES)[1:])
+    base, shadow, blend, done = (stage_tone(work.shades.tone, name) for name in list(STAGES)[1:])
     inside = ball(work)
     assert (shadow >= base)[inside].all()
     assert (np.abs(blend - done)[inside & (done > BASE_TONE)] == 0).all()
@@ -72,7 +72,7 @@ def test_tones_only_deepen_until_the_highlights_are_softened(work):
 def test_the_shadow_is_laid_under_the_box_first(work):
     strip = np.s_[180:220, 190:196]  # the ball, just left of the box, away from light at the upper right
     lit = relight(work, "2")
-    assert stage_tone(lit.shades, "shadow")[strip].mean() > 0.9
+    assert stage_tone(lit.shades.tone, "shadow")[strip].mean() > 0.9
 
 
 @pytest.mark.parametrize("form", ["gif", "webp"])

@@ -40,6 +40,13 @@ class Material:
     flicks: float = 0.0
     rim: float = 0.0
 
+    @property
+    def label(self) -> str:
+        """As a person would say it."""
+        return {"cloth": "knit or cloth", "petal": "petal or leaf", "glow": "glow, a light"}.get(
+            self.name, self.name
+        )
+
 
 PLAIN = Material("", "", gleam=0.09, peak=0.6, edge=0.15)
 """A part of which nothing is known: a soft, modest highlight."""

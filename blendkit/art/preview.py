@@ -7,7 +7,6 @@ of the parts for the person who checks them has soft colours, numbers, and the g
 
 import io
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from typing import Any
 
 import cv2
@@ -16,7 +15,7 @@ from numpy.typing import NDArray
 
 from blendkit.art.regions import Regions
 from blendkit.art.relief import Relief
-from blendkit.art.shading import BASE_TONE, LEFT_WHITE, STRUCK, ShadeMap
+from blendkit.art.shading import BASE_TONE, LEFT_WHITE, STRUCK, ShadeMap, with_tone
 from blendkit.colour import labs_to_display_srgb1, lch_to_lab, linear_to_srgb1, srgb1_to_linear
 from blendkit.errors import ProjectError
 from blendkit.inked import Asked, Inked
@@ -121,12 +120,20 @@ def paint(
     return _under_line(picture, relief.full_line, line_srgb255, line_gain)
 
 
+LOOKS = ("plain", "marker")
+"""How a picture is painted: blended, or as strokes of a nib in two tones."""
+
 NIB_MM = 1.6
 """Width of a stroke: a chisel nib on its narrow side, common practice, no source."""
 
 RIM_MM = 0.45
 STREAK_TONE, RIM_TONE = 0.05, 0.09
 """How much darker strokes lie beside each other, and ink dries at its edge, as tone. Own judgement."""
+
+
+def in_look(shades: ShadeMap, look: str) -> ShadeMap:
+    """The tones in one of LOOKS."""
+    return shades if look == LOOKS[0] else marker_look(shades)
 
 
 def marker_look(shades: ShadeMap) -> ShadeMap:
@@ -158,8 +165,7 @@ def marker_look(shades: ShadeMap) -> ShadeMap:
     rim = RIM_TONE * np.exp(-((from_line / (RIM_MM * per_mm)) ** 2))
     drawn = np.where(flat > 0, np.clip(flat + streak + rim, 0, 1), 0).astype(np.float32)
     drawn[labels == 0] = 0
-    index = labels * 256 + np.round(drawn * 255).astype(np.int32)
-    return replace(shades, tone=drawn, index=index)
+    return with_tone(shades, drawn)
 
 
 def draw_line_table(

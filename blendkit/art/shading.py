@@ -6,7 +6,7 @@ The paper is left toward the light, but never within reach of a cast shadow. Wid
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
@@ -37,6 +37,9 @@ HIGHLIGHT_HEIGHT_DEG = 56.0
 BINS = 256
 """Steps of a height over which quantiles are counted: one for each tone of a screen."""
 
+LAYERS = ("cast", "form", "contact")
+"""The layers of the shade, in the order in which a colourist cares for them."""
+
 
 @dataclass(frozen=True)
 class ShadeMap:
@@ -50,6 +53,7 @@ class ShadeMap:
         layers: cast, form and contact on the working grid, each 0 none to 1 full, shape (3, h', w').
         gleam: the highlight on the working grid, 0 none to 1 bare paper.
         relief: what was shaded.
+        drama, dabs: as `shade` took them.
     """
 
     tone: Floats
@@ -59,6 +63,8 @@ class ShadeMap:
     layers: Floats = field(repr=False)
     gleam: Floats = field(repr=False)
     relief: Relief = field(repr=False)
+    drama: float = 1.0
+    dabs: Floats | None = field(default=None, repr=False)
 
     @cached_property
     def cast(self) -> Floats:
@@ -170,17 +176,43 @@ def shade(
         shining = np.array([one.name == "glow" for one in of])[labels]
         cast, contact = np.where(shining, 0, cast), np.where(shining, 0, contact)
 
-    shadow = 1 - (1 - form) * (1 - cast) * (1 - contact)
-    small = BASE_TONE + drama * ((1 - BASE_TONE) * shadow - BASE_TONE * gleam * (1 - shadow))
-    if dabs is not None:
-        small = small + dabs
-    small = np.clip(small, 0, 1).astype(np.float32)
+    layers = np.stack([cast, form, contact]).astype(np.float32)
+    small = _small_tone(layers, gleam, drama, dabs)
     tone = _enlarged(small, relief)
     dark = np.bincount(labels.ravel(), (small > (1 + BASE_TONE) / 2).ravel(), parts + 1)
     shares = dark / np.maximum(np.bincount(labels.ravel(), minlength=parts + 1), 1)
     index = relief.full_labels * 256 + np.round(tone * 255).astype(np.int32)
-    layers = np.stack([cast, form, contact]).astype(np.float32)
-    return ShadeMap(tone, float(light_deg) % 360, shares, index, layers, gleam, relief)
+    return ShadeMap(tone, float(light_deg) % 360, shares, index, layers, gleam, relief, drama, dabs)
+
+
+def leave_out(shades: ShadeMap, without: Sequence[str]) -> ShadeMap:
+    """The tones without some layers of the shade, so that each can be looked at apart.
+
+    Args:
+        shades: tones, from `shade`.
+        without: which of LAYERS; the highlights and the person's dabs stay.
+
+    Returns: a ShadeMap that `paint` takes.
+    """
+    if not without:
+        return shades
+    kept = np.array([name not in without for name in LAYERS], np.float32)[:, None, None]
+    small = _small_tone(shades.layers * kept, shades.gleam, shades.drama, shades.dabs)
+    return with_tone(shades, _enlarged(small, shades.relief))
+
+
+def with_tone(shades: ShadeMap, tone: Floats) -> ShadeMap:
+    """The same shade with other tones at full size, 0 to 1."""
+    index = shades.relief.full_labels * 256 + np.round(tone * 255).astype(np.int32)
+    return replace(shades, tone=tone, index=index)
+
+
+def _small_tone(layers: Floats, gleam: Floats, drama: float, dabs: Floats | None) -> Floats:
+    """Tone on the working grid, from its layers, the highlight and what the person's hand adds."""
+    cast, form, contact = layers
+    shadow = 1 - (1 - form) * (1 - cast) * (1 - contact)
+    small = BASE_TONE + drama * ((1 - BASE_TONE) * shadow - BASE_TONE * gleam * (1 - shadow))
+    return np.asarray(np.clip(small if dabs is None else small + dabs, 0, 1), np.float32)
 
 
 DAB_MM = 2.2

@@ -16,6 +16,8 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Route
 
+from blendkit.art.material import MATERIALS
+from blendkit.art.shading import LAYERS
 from blendkit.desk.advice_calls import PAIR_CALLS, PAPERS_CALLS, PHOTO_CALLS
 from blendkit.desk.calls import Call, CallError, describe_calls, parse_question
 from blendkit.desk.drawer_calls import DRAWER_CALLS, SHARE_CALLS
@@ -31,6 +33,7 @@ from blendkit.errors import BlendkitError, Problem
 from blendkit.exchange.records import FORM_OF_ENDING
 from blendkit.palette import FINISHES
 from blendkit.picture.reading import ENDINGS
+from blendkit.plan.stages import STAGES, stage_tones
 from blendkit.spectrum import LIGHTS
 from blendkit.words import LEAN_WORDS, SAFETY_LINE
 
@@ -267,6 +270,9 @@ FACTS: dict[str, Any] = {
     "PICTURES": ",".join(ENDINGS),
     "PALETTES": ",".join(FORM_OF_ENDING),
     "CAUTION": SAFETY_LINE,
+    "MATERIALS": [[name, one.label] for name, one in MATERIALS.items()],
+    "LAYERS": LAYERS,
+    "STAGES": [[name, words, stage_tones(name)] for name, words in STAGES.items()],
 }
 """By the names that the page imports; each is told where it lives, and here only handed on."""
 

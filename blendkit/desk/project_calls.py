@@ -6,7 +6,8 @@ from typing import Any
 
 import numpy as np
 
-from blendkit.art.preview import draw_line_table
+from blendkit.art.preview import LOOKS, draw_line_table, in_look
+from blendkit.art.shading import LAYERS, leave_out
 from blendkit.desk.calls import Call, ask, question
 from blendkit.desk.files import File, Upload
 from blendkit.desk.looks import shown
@@ -15,9 +16,11 @@ from blendkit.desk.project_edits import (
     PartAsked,
     PartMarkers,
     ProjectAsked,
+    add_dab,
     add_part,
     edit_areas,
     give_area,
+    group,
     redo_project,
     remove_part,
     set_front,
@@ -28,7 +31,7 @@ from blendkit.desk.project_edits import (
     told,
     undo_project,
 )
-from blendkit.desk.project_view import draw_map, draw_tones, ramp_text, view_of
+from blendkit.desk.project_view import draw_map, draw_tones, ramp_text, view_of, view_questions
 from blendkit.errors import BlendkitError
 from blendkit.inked import Inked
 from blendkit.palette import Palette, name_key
@@ -59,6 +62,7 @@ def draw_form(
     inked: Inked,
     colours: Sequence[PartColours],
     progress: Progress,
+    look: str = LOOKS[0],
 ) -> MadeForm:
     """Make one of :data:`FORMS`.
 
@@ -69,6 +73,7 @@ def draw_form(
         inked: the drawer on the project's paper.
         colours: the parts' colours.
         progress: told how far it is.
+        look: one of LOOKS, for the coloured picture.
 
     Returns: the file.
     Raises: ProjectError for a project that names what the drawer lacks, or has nothing to cut out.
@@ -82,7 +87,7 @@ def draw_form(
         record = make_plan(work.project, palette, work, inked=inked)
         return MadeForm(cut_file(record, find_cut_line(work)), "image/svg+xml", ".svg")
     progress(0.1, "paint")
-    preview = paint_work(work, colours, inked)
+    preview = paint_work(replace(work, shades=in_look(work.shades, look)), colours, inked)
     if form == "preview":
         progress(0.6, "write")
         return MadeForm(encode_png(preview, work.dpi), "image/png", ".png")
@@ -117,6 +122,8 @@ class TonesAsked(ProjectAsked):
     """The tones, perhaps under another light."""
 
     light: str = ask("another light, to look at and not kept", default="", longest=20)
+    without: tuple[str, ...] = ask("layers of the shade that are left out", default=(), choices=LAYERS)
+    look: str = ask("blended, or as strokes of a nib", default=LOOKS[0], choices=LOOKS)
 
 
 @question
@@ -129,6 +136,7 @@ class FormAsked(ProjectAsked):
     """A project as a file."""
 
     form: str = ask("which", default="plan", choices=FORMS)
+    look: str = ask("blended, or as strokes of a nib", default=LOOKS[0], choices=LOOKS)
 
 
 @question
@@ -226,10 +234,17 @@ def show_map(desk: Desk, given: MapAsked) -> File:
 
 
 def show_tones(desk: Desk, given: TonesAsked) -> File:
-    """Give the tones alone, under the project's light or another that is only looked at."""
+    """Give the tones alone, under another light, without some layers, or in strokes; nothing is kept."""
     opened = desk.projects.find(given.project)
     work = opened.relit(given.light) if given.light else opened.work()
-    return File(draw_tones(work), "application/octet-stream")
+    shades = in_look(leave_out(work.shades, given.without), given.look)
+    return File(draw_tones(work, shades), "application/octet-stream")
+
+
+def ask_overlaps(desk: Desk, given: ProjectAsked) -> dict[str, Any]:
+    """Give the overlaps to ask about, at most five, the one that changes most first."""
+    work = desk.projects.find(given.project).work()
+    return {"schema": 1, "questions": view_questions(work)}
 
 
 def show_line_table(desk: Desk, given: ProjectAsked) -> File:
@@ -275,7 +290,7 @@ def print_project(desk: Desk, given: FormAsked) -> dict[str, Any]:
         with opened.lock:
             work = opened.work()
             inked, colours = opened.colours(desk)
-        made = draw_form(form, work, desk.palette(), inked, colours, progress)
+        made = draw_form(form, work, desk.palette(), inked, colours, progress, given.look)
         name = f"{opened.path.parent.name}-{form}{made.ending}"
         upload = desk.uploads.keep(name, made.data, made.media_type)
         return {"file": upload.number, "name": name, "media_type": made.media_type}
@@ -298,6 +313,7 @@ PROJECT_CALLS = (
     Call("GET", "/project/line", show_line_table, gives="application/octet-stream"),
     Call("GET", "/project/try", try_markers),
     Call("GET", "/project/check", check_project),
+    Call("GET", "/project/questions", ask_overlaps),
     Call("POST", "/project/part/add", add_part),
     Call("POST", "/project/part/area", give_area),
     Call("POST", "/project/part/set", set_part),
@@ -307,6 +323,8 @@ PROJECT_CALLS = (
     Call("POST", "/project/greeting", set_greeting),
     Call("POST", "/project/areas", edit_areas),
     Call("POST", "/project/front", set_front),
+    Call("POST", "/project/dab", add_dab),
+    Call("POST", "/project/group", group),
     Call("POST", "/project/print", print_project),
     Call("POST", "/project/undo", undo_project),
     Call("POST", "/project/redo", redo_project),

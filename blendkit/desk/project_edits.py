@@ -5,6 +5,7 @@ from dataclasses import replace
 from typing import Any
 
 from blendkit.advice.order import STYLES
+from blendkit.art.material import MATERIALS
 from blendkit.art.region_edits import Edits
 from blendkit.desk.calls import Place, ask, fields_of, question
 from blendkit.desk.looks import shown
@@ -12,6 +13,7 @@ from blendkit.desk.project_desk import Desk
 from blendkit.desk.project_view import view_of
 from blendkit.errors import Problem, ProjectError
 from blendkit.palette import name_key
+from blendkit.project.hand import areas_under, group_areas, with_dab
 from blendkit.project.records import (
     HIGHLIGHTS,
     PAGES,
@@ -61,6 +63,7 @@ class PartLook(PartMarkers):
     leave_white: bool | None = ask("whether it stays bare paper")
     rest: bool | None = ask("whether it takes every area that no other part has")
     order: str | None = ask("layering order", choices=STYLES)
+    material: str | None = ask("what it is made of; nothing: guessed from its name", choices=("", *MATERIALS))
     note: str | None = ask("words for the table", longest=1000)
     shadow_mm: float | None = ask("width of its shadow", low=0.2, high=100.0)
     softness_mm: float | None = ask("width of its blend", low=0.1, high=100.0)
@@ -153,6 +156,22 @@ class FrontDecided(ProjectAsked):
 
     front: int = ask("the area in front", required=True, low=1)
     behind: int = ask("the area behind", required=True, low=1)
+
+
+@question
+class DabSet(ProjectAsked):
+    """A dab of the person's own."""
+
+    place: Place = ask("a place in the image, [x, y] as shares", required=True)
+    kind: str = ask("darker or lighter", required=True, choices=("dark", "bright"))
+
+
+@question
+class AreasGrouped(ProjectAsked):
+    """A scribble over areas that are one part."""
+
+    stroke: tuple[Place, ...] = ask("places [x, y] as shares of the image", required=True)
+    part: str = ask("the part that takes them; nothing makes a new one", default="", longest=100)
 
 
 def told(given: object, look: type) -> dict[str, Any]:
@@ -427,6 +446,35 @@ def set_front(desk: Desk, given: FrontDecided) -> dict[str, Any]:
         return replace(project, fronts=(*kept, ends))
 
     return _changed(desk, given, "decide an overlap", change)
+
+
+def add_dab(desk: Desk, given: DabSet) -> dict[str, Any]:
+    """Set a dab of dark or light; one on a dab of the other kind takes that away."""
+
+    def change(project: Project, work: Work) -> Project:
+        x, y = _mm(work, given.place)
+        return with_dab(work, (round(x, 2), round(y, 2)), given.kind)
+
+    return _changed(desk, given, "make it darker" if given.kind == "dark" else "make it lighter", change)
+
+
+def group(desk: Desk, given: AreasGrouped) -> dict[str, Any]:
+    """Give every area that a scribble passes over to one part."""
+
+    def change(project: Project, work: Work) -> Project:
+        scribble = [_mm(work, place) for place in given.stroke]
+        if given.part:
+            return group_areas(work, scribble, given.part)
+        first = next(iter(areas_under(work, scribble)), 0)
+        if not first:
+            problem = Problem("stroke", "only paper", "a line over closed areas")
+            raise ProjectError("The scribble passes over no area.", [problem])
+        free = _without_area(project, work, first)
+        name = _new_name(free, "")
+        begun = replace(free, parts=(*free.parts, ProjectPart(name, at=(_middle(work, first),))))
+        return group_areas(open_work(begun, work), scribble, name)
+
+    return _changed(desk, given, f"group areas in {given.part or 'a new part'}", change)
 
 
 def undo_project(desk: Desk, given: ProjectAsked) -> dict[str, Any]:

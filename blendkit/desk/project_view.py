@@ -1,16 +1,21 @@
 """A project as the page draws it: parts, areas, overlaps, colours, and the picture to look them up in."""
 
 import base64
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from blendkit.art.material import guess_material
 from blendkit.art.preview import Ramp, encode_part_png, part_colours
+from blendkit.art.shading import ShadeMap
 from blendkit.colour import labs_to_display_srgb1
 from blendkit.desk.project_desk import Desk, OpenProject
 from blendkit.inked import Asked, swatch_of
 from blendkit.project.part_colours import PartColours
+from blendkit.project.questions import find_questions
+from blendkit.project.records import Point
 from blendkit.project.work import Work
 
 MAP_PIXELS = 1_600_000
@@ -39,12 +44,12 @@ def draw_map(work: Work) -> bytes:
     return encode_part_png(labels, tone, line)
 
 
-def draw_tones(work: Work) -> bytes:
+def draw_tones(work: Work, shades: ShadeMap) -> bytes:
     """Give the tone of each pixel of that picture alone, a byte each, row by row: all that a light changes."""
     import cv2
 
     size = map_size_px(work)
-    tone = work.shades.tone
+    tone = shades.tone
     if size != work.regions.size_px:
         tone = np.asarray(cv2.resize(tone, size, interpolation=cv2.INTER_LINEAR), np.float32)
     return np.asarray(np.round(np.clip(tone, 0, 1) * 255), np.uint8).tobytes()
@@ -82,11 +87,42 @@ def part_view(number: int, one: PartColours, work: Work) -> dict[str, Any]:
         "note": part.note,
         "shadow_mm": part.shadow_mm,
         "softness_mm": part.softness_mm,
+        "material": part.material,
+        "guessed": guess_material(part.name).name,
+        "dark": _shares(part.dark, work),
+        "bright": _shares(part.bright, work),
         "ramp": ramp_text(one.ramp),
         "strip": []
         if one.ramp is None
         else [{"hex": "#" + bytes(one.ramp[place]).hex()} for place in (0, 51, 102, 153, 204, 255)],
     }
+
+
+def _shares(places: Sequence[Point], work: Work) -> list[list[float]]:
+    """Places in mm as shares of the picture."""
+    width, height = work.size_mm
+    return [[round(x / width, 5), round(y / height, 5)] for x, y in places]
+
+
+def view_questions(work: Work) -> list[dict[str, Any]]:
+    """Give the overlaps to ask about, each with the longest border of the two parts: the areas on either side."""
+    fronts, part_of, parts = work.fronts, work.part_of(), work.project.parts
+    found = []
+    for one in find_questions(work):
+        wanted = {work.project.place_of(one.front) + 1, work.project.place_of(one.behind) + 1}
+        rows = [row for row, pair in enumerate(fronts.pairs) if set(part_of[pair].tolist()) == wanted]
+        a, b = fronts.pairs[max(rows, key=lambda row: float(fronts.border_mm[row]))].tolist()
+        front, behind = (a, b) if parts[part_of[a] - 1].name == one.front else (b, a)
+        found.append(
+            {
+                "front": one.front,
+                "behind": one.behind,
+                "words": one.words,
+                "areas": [front, behind],
+                "changes_mm2": round(one.changes_mm2, 1),
+            }
+        )
+    return found
 
 
 def _areas(work: Work) -> list[dict[str, Any]]:

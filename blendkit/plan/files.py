@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import cast
 
-from blendkit.art.preview import marker_look
+from blendkit.art.preview import LOOKS, in_look
 from blendkit.errors import ProjectError, SheetError
 from blendkit.files import replace_files
 from blendkit.inked import ink_drawer
@@ -28,9 +28,6 @@ PARTS_OF_PLAN = ("plan", "class", "preview", "cut")
 
 FORMATS = ("pdf", "png", "svg")
 """Formats of the sheets; the preview is always a PNG and the cut line always an SVG too."""
-
-LOOKS = ("plain", "marker")
-"""How a picture is painted: blended, or as strokes of a nib in two tones."""
 
 SHEET_PNG_DPI = 200.0
 """Of sheets that are written as pictures: fine enough for 6-point type. Own judgement."""
@@ -99,8 +96,7 @@ def write_plan(
     inked = ink_drawer(palette, project.paper or None)
     tell(0.5, "paint")
     colours = colour_parts(project, inked)
-    shown = work if look == LOOKS[0] else replace(work, shades=marker_look(work.shades))
-    preview = paint_work(shown, colours, inked)
+    preview = paint_work(replace(work, shades=in_look(work.shades, look)), colours, inked)
     stem = file_stem(project)
     data: dict[str, bytes] = {}
     line: CutLine | None = None

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.art.shading import BASE_TONE, LEFT_WHITE, STRUCK, ShadeMap
+from blendkit.art.shading import BASE_TONE, LEFT_WHITE, STRUCK, with_tone
 from blendkit.inked import Inked
 from blendkit.project.part_colours import PartColours, paint_work
 from blendkit.project.work import Work
@@ -48,9 +48,8 @@ STAGES = {
 """The stages in working order, each with what is done."""
 
 
-def stage_tone(shades: ShadeMap, stage: str) -> NDArray[np.float32]:
-    """Tone of every pixel after a stage, 0 highlight to 1 shadow."""
-    tone = shades.tone
+def stage_tone(tone: NDArray[np.float32], stage: str) -> NDArray[np.float32]:
+    """Tone after a stage, 0 highlight to 1 shadow, where the finished picture has *tone*."""
     if stage == "highlight":
         return tone
     base = np.where(tone < LEFT_WHITE, np.float32(0), np.float32(BASE_TONE))
@@ -59,6 +58,12 @@ def stage_tone(shades: ShadeMap, stage: str) -> NDArray[np.float32]:
     if stage == "shadow":
         return np.where(tone > STRUCK, np.float32(1), base)
     return np.where(tone > BASE_TONE, tone, base)
+
+
+def stage_tones(stage: str) -> list[int]:
+    """What becomes of each of 256 tones after a stage, for a page that paints by looking up."""
+    tones = np.asarray(np.linspace(0, 1, 256), np.float32)
+    return [round(255 * tone) for tone in stage_tone(tones, stage).tolist()]
 
 
 def draw_stages(work: Work, colours: Sequence[PartColours], inked: Inked) -> tuple[Stage, ...]:
@@ -80,9 +85,7 @@ def draw_stages(work: Work, colours: Sequence[PartColours], inked: Inked) -> tup
     for name, words in STAGES.items():
         shades = work.shades
         if name != "highlight":
-            tone = stage_tone(shades, name)
-            index = work.relief.full_labels * 256 + np.round(tone * 255).astype(np.int32)
-            shades = replace(shades, tone=tone, index=index)
+            shades = with_tone(shades, stage_tone(shades.tone, name))
         picture = paint_work(replace(work, shades=shades), () if name == "outline" else colours, inked)
         small = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
         stages.append(Stage(name, words, np.asarray(small, np.uint8)))

@@ -85,4 +85,4 @@ def _plain(name: str) -> str:
 
 def _does(name: str) -> str:
     head = name.split(",")[0]
-    return "do" if head.endswith("s") and not head.endswith("ss") else "does"
+    return "Do" if head.endswith("s") and not head.endswith("ss") else "Does"

@@ -1,13 +1,14 @@
 """The project place in a real browser: from a drawing to a printed plan, with everything in the project file."""
 
 import io
+import re
 import shutil
 from pathlib import Path
 
 import pypdfium2
 import pytest
 from simulate.desk import open_desk
-from simulate.window import DESKTOP, TABLET
+from simulate.window import DESKTOP, PHONE, TABLET
 
 from blendkit.palette import demo_palette_path
 from blendkit.project.reading import read_project
@@ -333,3 +334,200 @@ def test_on_a_phone_a_chosen_part_stands_below_the_drawing_which_stays_in_sight(
     assert drawing["y"] + drawing["height"] <= panel["y"]
     assert panel["y"] + panel["height"] <= 844 + 1
     check_access(page)
+
+
+EXAMPLE = Path(__file__).resolve().parents[2] / "examples" / "hedgehog_lantern" / "project.toml"
+BELLY, QUILLS = (0.46, 0.75), (0.43, 0.24)
+"""Places of the example: the cream belly, and the quills over its brow."""
+
+
+@pytest.fixture
+def hedgehog(tmp_path):
+    """A desk on the demo palette with the hedgehog coloured, and no overlap decided."""
+    shutil.copy(demo_palette_path(), tmp_path / "my-drawer.csv")
+    folder = tmp_path / "projects" / "hedgehog"
+    folder.mkdir(parents=True)
+    shutil.copy(EXAMPLE.parents[1] / "line_art" / "hedgehog_lantern.png", folder / "image.png")
+    text = re.sub(r"fronts = \[.*?\n\]\n", "", EXAMPLE.read_text("utf-8"), flags=re.DOTALL)
+    text = text.replace("../line_art/hedgehog_lantern.png", "image.png")
+    text = text.replace("../../palettes/hedgehog-lane.csv", "../../my-drawer.csv")
+    (folder / "project.toml").write_text(text, "utf-8")
+    with open_desk(tmp_path / "my-drawer.csv") as opened:
+        yield opened
+
+
+def open_hedgehog(desk, visit, size=DESKTOP, touch=False):
+    page = visit(desk, "/project?list=1", size, touch=touch)
+    page.locator(".project-list a").click()
+    page.wait_for_selector(".plan-check .verdict", timeout=60_000)
+    return page
+
+
+def tones_of(page):
+    """How light the drawing is, place by place on a coarse grid."""
+    page.expected_complaints.append("willReadFrequently")
+    return page.evaluate(
+        """() => {
+            const canvas = document.querySelector('.drawing');
+            const { data } = canvas.getContext('2d').getImageData(0, 0, canvas.width, canvas.height);
+            const seen = [];
+            for (let y = 8; y < canvas.height; y += 16)
+                for (let x = 8; x < canvas.width; x += 16) {
+                    const at = 4 * (y * canvas.width + x);
+                    seen.push(data[at] + data[at + 1] + data[at + 2]);
+                }
+            return seen;
+        }"""
+    )
+
+
+def darker(one, other):
+    """In how many places the first is darker than the second."""
+    return sum(a < b - 6 for a, b in zip(one, other, strict=True))
+
+
+@pytest.mark.parametrize("size", [DESKTOP, PHONE], ids=["desktop", "phone"])
+def test_the_stages_are_gone_through_by_keyboard(hedgehog, visit, check_access, size):
+    """From the outline to the finished picture the drawing fills; words tell each stage; nothing is written."""
+    before = file_of(hedgehog).read_bytes()
+    page = open_hedgehog(hedgehog, visit, size, touch=size == PHONE)
+    slider = page.get_by_role("slider", name="Stage")
+    slider.focus()
+    seen, words = [tones_of(page)], [slider.get_attribute("aria-valuetext")]
+    for _ in range(4):
+        page.keyboard.press("ArrowLeft")
+        seen.insert(0, tones_of(page))
+        words.insert(0, slider.get_attribute("aria-valuetext"))
+    outline, base, shadow, blend, done = seen
+    assert darker(base, outline) > 500
+    assert darker(outline, base) == 0
+    assert darker(shadow, base) > 100
+    assert darker(base, shadow) == 0
+    assert darker(blend, base) > darker(shadow, base)
+    assert done != blend
+    assert "outline" in words[0]
+    assert "shadows" in words[2]
+    assert words[0] in page.locator(".stage-words").inner_text()
+    check_access(page)
+    assert page.evaluate("() => document.documentElement.scrollWidth <= innerWidth")
+    assert file_of(hedgehog).read_bytes() == before
+
+
+def test_each_layer_of_the_shade_is_seen_apart_and_the_strokes_too(hedgehog, visit):
+    """Without a layer the drawing is nowhere darker; without any it is palest; all together it is as before."""
+    page = open_hedgehog(hedgehog, visit)
+    whole = tones_of(page)
+    page.locator(".layers summary").click()
+
+    def switch(name):
+        shown = page.locator(".looking").get_attribute("data-shown")
+        page.locator(f"[name={name}]").click()
+        page.wait_for_function("(was) => document.querySelector('.looking').dataset.shown !== was", arg=shown)
+        return tones_of(page)
+
+    without = dict.fromkeys(("cast", "form", "contact"))
+    for name in without:
+        without[name] = switch(f"layer-{name}")
+        assert darker(without[name], whole) == 0
+        assert darker(whole, without[name]) > 0, name
+        assert switch(f"layer-{name}") == whole
+    assert without["cast"] != without["form"]
+    strokes = switch("strokes")
+    assert strokes != whole
+    assert switch("strokes") == whole
+
+
+def test_a_dab_is_set_by_a_tap_or_a_key_and_taken_back(hedgehog, visit, check_access):
+    """A tap makes the belly darker there, the cross sets one too, and the notice's button takes it back."""
+    page = open_hedgehog(hedgehog, visit, PHONE, touch=True)
+    before, plain = file_of(hedgehog).read_bytes(), sum(colour_at(page, BELLY))
+    page.get_by_role("button", name="Darker").click()
+    page.locator(".drawing").scroll_into_view_if_needed()
+    box = page.locator(".drawing").bounding_box()
+    after_change(
+        page,
+        lambda: page.touchscreen.tap(box["x"] + BELLY[0] * box["width"], box["y"] + BELLY[1] * box["height"]),
+    )
+    assert sum(colour_at(page, BELLY)) < plain - 20
+    belly = next(one for one in read_project(file_of(hedgehog)).parts if one.name == "muzzle and belly")
+    assert len(belly.dark) == 1
+    assert page.locator(".dab.dark").count() == 1
+    check_access(page)
+    after_change(page, lambda: page.locator(".notice .act:has-text('Undo')").click())
+    assert file_of(hedgehog).read_bytes() == before
+    page.get_by_role("button", name="Lighter").press("Enter")
+    page.locator(".aim-cross").focus()
+    after_change(page, lambda: page.keyboard.press("Enter"))
+    assert sum(len(one.bright) for one in read_project(file_of(hedgehog)).parts) == 1
+    assert page.locator(".dab.bright").count() == 1
+
+
+def test_a_scribble_groups_areas(own_desk, visit):
+    """Without a chosen part the areas under the scribble make a new one; with one they go into it."""
+    page = visit(own_desk, "/project?list=1")
+    new_project(page)
+    before = file_of(own_desk).read_bytes()
+    page.get_by_role("button", name="Group").click()
+
+    def scribble(start, end):
+        box = page.locator(".drawing").bounding_box()
+        x, y = (lambda at: box["x"] + at * box["width"]), (lambda at: box["y"] + at * box["height"])
+        page.mouse.move(x(start[0]), y(start[1]))
+        page.mouse.down()
+        page.mouse.move(x(end[0]), y(end[1]), steps=12)
+        after_change(page, page.mouse.up)
+
+    scribble(FACE, TUMMY)
+    (part,) = read_project(file_of(own_desk)).parts
+    assert len(part.at) > 2
+    after_change(page, lambda: page.locator(".project-tools button:has-text('Undo')").click())
+    assert file_of(own_desk).read_bytes() == before
+
+
+def test_overlaps_are_asked_and_shown_on_the_drawing(hedgehog, visit, check_access):
+    """Yes and no decide and can be taken back, skip goes on; while it is asked only the two are coloured."""
+    page = open_hedgehog(hedgehog, visit)
+    whole = tones_of(page)
+    summary = page.locator(".overlaps summary")
+    summary.focus()
+    page.keyboard.press("Enter")
+    page.wait_for_selector(".question:visible")
+    assert tones_of(page) != whole
+    check_access(page)
+
+    def asked():
+        return page.locator(".question strong").inner_text()
+
+    first = asked()
+    assert re.match(r"(Does|Do) the .+ lie over the .+\?", first)
+    page.get_by_role("button", name="Skip").click()
+    second = asked()
+    assert second != first
+    after_change(page, lambda: page.get_by_role("button", name="Yes").click())
+    ((front, behind),) = read_project(file_of(hedgehog)).fronts
+    assert second.split(" lie over the ")[0].endswith(front.replace(", ", " "))
+    page.wait_for_function(
+        "(was) => document.querySelector('.question strong').innerText !== was", arg=second
+    )
+    third = asked()
+    assert third not in (first, second)
+    after_change(page, lambda: page.get_by_role("button", name="No", exact=True).click())
+    front, behind = read_project(file_of(hedgehog)).fronts[-1]
+    assert third.split(" lie over the ")[0].endswith(behind.replace(", ", " "))
+    after_change(page, lambda: page.locator(".project-tools button:has-text('Undo')").click())
+    assert len(read_project(file_of(hedgehog)).fronts) == 1
+    summary.click()
+    assert tones_of(page) != whole  # one overlap is decided anew
+    assert colour_at(page, QUILLS) != [240, 237, 231, 255]
+
+
+def test_what_a_part_is_made_of_is_told_by_a_word(hedgehog, visit):
+    """The list says what was guessed; another word changes the drawing and the file."""
+    page = open_hedgehog(hedgehog, visit)
+    page.locator(".part-chip:has-text('brow quills')").click()
+    made = page.get_by_label("Made of")
+    assert "a guess: fur" in made.inner_text()
+    whole = tones_of(page)
+    after_change(page, lambda: made.select_option("metal"))
+    assert tones_of(page) != whole
+    assert read_project(file_of(hedgehog)).part("brow quills").material == "metal"

@@ -6,6 +6,13 @@ import { Cross } from "./cross.js";
 import { h, put, svg } from "./dom.js";
 import { Zoom } from "./zoom.js";
 
+// A part in front, one behind, and the others, while it is asked which lies over which.
+const [FRONT, BEHIND, FAINT] = [
+  [232, 152, 56],
+  [92, 148, 196],
+  [240, 237, 231],
+];
+
 const clock = (degrees) => {
   const minutes = (Math.round((((degrees + 360) % 360) * 2) / 15) * 15) % 720;
   const hour = Math.floor(minutes / 60) || 12;
@@ -72,6 +79,8 @@ export class Board {
     this.drawing = new Drawing(this.canvas);
     this.mode = "choose";
     this.showing = "coloured";
+    this.looking = {};
+    this.bare = false;
     this.listen();
   }
 
@@ -156,13 +165,16 @@ export class Board {
     this.sun.style.top = `calc(${(0.5 + dy * reach) * 100}% + ${(dy * 20).toFixed(1)}px)`;
   }
 
-  async load(view, light = "") {
+  async load(view, light = "", again = false) {
     this.view = view;
     const { drawing } = this;
     await drawing.loadLine(view);
     if (this.project !== view.project) this.zoom.whole();
-    if (drawing.serial !== view.map || this.project !== view.project) await drawing.load(view);
-    else if (light || drawing.toneSerial !== view.tone) await drawing.loadTones(view, light);
+    const fresh = drawing.serial !== view.map || this.project !== view.project;
+    if (fresh) await drawing.load(view);
+    const { without = [], look = "plain" } = this.looking;
+    if (again || (fresh && (without.length || look !== "plain"))) drawing.toneSerial = -1;
+    if (light || drawing.toneSerial !== view.tone) await drawing.loadTones(view, light, this.looking);
     this.project = view.project;
     if (!light && !this.dragging) {
       this.degrees = view.light_deg;
@@ -182,6 +194,8 @@ export class Board {
       const soft = rampBytes(view.soft);
       for (const one of view.areas)
         drawing.paint([one.number], null, soft.subarray(one.number * 3, one.number * 3 + 3));
+    } else if (this.pair) {
+      for (const part of view.parts) drawing.paint(part.areas, null, this.pair[part.name] ?? FAINT);
     } else {
       for (const one of view.areas) if (one.part < 0) drawing.paint([one.number], null, view.paper_srgb255);
       for (const part of view.parts) this.paintPart(part, rampBytes(part.ramp));
@@ -189,8 +203,28 @@ export class Board {
     drawing.show();
   }
 
+  // Before the first coat there is only the outline.
   paintPart(part, ramp) {
-    this.drawing.paint(part.areas, ramp, this.view.paper_srgb255);
+    this.drawing.paint(part.areas, this.bare ? null : ramp, this.view.paper_srgb255);
+  }
+
+  // Look at the picture after a stage of the work.
+  setStage(number) {
+    this.bare = number === 0;
+    this.drawing.setStage(number);
+    if (this.view) this.paintAll();
+  }
+
+  // Look at some layers of the shade alone, or at strokes.
+  look(looking) {
+    this.looking = looking;
+    return this.load(this.view, "", true);
+  }
+
+  // Show two parts, and the others faint; null ends it.
+  showPair(front, behind) {
+    this.pair = front ? { [front]: FRONT, [behind]: BEHIND } : null;
+    this.paintAll();
   }
 
   // Try another ramp on one part at once; nothing else is touched.
@@ -201,7 +235,7 @@ export class Board {
   }
 
   // Marks over the drawing: numbers of areas without a part, closures, what is chosen.
-  mark({ chosen = [], closures = false, free = false }) {
+  mark({ chosen = [], closures = false, free = false, dabs = false }) {
     const { view } = this;
     const shape = view.width_px / view.height_px;
     const spots = [];
@@ -241,7 +275,16 @@ export class Board {
             });
           })
       : [];
-    put(this.marks, joins, rings, spots);
+    const dots = dabs
+      ? view.parts.flatMap((part) =>
+          ["dark", "bright"].flatMap((kind) =>
+            part[kind].map(([x, y]) =>
+              svg("ellipse", { cx: x, cy: y, rx: 0.009, ry: 0.009 * shape, class: `dab ${kind}` }),
+            ),
+          ),
+        )
+      : [];
+    put(this.marks, joins, rings, spots, dots);
     this.cross.place();
   }
 

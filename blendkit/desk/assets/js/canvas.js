@@ -2,6 +2,7 @@
 // never computed.
 
 import { address } from "./api.js";
+import { STAGES } from "./facts.js";
 
 const bytes = (text) => Uint8Array.from(atob(text), (letter) => letter.charCodeAt(0));
 export const rampBytes = (text) => (text ? bytes(text) : null);
@@ -21,14 +22,20 @@ export class Drawing {
     this.canvas = canvas;
     this.brush = canvas.getContext("2d", { alpha: false });
     this.serial = -1;
+    this.setStage(STAGES.length - 1);
   }
 
-  // Another light changes only the tones.
-  async loadTones(view, light = "") {
-    const answer = await fetch(address("/project/tones", { project: view.project, light }));
+  // Another light changes only the tones; so does what is left out to look at the shade's layers apart.
+  async loadTones(view, light = "", looking = {}) {
+    const answer = await fetch(address("/project/tones", { project: view.project, light, ...looking }));
     if (!answer.ok) throw new Error((await answer.json()).message);
     this.tone = new Uint8Array(await answer.arrayBuffer());
     this.toneSerial = light ? -1 : view.tone;
+  }
+
+  // What is painted for each tone, after one of the stages of the work.
+  setStage(number) {
+    this.stage = Uint8Array.from(STAGES[number][2]);
   }
 
   // Read the picture for a project's state; areas' pixels are sorted so that one part repaints alone.
@@ -90,12 +97,12 @@ export class Drawing {
   // Paint some areas with a ramp of 256 colours, or with one colour.
   paint(areas, ramp, flat) {
     const { data } = this.image;
-    const { tone, cover, line, order, starts } = this;
+    const { tone, cover, line, order, starts, stage } = this;
     for (const one of areas) {
       const end = starts[one + 1];
       for (let place = starts[one]; place < end; place++) {
         const at = order[place];
-        const from = tone[at] * 3;
+        const from = stage[tone[at]] * 3;
         const under = cover[at] << 8;
         const to = at << 2;
         const red = ramp ? ramp[from] : flat[0];

@@ -11,6 +11,12 @@ export const CROSS_WORDS =
   "By keyboard: go to the cross with Tab, move it with the arrow keys (with Shift in great " +
   "steps), Enter begins and ends the stroke, the space bar makes a bend, Escape drops it.";
 
+export const DAB_WORDS =
+  "By keyboard: go to the cross with Tab, move it with the arrow keys (with Shift in great " +
+  "steps), Enter sets a dab.";
+
+const CROSS_LABEL = `Cross for strokes. ${CROSS_WORDS}`;
+
 export class Cross {
   // `told` is given stroke([[x, y] …]), say(words) and where([x, y]), which gives words for a place.
   constructor(marks, told) {
@@ -33,7 +39,7 @@ export class Cross {
         tabindex: "0",
         class: "aim-cross",
         hidden: true,
-        "aria-label": `Cross for strokes. ${CROSS_WORDS}`,
+        "aria-label": CROSS_LABEL,
         on: {
           keydown: (event) => this.press(event),
           keyup: (event) => event.key === " " && event.preventDefault(),
@@ -46,9 +52,11 @@ export class Cross {
     this.place();
   }
 
-  // Only where strokes are drawn is there a cross; another mode drops the stroke.
-  show(on) {
+  // Only where strokes or dabs are drawn is there a cross; another mode drops the stroke.
+  show(on, dots = false) {
     this.element.hidden = !on;
+    this.dots = dots;
+    this.element.setAttribute("aria-label", dots ? `Cross for dabs. ${DAB_WORDS}` : CROSS_LABEL);
     this.drop("");
   }
 
@@ -71,6 +79,7 @@ export class Cross {
   }
 
   set() {
+    if (this.dots) return this.told.stroke([this.at]);
     if (!this.stroke.length) {
       this.stroke = [this.at];
       this.place();
@@ -82,6 +91,7 @@ export class Cross {
   }
 
   bend() {
+    if (this.dots) return this.set();
     if (!this.stroke.length) return this.told.say("Enter begins the stroke.");
     this.stroke.push(this.at);
     return this.told.say(`A bend ${this.told.where(this.at)}.`);

@@ -2,6 +2,7 @@
 
 import { get } from "./api.js";
 import { h, put } from "./dom.js";
+import { MATERIALS } from "./facts.js";
 import { area, choice, field, segments, text, tick } from "./fields.js";
 import { finder } from "./finder.js";
 import { faultNotice } from "./notice.js";
@@ -47,6 +48,7 @@ export function partPanel(panel, view, part, { act, look, settle, close, next, m
         ),
     base.element,
     fits,
+    part.leave_white ? null : material(part, set),
     borders(view, part, act),
     h(
       "details",
@@ -106,6 +108,14 @@ export function partPanel(panel, view, part, { act, look, settle, close, next, m
     .addEventListener("change", (event) => set({ order: event.target.value }));
   panel.querySelector("[name=note]").addEventListener("change", (event) => set({ note: event.target.value }));
   if (part.named.base && !part.leave_white) companions(fits, view, part, { set, look, settle });
+}
+
+// What it is made of, by a word: that decides its highlight and how its shade runs.
+function material(part, set) {
+  const label = (name) => MATERIALS.find(([key]) => key === name)?.[1] ?? "nothing known";
+  const list = choice("material", [["", `a guess: ${label(part.guessed)}`], ...MATERIALS], part.material);
+  list.addEventListener("change", () => set({ material: list.value }));
+  return field("Made of", list);
 }
 
 async function companions(place, view, part, { set, look, settle }) {

@@ -3,6 +3,7 @@
 import { CAUTION } from "./facts.js";
 import { address, post } from "./api.js";
 import { h, put } from "./dom.js";
+import { tick } from "./fields.js";
 import { dialog, faultBlock, work } from "./notice.js";
 
 const SHEETS = [
@@ -27,6 +28,7 @@ const SHEETS = [
 ];
 
 export function printSheets(view) {
+  const how = { look: "plain" };
   return dialog("Print", () =>
     h(
       "div",
@@ -40,13 +42,16 @@ export function printSheets(view) {
       h(
         "ul",
         { class: "sheets" },
-        SHEETS.map((one) => row(view, ...one)),
+        SHEETS.map((one) => row(view, how, ...one)),
       ),
+      tick("Coloured in strokes, as a nib lays them, without blending", false, (on) => {
+        how.look = on ? "marker" : "plain";
+      }),
     ),
   );
 }
 
-function row(view, form, title, words) {
+function row(view, how, form, title, words) {
   const place = h("div", { class: "made", "aria-live": "polite" });
   const button = h(
     "button",
@@ -63,7 +68,7 @@ function row(view, form, title, words) {
     // The press itself opens the tab: a browser blocks a later one. It fills when the sheet is made.
     const tab = form === "cut" ? null : window.open("", "_blank");
     try {
-      const { job } = await post("/project/print", { project: view.project, form });
+      const { job } = await post("/project/print", { project: view.project, form, ...how });
       const made = await work(place, job, title);
       const saved = made.media_type === "image/svg+xml";
       const link = h(

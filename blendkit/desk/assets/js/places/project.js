@@ -2,7 +2,7 @@
 
 import { get, post, send } from "../api.js";
 import { Board } from "../board.js";
-import { CROSS_WORDS } from "../cross.js";
+import { CROSS_WORDS, DAB_WORDS } from "../cross.js";
 import { after, h, keepFocus, plural, put } from "../dom.js";
 import { choice, dropZone, field, segments, text } from "../fields.js";
 import { go } from "../go.js";
@@ -12,6 +12,7 @@ import { dialog, faultBlock, faultNotice, notice, work } from "../notice.js";
 import { PICTURES } from "../facts.js";
 import { partPanel } from "../project-part.js";
 import { printSheets } from "../project-print.js";
+import { Looking, Overlaps } from "../project-shade.js";
 import { loadDrawer, store } from "../store.js";
 
 const MODES = [
@@ -29,6 +30,13 @@ const MODES = [
     "Merge",
     "Draw from one area into its neighbour to make one of them; out onto the paper to drop an area.",
   ],
+  [
+    "group",
+    "Group",
+    "Scribble over areas that belong together: all of them go into the chosen part, or into a new one.",
+  ],
+  ["dark", "Darker", "Tap where it should be darker. A tap on a lighter dab takes that one away."],
+  ["bright", "Lighter", "Tap where it should be lighter. A tap on a darker dab takes that one away."],
 ];
 
 const across = (colours) => `linear-gradient(90deg, ${colours.join(", ")})`;
@@ -46,6 +54,7 @@ export async function open(root, params) {
   let mode = left?.mode ?? "choose";
   let busy = 0;
   let modes = null;
+  let looking = null;
   const area = h("div");
   put(root, h("h1", { class: "unseen" }, "Project"), area);
 
@@ -178,6 +187,7 @@ export async function open(root, params) {
   const said = h("p", { class: "said", role: "status" });
   const tools = h("div", { class: "project-tools" });
   const parts = h("nav", { class: "part-list", "aria-label": "Parts" });
+  const overlaps = new Overlaps({ act: (body) => act("/project/front", body), showPair });
   const check = h("section", { class: "plan-check", "aria-label": "Plan check", "aria-live": "polite" });
 
   function build() {
@@ -202,6 +212,7 @@ export async function open(root, params) {
       },
     );
     board.element.append(said);
+    looking = new Looking(board);
     put(
       area,
       tools,
@@ -211,11 +222,11 @@ export async function open(root, params) {
         h(
           "div",
           { class: "project-table" },
-          h("div", { class: "mode-bar" }, modes, showing),
+          h("div", { class: "mode-bar" }, modes, showing, looking.element),
           hint,
           board.element,
         ),
-        h("div", { class: "project-side" }, parts, panel, check),
+        h("div", { class: "project-side" }, parts, overlaps.element, panel, check),
       ),
     );
     setMode(mode);
@@ -223,13 +234,22 @@ export async function open(root, params) {
 
   function setMode(next) {
     mode = next;
-    board.mode = ["close", "split", "merge"].includes(mode) ? "draw" : "choose";
+    board.mode = ["close", "split", "merge", "group"].includes(mode) ? "draw" : "choose";
     board.stage.dataset.mode = mode;
-    const draws = board.mode === "draw";
-    board.cross.show(draws);
-    hint.textContent = MODES.find(([key]) => key === mode)[2] + (draws ? ` ${CROSS_WORDS}` : "");
+    const [draws, dabs] = [board.mode === "draw", isDab()];
+    board.cross.show(draws || dabs, dabs);
+    const byKeys = draws ? ` ${CROSS_WORDS}` : dabs ? ` ${DAB_WORDS}` : "";
+    hint.textContent = MODES.find(([key]) => key === mode)[2] + byKeys;
     if (!board.view) return;
     showPanel();
+    marks();
+  }
+
+  const isDab = () => mode === "dark" || mode === "bright";
+
+  function showPair(front, behind) {
+    if (!board?.view) return;
+    board.showPair(front, behind);
     marks();
   }
 
@@ -288,12 +308,18 @@ export async function open(root, params) {
     });
     marks();
     askCheck();
+    overlaps.ask(view).catch(faultNotice);
     root.dataset.version = view.version;
   }
 
   function marks() {
     const part = chosen && partOf(chosen);
-    board.mark({ chosen: part ? part.areas : [], closures: mode === "open", free: mode === "add" });
+    board.mark({
+      chosen: part && !board.pair && !isDab() ? part.areas : [],
+      closures: mode === "open",
+      free: mode === "add",
+      dabs: isDab(),
+    });
   }
 
   function showParts() {
@@ -493,6 +519,7 @@ export async function open(root, params) {
 
   function click({ share, area: number }) {
     if (mode === "open") return closureAt(share);
+    if (isDab()) return stroke([share]);
     if (!number) return choose(null);
     const owner = view.areas.find((one) => one.number === number)?.part ?? -1;
     if (mode === "add" && chosen) {
@@ -517,7 +544,18 @@ export async function open(root, params) {
     act("/project/areas", { kind: best.one.on ? "open" : "close again", stroke: [middle] });
   }
 
+  const undoNotice = (words) =>
+    notice(words, { action: { words: "Undo", run: () => act("/project/undo", {}, true) } });
+
+  async function hand(path, body) {
+    const before = view.version;
+    await act(path, body);
+    if (view.version !== before) undoNotice(`${view.undo[0].toUpperCase()}${view.undo.slice(1)}: done.`);
+  }
+
   function stroke(places) {
+    if (isDab()) return hand("/project/dab", { place: places[0], kind: mode });
+    if (mode === "group") return hand("/project/group", { stroke: places, part: chosen ?? "" });
     if (mode === "merge") {
       const [first, last] = [board.drawing.areaAt(places[0]), board.drawing.areaAt(places.at(-1))];
       if (!first) return notice("Begin the stroke inside an area.");
@@ -587,6 +625,7 @@ export async function open(root, params) {
           "ul",
           {},
           found.findings
+            .filter((one) => one.topic !== "overlap") // those are asked above, with the drawing
             .slice(0, 12)
             .map((one) =>
               h(
