@@ -12,7 +12,7 @@ from blendkit.errors import ColourError
 from blendkit.ink import DEFAULT_MODEL
 from blendkit.inked import Looks, ink_drawer
 from blendkit.palette import demo_palette_path, read_palette
-from blendkit.palette.rows import palette_from_sheet
+from blendkit.palette.palette import palette_from_sheet
 from blendkit.palette.store import empty_palette
 from blendkit.palette.table import decode_sheet
 from blendkit.spectrum import reflectance_from_lab, reflectance_to_lab

@@ -2,7 +2,7 @@
 
 Needs Debian's chromium and Playwright. Run::
 
-    python tests/derive/measure_desk.py [--clicks 3000]
+    python tests/derive/measure_desk.py [--clicks 3000] [--minutes 60 --only-memory]
 
 Prints the table of tests/benchmarks/README.md. Everything runs on this machine: a desk in its own process on a
 drawer of 400 invented markers, and a line image of 1.5 megapixels, the largest that the page recolours. Times run
@@ -111,6 +111,8 @@ def main() -> None:
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     parser.add_argument("--clicks", type=int, default=3000, help="clicks of the memory run")
+    parser.add_argument("--minutes", type=float, default=0.0, help="spread those clicks over that long")
+    parser.add_argument("--only-memory", action="store_true", help="leave the other measurements out")
     given = parser.parse_args()
     sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
     from playwright.sync_api import sync_playwright
@@ -132,11 +134,12 @@ def main() -> None:
         page.goto(desk.address)
         page.wait_for_url("**/drawer")
         page.wait_for_selector(".tile")
-        print(f"first paint of the drawer              {measure_paint(page, desk.origin)}")
-        print(f"click to companions, {MARKERS} markers      {measure_clicks(page, desk.origin)}")
-        for line in measure_project(page, desk.origin):
-            print(line)
-        measure_memory(page, desk, given.clicks)
+        if not given.only_memory:
+            print(f"first paint of the drawer              {measure_paint(page, desk.origin)}")
+            print(f"click to companions, {MARKERS} markers      {measure_clicks(page, desk.origin)}")
+            for line in measure_project(page, desk.origin):
+                print(line)
+        measure_memory(page, desk, given.clicks, given.minutes * 60.0)
         browser.close()
     shutil.rmtree(folder, ignore_errors=True)
 
@@ -227,7 +230,7 @@ def measure_project(page, origin: str) -> list[str]:
     ]
 
 
-def measure_memory(page, desk, clicks: int) -> None:
+def measure_memory(page, desk, clicks: int, seconds: float) -> None:
     """Click through markers and places, and see what server and page hold after each sixth."""
     rng = np.random.default_rng(11)
     page.goto(f"{desk.origin}/pair")
@@ -238,11 +241,15 @@ def measure_memory(page, desk, clicks: int) -> None:
         heap = page.evaluate("() => performance.memory.usedJSHeapSize / 1e6")
         print(
             f"memory after {part * clicks // 6:5d} clicks: desk {resident_mb(desk.process.pid):4.0f} MB, "
-            f"page {heap:4.1f} MB, {page.evaluate('() => document.querySelectorAll(`*`).length')} elements"
+            f"page {heap:4.1f} MB, {page.evaluate('() => document.querySelectorAll(`*`).length')} elements, "
+            f"{(time.perf_counter() - started) / 60:.1f} min",
+            flush=True,
         )
         if part == 6:
             break
         for turn in range(clicks // 6):
+            due = started + seconds * (part * (clicks // 6) + turn) / clicks
+            page.wait_for_timeout(max(0.0, due - time.perf_counter()) * 1000.0)
             page.evaluate(
                 CLICK,
                 [
