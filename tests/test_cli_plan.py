@@ -150,7 +150,7 @@ def test_keys_markers_and_places_are_told_in_one_round(run, project, tmp_path, m
     assert "project.toml has 3 things to mend" in err
     line = len(text.splitlines()) + 1
     for words in (
-        f"part 2 (box), line {line}: found the key “colour”",
+        f"line {line}, part 2 (box): found the key “colour”",
         "part ball, shadow: found 'rosehip moon'",
         "part box, at: found [43, 3], the paper around the figure",
     ):

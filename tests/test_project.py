@@ -214,7 +214,7 @@ spikes = "maybe"
         "page: found 'A3'; accepted: A4, Letter",
         "both dpi and width_mm",
         "the key “shadw_mm”; accepted: shadow_mm",
-        "fronts: found ['scarf']",
+        "fronts, entry 1: found ['scarf']",
         "fronts, entry 1: found 'cape'; accepted: one of: scarf",
         "part 1 (scarf), at: found [1, 2, 3]",
         "part 1 (scarf), shadow_mm: found 'wide'",

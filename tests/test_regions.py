@@ -271,7 +271,8 @@ def test_every_bad_edit_is_named():
             "colour": 1,
         })  # fmt: skip
     assert [problem.where for problem in caught.value.problems] == [
-        "parts edits", "merges, entry 2", "merges, entry 3", "splits, entry 1", "cuts",
+        "parts edits", "parts edits, splits, entry 1", "parts edits, cuts",
+        "parts edits, merges, entry 2", "parts edits, merges, entry 3",
     ]  # fmt: skip
 
 

@@ -4,11 +4,12 @@ Places are written as shares of the picture, (0, 0) its top left corner and (1, 
 they hold at every resolution, and where the resolution is not known.
 """
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields
-from typing import Any
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Annotated, Any
 
 from blendkit.errors import Problem, ProjectError
+from blendkit.forms import FAULTY, At, Numbers, Own, Record, Rows, read_form
 
 Place = tuple[float, float]
 Stroke = tuple[Place, ...]
@@ -17,12 +18,27 @@ OUTSIDE = "outside"
 """In a project file: the paper around the figure, as the part to merge with or give to."""
 
 
+_PLACE = Numbers(2, 0, 1, "[x, y], each from 0 to 1 across and down the picture")
+_STROKE = Rows(_PLACE, least=2, words="a list of two or more places [x, y]")
+
+
+def _read_place_or_outside(value: Any, at: At) -> Any:
+    return None if value == OUTSIDE else _PLACE.read(value, at)
+
+
+def _read_merge(value: Any, at: At) -> Any:
+    if not isinstance(value, list | tuple) or len(value) != 2:
+        return at.fault(value, f"two places, or a place and “{OUTSIDE}”")
+    ends = _PLACE.read(value[0], at), _read_place_or_outside(value[1], at)
+    return FAULTY if FAULTY in ends else ends
+
+
 @dataclass(frozen=True, slots=True)
 class Reassignment:
     """Give the pixels inside *polygon* to the part at *to*, or to the paper around when it is None."""
 
-    polygon: Stroke
-    to: Place | None
+    polygon: Annotated[Stroke, Rows(_PLACE, least=3, words="three or more places [x, y]")]
+    to: Annotated[Place | None, Own(_read_place_or_outside, f"a place, or “{OUTSIDE}”")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,12 +53,12 @@ class Edits:
     reassign: areas given to another part.
     """
 
-    closures_off: tuple[Place, ...] = ()
-    closures: tuple[Stroke, ...] = ()
-    splits: tuple[Stroke, ...] = ()
-    cuts: tuple[Place, ...] = ()
-    merges: tuple[tuple[Place, Place | None], ...] = ()
-    reassign: tuple[Reassignment, ...] = ()
+    closures_off: Annotated[tuple[Place, ...], Rows(_PLACE)] = ()
+    closures: Annotated[tuple[Stroke, ...], Rows(_STROKE)] = ()
+    splits: Annotated[tuple[Stroke, ...], Rows(_STROKE)] = ()
+    cuts: Annotated[tuple[Place, ...], Rows(_PLACE)] = ()
+    merges: Annotated[tuple[tuple[Place, Place | None], ...], Rows(Own(_read_merge))] = ()
+    reassign: Annotated[tuple[Reassignment, ...], Rows(Record(Reassignment))] = ()
 
 
 def edits_to_table(edits: Edits) -> dict[str, Any]:
@@ -71,59 +87,7 @@ def edits_from_table(table: Mapping[str, Any]) -> Edits:
     Raises: ProjectError that names every entry that can't be read.
     """
     problems: list[Problem] = []
-    known = [field.name for field in fields(Edits)]
-    for key in table:
-        if key not in known:
-            problems.append(Problem("parts edits", f"the key “{key}”", ", ".join(known)))
-
-    def place(value: Any, where: str) -> Place:
-        if (
-            isinstance(value, Sequence)
-            and not isinstance(value, str)
-            and len(value) == 2
-            and all(isinstance(v, int | float) and not isinstance(v, bool) for v in value)
-            and all(0 <= v <= 1 for v in value)
-        ):
-            return float(value[0]), float(value[1])
-        problems.append(Problem(where, repr(value), "[x, y], each from 0 to 1 across and down the picture"))
-        return 0.0, 0.0
-
-    def place_or_outside(value: Any, where: str) -> Place | None:
-        return None if value == OUTSIDE else place(value, where)
-
-    def rows(key: str) -> list[tuple[str, Any]]:
-        value = table.get(key, [])
-        if not isinstance(value, Sequence) or isinstance(value, str):
-            problems.append(Problem(key, repr(value), "a list"))
-            return []
-        return [(f"{key}, entry {number}", row) for number, row in enumerate(value, 1)]
-
-    def stroke(value: Any, where: str, least: int) -> Stroke:
-        if not isinstance(value, Sequence) or isinstance(value, str) or len(value) < least:
-            problems.append(Problem(where, repr(value), f"a list of {least} or more places [x, y]"))
-            return ()
-        return tuple(place(one, where) for one in value)
-
-    merges: list[tuple[Place, Place | None]] = []
-    for where, row in rows("merges"):
-        if not isinstance(row, Sequence) or isinstance(row, str) or len(row) != 2:
-            problems.append(Problem(where, repr(row), f"two places, or a place and “{OUTSIDE}”"))
-            continue
-        merges.append((place(row[0], where), place_or_outside(row[1], where)))
-    reassign: list[Reassignment] = []
-    for where, row in rows("reassign"):
-        if not isinstance(row, Mapping) or set(row) != {"polygon", "to"}:
-            problems.append(Problem(where, repr(row), "a table with polygon and to"))
-            continue
-        reassign.append(Reassignment(stroke(row["polygon"], where, 3), place_or_outside(row["to"], where)))
-    edits = Edits(
-        closures_off=tuple(place(row, where) for where, row in rows("closures_off")),
-        closures=tuple(stroke(row, where, 2) for where, row in rows("closures")),
-        splits=tuple(stroke(row, where, 2) for where, row in rows("splits")),
-        cuts=tuple(place(row, where) for where, row in rows("cuts")),
-        merges=tuple(merges),
-        reassign=tuple(reassign),
-    )
+    edits = read_form(Edits, table, At("parts edits", problems))
     if problems:
         raise ProjectError("Some changes to the parts can't be read.", problems)
     return edits

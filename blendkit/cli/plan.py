@@ -13,7 +13,7 @@ from blendkit.errors import PaletteError, PictureError, ProjectError
 from blendkit.palette import Palette, demo_palette_path, read_palette
 from blendkit.picture.reading import ENDINGS
 from blendkit.plan.records import Finding, PlanRecord
-from blendkit.project.reading import read_project
+from blendkit.project.reading import read_faulty_project, to_mend
 from blendkit.project.records import PAGES, Project
 
 PARTS = ("plan", "class", "preview", "cut")
@@ -105,8 +105,10 @@ def plan_command(
             f"{project} is a picture, not a project file. Begin a project from it with: "
             f"blendkit plan {project} --start project.toml"
         )
+    opened, found = read_faulty_project(project)
     try:
-        opened = read_project(project)
+        if found:
+            raise to_mend(project.name, found)
         drawer = _drawer(ctx, palette, opened)
         if sheets.check:
             _check(opened, drawer, json)
@@ -117,7 +119,7 @@ def plan_command(
     except (ProjectError, PictureError, PaletteError) as error:
         from blendkit.project.faults import join_faults
 
-        raise join_faults(error, project, lambda one: _drawer(ctx, palette, one, quiet=True)) from None
+        raise join_faults(error, opened, found, lambda one: _drawer(ctx, palette, one, quiet=True)) from None
 
 
 def _write_areas(project: Project, drawer: Palette, to: Path) -> None:

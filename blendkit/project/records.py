@@ -4,14 +4,17 @@ Lengths are millimetres; places are millimetres from the image's top left corner
 """
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any, cast
 
 from blendkit.advice.order import BLENDER_WAYS, STYLES
+from blendkit.art.material import MATERIALS
 from blendkit.art.region_edits import Edits
 from blendkit.art.shading import light_to_deg
 from blendkit.errors import Problem, ProjectError
+from blendkit.forms import At, Flag, Number, Numbers, Own, Record, Rows, Text
 from blendkit.palette import name_key
 
 Point = tuple[float, float]
@@ -35,6 +38,93 @@ PAGES = ("A4", "Letter")
 SHEETS = ("A4", "Letter", "12 x 12 in")
 """Sheets that the user's papers come in."""
 UNITS = ("mm", "inch")
+
+MAX_PARTS = 400
+MAX_PAPERS = 40
+MAX_PLACES = 4000
+"""Most that a project holds: more is no colouring plan, but a mistake. Own judgement."""
+
+_POINT = Numbers(2, -1000, 5000)
+_PLACE_WORDS = "a place [x, y] in mm, or a list of such places"
+_AREA = Number(1, whole=True)
+
+
+def _read_places(value: Any, at: At) -> Any:
+    """One place, or a list of them."""
+    rows = [value] if _POINT.fits(value) else value
+    if not isinstance(rows, list) or not 1 <= len(rows) <= MAX_PLACES:
+        return at.fault(value, f"{_PLACE_WORDS}; area numbers go into areas")
+    for row in rows:
+        if not _POINT.fits(row):
+            return at.fault(row, f"{_PLACE_WORDS}; area numbers go into areas")
+    return tuple((float(x), float(y)) for x, y in rows)
+
+
+def _read_areas(value: Any, at: At) -> Any:
+    """The number of an area, or a list of them."""
+    rows = value if isinstance(value, list) else [value]
+    for row in rows:
+        if not _AREA.fits(row):
+            return at.fault(row, "the number of an area from 1, or a list of them")
+    return tuple(rows)
+
+
+def _read_loops(value: Any, at: At) -> Any:
+    """One loop, or a list of them."""
+    accepted = "three or more places [x, y] in mm around some areas, or a list of such loops"
+    if not isinstance(value, list) or len(value) > MAX_PLACES:
+        return at.fault(value, accepted)
+    for loop in (loops := [value] if value and _POINT.fits(value[0]) else value):
+        if not isinstance(loop, list) or len(loop) < 3 or not all(map(_POINT.fits, loop)):
+            return at.fault(loop, accepted)
+    return tuple(tuple((float(x), float(y)) for x, y in loop) for loop in loops)
+
+
+def _read_end(value: Any) -> End | None:
+    if isinstance(value, str) or _AREA.fits(value):
+        return cast(End, value)
+    return (float(value[0]), float(value[1])) if _POINT.fits(value) else None
+
+
+def _read_fronts(value: Any, at: At) -> Any:
+    """Pairs of what lies in front and what behind; those that can't be read are left out."""
+    if not isinstance(value, list) or len(value) > MAX_PLACES:
+        return at.fault(value, f"a list of at most {MAX_PLACES}")
+    accepted = "[what lies in front, what lies behind], each a part's name, an area or a place"
+    fronts = []
+    for number, row in enumerate(value, 1):
+        ends = [_read_end(end) for end in row] if isinstance(row, list) else []
+        if len(ends) != 2 or None in ends:
+            at.row(number).fault(row, accepted)
+        else:
+            fronts.append(tuple(ends))
+    return tuple(fronts)
+
+
+def _read_light_of_file(value: Any, at: At) -> Any:
+    """A clock position or degrees: a whole number up to 12 is the former, every other number degrees."""
+    if Number().fits(value):
+        return f"{value}" if isinstance(value, int) and 1 <= value <= 12 else f"{value:g}°"
+    try:
+        read_light(value if isinstance(value, str) else "")
+    except ProjectError:
+        return at.fault(value, 'a clock position such as "10:30", or degrees such as "315°"')
+    return value.strip()
+
+
+def _check_part(part: "ProjectPart", given: Mapping[str, Any], at: At) -> None:
+    """Note what is wrong between the fields of a part."""
+    if not part.rest and not {"at", "areas", "around"} & set(given):
+        at.of("at").fault(None, f"{_PLACE_WORDS}; or areas, around, or rest = true")
+    if part.highlight == "light" and not part.light:
+        at.of("highlight").fault("light", "a light marker as well, or highlight = paper or none")
+    if part.leave_white and (part.base or part.light):
+        accepted = "either markers or leave_white = true"
+        at.of("leave_white").fault("true, and markers too", accepted, words=True)
+
+
+_SHADOW_MM, _SOFTNESS_MM = Number(0.2, 100, "mm"), Number(0.1, 100, "mm")
+_SIZE_MM = Number(1, 2000, "mm")
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,23 +150,23 @@ class ProjectPart:
         note: words for the table.
     """
 
-    name: str
-    at: tuple[Point, ...] = ()
-    areas: tuple[int, ...] = ()
-    around: tuple[Loop, ...] = ()
-    rest: bool = False
-    base: str = ""
-    shadow: str = ""
-    light: str = ""
-    highlight: str | None = None
-    leave_white: bool = False
-    shadow_mm: float | None = None
-    softness_mm: float | None = None
-    order: str = STYLES[0]
-    material: str = ""
-    dark: tuple[Point, ...] = ()
-    bright: tuple[Point, ...] = ()
-    note: str = ""
+    name: Annotated[str, Text(needed="the part's name, such as scarf")]
+    at: Annotated[tuple[Point, ...], Own(_read_places)] = ()
+    areas: Annotated[tuple[int, ...], Own(_read_areas)] = ()
+    around: Annotated[tuple[Loop, ...], Own(_read_loops)] = ()
+    rest: Annotated[bool, Flag()] = False
+    base: Annotated[str, Text()] = ""
+    shadow: Annotated[str, Text()] = ""
+    light: Annotated[str, Text()] = ""
+    highlight: Annotated[str | None, Text(HIGHLIGHTS)] = None
+    leave_white: Annotated[bool, Flag()] = False
+    shadow_mm: Annotated[float | None, _SHADOW_MM] = None
+    softness_mm: Annotated[float | None, _SOFTNESS_MM] = None
+    order: Annotated[str, Text(STYLES)] = STYLES[0]
+    material: Annotated[str, Text(tuple(MATERIALS))] = ""
+    dark: Annotated[tuple[Point, ...], Own(_read_places)] = ()
+    bright: Annotated[tuple[Point, ...], Own(_read_places)] = ()
+    note: Annotated[str, Text()] = ""
 
     @property
     def blender(self) -> tuple[str, ...]:
@@ -90,25 +180,31 @@ class ProjectPart:
         return self.highlight or ("light" if self.light else "paper")
 
 
+_PART = Record(ProjectPart, "tables, each opened by [[parts]]", _check_part)
+
+
 @dataclass(frozen=True, slots=True)
 class ProjectPaper:
     """A paper or ribbon of the card, and its size; None for a size that isn't decided."""
 
-    role: str
-    name: str
-    width_mm: float | None = None
-    height_mm: float | None = None
+    role: Annotated[str, Text(ROLES)]
+    name: Annotated[str, Text(needed="a paper's or ribbon's name")]
+    width_mm: Annotated[float | None, _SIZE_MM] = None
+    height_mm: Annotated[float | None, _SIZE_MM] = None
+
+
+_PAPER = Record(ProjectPaper, "tables, each opened by [[papers]]", usual=(("role", ROLES[1]),))
 
 
 @dataclass(frozen=True, slots=True)
 class Greeting:
     """Stamped words: in which ink, how large, on which paper ("" for the paper that the image is on)."""
 
-    words: str
-    ink: str
-    size_pt: float = 18.0
-    bold: bool = False
-    on: str = ""
+    words: Annotated[str, Text(needed="the words")]
+    ink: Annotated[str, Text(needed="a stamp ink's name")]
+    size_pt: Annotated[float, Number(3, 400, "pt")] = 18.0
+    bold: Annotated[bool, Flag()] = False
+    on: Annotated[str, Text()] = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,10 +218,10 @@ class Cut:
         leave: places in mm, each on a piece apart from the figure that isn't cut out.
     """
 
-    rim_mm: float = 2.0
-    spikes: str = SPIKES[0]
-    thin_mm: float = 2.0
-    leave: tuple[Point, ...] = ()
+    rim_mm: Annotated[float, Number(0, 50, "mm")] = 2.0
+    spikes: Annotated[str, Text(SPIKES)] = SPIKES[0]
+    thin_mm: Annotated[float, Number(0.1, 20, "mm")] = 2.0
+    leave: Annotated[tuple[Point, ...], Own(_read_places)] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,28 +253,28 @@ class Project:
         notes: words for the sheet.
     """
 
-    image: str
+    image: Annotated[str, Text(needed="the line image's file name")]
     path: Path | None = None
-    name: str = ""
-    dpi: float | None = None
-    width_mm: float | None = None
-    light: str = "10:30"
-    palette: str = ""
-    paper: str = ""
-    outline: str = ""
-    shadow_mm: float = 4.0
-    softness_mm: float = 2.4
-    gap_pen_widths: float | None = None
-    page: str = PAGES[0]
-    units: str = ""
-    sheet: str = SHEETS[0]
-    parts: tuple[ProjectPart, ...] = ()
-    fronts: tuple[Front, ...] = ()
-    edits: Edits = field(default_factory=Edits)
-    papers: tuple[ProjectPaper, ...] = ()
-    greeting: Greeting | None = None
-    cut: Cut = field(default_factory=Cut)
-    notes: str = ""
+    name: Annotated[str, Text()] = ""
+    dpi: Annotated[float | None, Number(30, 4800, "pixels an inch")] = None
+    width_mm: Annotated[float | None, Number(5, 2000, "mm")] = None
+    light: Annotated[str, Own(_read_light_of_file)] = "10:30"
+    palette: Annotated[str, Text()] = ""
+    paper: Annotated[str, Text()] = ""
+    outline: Annotated[str, Text()] = ""
+    shadow_mm: Annotated[float, _SHADOW_MM] = 4.0
+    softness_mm: Annotated[float, _SOFTNESS_MM] = 2.4
+    gap_pen_widths: Annotated[float | None, Number(0, 20, "pen widths")] = None
+    page: Annotated[str, Text(PAGES)] = PAGES[0]
+    units: Annotated[str, Text(UNITS)] = ""
+    sheet: Annotated[str, Text(SHEETS)] = SHEETS[0]
+    parts: Annotated[tuple[ProjectPart, ...], Rows(_PART, most=MAX_PARTS, row="part")] = ()
+    fronts: Annotated[tuple[Front, ...], Own(_read_fronts)] = ()
+    edits: Annotated[Edits, Record(Edits, "a table, opened by [edits]")] = field(default_factory=Edits)
+    papers: Annotated[tuple[ProjectPaper, ...], Rows(_PAPER, most=MAX_PAPERS, row="paper")] = ()
+    greeting: Annotated[Greeting | None, Record(Greeting, "a table, opened by [greeting]")] = None
+    cut: Annotated[Cut, Record(Cut, "a table, opened by [cut]")] = field(default_factory=Cut)
+    notes: Annotated[str, Text()] = ""
 
     @property
     def title(self) -> str:
