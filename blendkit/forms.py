@@ -104,7 +104,7 @@ class Check(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
-class Text:
+class Words:
     """Words; *among* the only ones, *needed* what they are where there have to be some."""
 
     among: Sequence[str] = ()

@@ -9,6 +9,7 @@ import inspect
 import re
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Annotated, Any, get_args, get_origin
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -76,9 +77,16 @@ _SPELLINGS = {
 }
 
 
+def _plain(annotation: Any) -> Any:
+    """Without what a form says of a field besides its type."""
+    return get_args(annotation)[0] if get_origin(annotation) is Annotated else annotation
+
+
 def _signature(value: object) -> str:
     try:
-        text = str(inspect.signature(value))  # type: ignore[arg-type]
+        signature = inspect.signature(value)  # type: ignore[arg-type]
+        plain = [one.replace(annotation=_plain(one.annotation)) for one in signature.parameters.values()]
+        text = str(signature.replace(parameters=plain))
     except (TypeError, ValueError):
         return ""
     # The same types are shown in other words by other versions of Python and NumPy.

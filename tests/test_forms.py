@@ -8,13 +8,13 @@ from typing import Annotated
 import pytest
 
 from blendkit import forms
-from blendkit.forms import UNREAD, At, Flag, Number, Numbers, Record, Rows, Text, read_form
+from blendkit.forms import UNREAD, At, Flag, Number, Numbers, Record, Rows, Words, read_form
 from blendkit.project.reading import read_faulty_project
 
 
 @dataclass(frozen=True)
 class Lantern:
-    name: Annotated[str, Text(needed="the lantern's name")]
+    name: Annotated[str, Words(needed="the lantern's name")]
     panes: Annotated[int, Number(3, 12, whole=True)] = 4
     lit: Annotated[bool, Flag()] = False
 

@@ -14,7 +14,7 @@ from blendkit.art.material import MATERIALS
 from blendkit.art.region_edits import Edits
 from blendkit.art.shading import light_to_deg
 from blendkit.errors import Problem, ProjectError
-from blendkit.forms import At, Flag, Number, Numbers, Own, Record, Rows, Text
+from blendkit.forms import At, Flag, Number, Numbers, Own, Record, Rows, Words
 from blendkit.palette import name_key
 
 Point = tuple[float, float]
@@ -150,23 +150,23 @@ class ProjectPart:
         note: words for the table.
     """
 
-    name: Annotated[str, Text(needed="the part's name, such as scarf")]
+    name: Annotated[str, Words(needed="the part's name, such as scarf")]
     at: Annotated[tuple[Point, ...], Own(_read_places)] = ()
     areas: Annotated[tuple[int, ...], Own(_read_areas)] = ()
     around: Annotated[tuple[Loop, ...], Own(_read_loops)] = ()
     rest: Annotated[bool, Flag()] = False
-    base: Annotated[str, Text()] = ""
-    shadow: Annotated[str, Text()] = ""
-    light: Annotated[str, Text()] = ""
-    highlight: Annotated[str | None, Text(HIGHLIGHTS)] = None
+    base: Annotated[str, Words()] = ""
+    shadow: Annotated[str, Words()] = ""
+    light: Annotated[str, Words()] = ""
+    highlight: Annotated[str | None, Words(HIGHLIGHTS)] = None
     leave_white: Annotated[bool, Flag()] = False
     shadow_mm: Annotated[float | None, _SHADOW_MM] = None
     softness_mm: Annotated[float | None, _SOFTNESS_MM] = None
-    order: Annotated[str, Text(STYLES)] = STYLES[0]
-    material: Annotated[str, Text(tuple(MATERIALS))] = ""
+    order: Annotated[str, Words(STYLES)] = STYLES[0]
+    material: Annotated[str, Words(tuple(MATERIALS))] = ""
     dark: Annotated[tuple[Point, ...], Own(_read_places)] = ()
     bright: Annotated[tuple[Point, ...], Own(_read_places)] = ()
-    note: Annotated[str, Text()] = ""
+    note: Annotated[str, Words()] = ""
 
     @property
     def blender(self) -> tuple[str, ...]:
@@ -187,8 +187,8 @@ _PART = Record(ProjectPart, "tables, each opened by [[parts]]", _check_part)
 class ProjectPaper:
     """A paper or ribbon of the card, and its size; None for a size that isn't decided."""
 
-    role: Annotated[str, Text(ROLES)]
-    name: Annotated[str, Text(needed="a paper's or ribbon's name")]
+    role: Annotated[str, Words(ROLES)]
+    name: Annotated[str, Words(needed="a paper's or ribbon's name")]
     width_mm: Annotated[float | None, _SIZE_MM] = None
     height_mm: Annotated[float | None, _SIZE_MM] = None
 
@@ -200,11 +200,11 @@ _PAPER = Record(ProjectPaper, "tables, each opened by [[papers]]", usual=(("role
 class Greeting:
     """Stamped words: in which ink, how large, on which paper ("" for the paper that the image is on)."""
 
-    words: Annotated[str, Text(needed="the words")]
-    ink: Annotated[str, Text(needed="a stamp ink's name")]
+    words: Annotated[str, Words(needed="the words")]
+    ink: Annotated[str, Words(needed="a stamp ink's name")]
     size_pt: Annotated[float, Number(3, 400, "pt")] = 18.0
     bold: Annotated[bool, Flag()] = False
-    on: Annotated[str, Text()] = ""
+    on: Annotated[str, Words()] = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,7 +219,7 @@ class Cut:
     """
 
     rim_mm: Annotated[float, Number(0, 50, "mm")] = 2.0
-    spikes: Annotated[str, Text(SPIKES)] = SPIKES[0]
+    spikes: Annotated[str, Words(SPIKES)] = SPIKES[0]
     thin_mm: Annotated[float, Number(0.1, 20, "mm")] = 2.0
     leave: Annotated[tuple[Point, ...], Own(_read_places)] = ()
 
@@ -253,28 +253,28 @@ class Project:
         notes: words for the sheet.
     """
 
-    image: Annotated[str, Text(needed="the line image's file name")]
+    image: Annotated[str, Words(needed="the line image's file name")]
     path: Path | None = None
-    name: Annotated[str, Text()] = ""
+    name: Annotated[str, Words()] = ""
     dpi: Annotated[float | None, Number(30, 4800, "pixels an inch")] = None
     width_mm: Annotated[float | None, Number(5, 2000, "mm")] = None
     light: Annotated[str, Own(_read_light_of_file)] = "10:30"
-    palette: Annotated[str, Text()] = ""
-    paper: Annotated[str, Text()] = ""
-    outline: Annotated[str, Text()] = ""
+    palette: Annotated[str, Words()] = ""
+    paper: Annotated[str, Words()] = ""
+    outline: Annotated[str, Words()] = ""
     shadow_mm: Annotated[float, _SHADOW_MM] = 4.0
     softness_mm: Annotated[float, _SOFTNESS_MM] = 2.4
     gap_pen_widths: Annotated[float | None, Number(0, 20, "pen widths")] = None
-    page: Annotated[str, Text(PAGES)] = PAGES[0]
-    units: Annotated[str, Text(UNITS)] = ""
-    sheet: Annotated[str, Text(SHEETS)] = SHEETS[0]
+    page: Annotated[str, Words(PAGES)] = PAGES[0]
+    units: Annotated[str, Words(UNITS)] = ""
+    sheet: Annotated[str, Words(SHEETS)] = SHEETS[0]
     parts: Annotated[tuple[ProjectPart, ...], Rows(_PART, most=MAX_PARTS, row="part")] = ()
     fronts: Annotated[tuple[Front, ...], Own(_read_fronts)] = ()
     edits: Annotated[Edits, Record(Edits, "a table, opened by [edits]")] = field(default_factory=Edits)
     papers: Annotated[tuple[ProjectPaper, ...], Rows(_PAPER, most=MAX_PAPERS, row="paper")] = ()
     greeting: Annotated[Greeting | None, Record(Greeting, "a table, opened by [greeting]")] = None
     cut: Annotated[Cut, Record(Cut, "a table, opened by [cut]")] = field(default_factory=Cut)
-    notes: Annotated[str, Text()] = ""
+    notes: Annotated[str, Words()] = ""
 
     @property
     def title(self) -> str:
