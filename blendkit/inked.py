@@ -366,6 +366,23 @@ class Inked:
         added = ink_increment(reflectance, self.paper_reflectance, self.model)
         return self.stronger(np.repeat(added[..., None, :], 3, axis=-2))
 
+    @cached_property
+    def fullest(self) -> Floats:
+        """Each marker's ink at the strength, thinner or stronger, that has most chroma: Lab, shape (n, 3)."""
+        return self.fullest_of(self.coats[:, 0])
+
+    def fullest_of(self, added: Floats) -> Floats:
+        """The same of single coats given as increments, (..., 37): Lab, shape (..., 3)."""
+        strengths = np.geomspace(1.0 / MOST_STRENGTH, MOST_STRENGTH / 4.0, STRENGTHS)
+        labs = reflectance_to_lab(
+            predict_from_increments(
+                self.paper_reflectance, strengths[:, None] * added[..., None, :], self.model
+            )
+        )
+        most = np.argmax(np.hypot(labs[..., 1], labs[..., 2]), axis=-1)
+        fullest: Floats = np.take_along_axis(labs, most[..., None, None], axis=-2)[..., 0, :]
+        return fullest
+
     def stronger(self, laid: Floats) -> Floats:
         """Lab of an ink made stronger and stronger, from one coat on.
 

@@ -210,6 +210,7 @@ def test_check_counts_what_is_there(demo):
         "paper": len(demo.papers),
         "ribbon": len(demo.ribbons),
         "ink": len(demo.inks),
+        "blender": len(demo.blenders),
     }
     assert "bramble" in answer.alone
     assert sum(len(family.markers) for family in answer.families) == sum(bool(m.family) for m in demo.markers)

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from blendkit.advice.order import find_order
-from blendkit.advice.pairs import find_greys, find_pair
+from blendkit.advice.pairs import find_companions, find_greys, find_pair
 from blendkit.advice.shading_series import Taste
 from blendkit.inked import ink_drawer
 from blendkit.palette import read_palette
@@ -105,6 +105,18 @@ def test_of_the_greys_one_is_offered_at_most_and_called_the_muted_way(drawers, b
         assert one.dull
         assert one.reasons.words.startswith("the muted way")
     assert "grey" not in answer.shadow[0].name
+
+
+@pytest.mark.parametrize("file", evaluate_families.FILES)
+def test_of_the_greys_one_is_offered_at_most_where_no_family_is_told(drawers, file):
+    """Dull blue greys count as greys, too, and dull pinks, aquas and browns don't."""
+    inked = ink_drawer(drawers[file, False])
+    named_grey = [marker.name for marker in inked.markers if "grey" in marker.name]
+    assert [inked.markers[row].name for row in find_greys(inked).nonzero()[0]] == named_grey
+    for row, marker in enumerate(inked.markers):
+        if "grey" not in marker.name:
+            found = find_companions(inked, inked.asked(row), count=12)
+            assert sum("grey" in one.name for one in found) <= 1, marker.name
 
 
 def test_a_muted_lean_lets_greys_come_and_a_vivid_one_puts_them_off(families):

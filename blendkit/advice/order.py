@@ -323,7 +323,8 @@ class _Work:
         where = "the stamped outline; let it dry fully, so that the markers can't move it"
         caution = ""
         if ink is not None and float(contrast_wcag(ink.lab, self.inked.paper.lab)) < 3.0:
-            caution = f"{ink.name} hardly shows on {self.inked.paper.name}; a darker ink would read better."
+            better = "darker" if self.inked.paper.lab[0] > 50.0 else "pale, opaque"
+            caution = f"{ink.name} hardly shows on {self.inked.paper.name}; a {better} ink would read better."
         swatch = swatch_of(name, lab)
         self.steps.append(Step(1, name, where, 0, swatch.lab, swatch.hex, caution, 0, STAMP_WORDS))
 

@@ -221,10 +221,8 @@ def find_companions(
     taste = taste or Taste()
     greys = find_greys(inked)
     # Less light is asked for: then greys are as good as any.
-    dulls = np.zeros_like(greys) if taste.lean == "muted" or _is_grey(inked, asked.lab) else greys
+    dulls = np.zeros_like(greys) if taste.lean == "muted" or _is_grey(inked, asked) else greys
     fellows = _fellows(inked, asked)
-    if asked.row is not None and greys[asked.row]:
-        dulls = np.zeros_like(greys)
     # The best of a full drawer nearly always fit; only where too few do are the rest blended, too.
     for least in (FIT, WORTH_BLENDING):
         scores = score_shading(
@@ -259,41 +257,55 @@ def find_companions(
             replace(one, dull=one.how != "coats" and bool(dulls[inked.row(one.name)]))
             for one in _other_ways(inked, asked, taste)
         ]
-    return tuple(_ranked(found)[: None if all_ways else count])
+    return tuple(_ranked(found, lighter, taste.window)[: None if all_ways else count])
 
 
-def _ranked(found: list[Companion]) -> list[Companion]:
+def _ranked(found: list[Companion], lighter: bool, window: tuple[float, float]) -> list[Companion]:
     """Best first, but a fitting fellow of the family before all, and of the greys one, and not the first."""
     found = sorted(found, key=lambda one: (not (one.fellow and one.fits), -one.score))
     dulls = [one for one in found if one.dull]
     ranked = [one for one in found if not one.dull or one is dulls[0]]
     if len(ranked) > 1 and ranked[0].dull and ranked[1].fits:
         ranked[:2] = ranked[1::-1]
-    return [replace(one, reasons=replace(one.reasons, words=_told(one))) for one in ranked]
+    return [replace(one, reasons=replace(one.reasons, words=_told(one, lighter, window))) for one in ranked]
 
 
-def _told(one: Companion) -> str:
+MUTED_WORDS = "the muted way, a grey"
+
+
+def _told(one: Companion, lighter: bool, window: tuple[float, float]) -> str:
     if one.fellow:
         return f"of the same family; {one.reasons.words}"
-    return f"the muted way, a grey; {one.reasons.words}" if one.dull else one.reasons.words
+    if one.dull:
+        words = _reason_words(one.reasons, one.how, one.name, one.coats, lighter, window, muted=True)
+        return f"{MUTED_WORDS}: {words}"
+    return one.reasons.words
 
 
-_GREY_CHROMA = 14.0
-_GREY_SHARE = 0.45
-"""A grey has less chroma than the one, and less than the other for each L* that it lies below the paper: a thin
-coat of a vivid dye has little chroma, too, and isn't grey. Own judgement."""
+_GREYEST, _GREYEST_BLUE, _BLUE_HUES = 11.0, 20.0, (220.0, 290.0)
+"""A grey's ink has less chroma than the first at any strength, or than the second where its hue is blue: a dull
+blue passes for grey, a brown as dull doesn't. A thin coat of a vivid dye has little chroma, too, and isn't grey;
+a dark one of a grey has more. Own judgement, tried on the families of tests/derive."""
 
 
-def _is_grey(inked: Inked, lab: Floats) -> NDArray[np.bool_]:
-    chroma = np.hypot(lab[..., 1], lab[..., 2])
-    depth = float(reflectance_to_lab(inked.paper_reflectance)[0]) - lab[..., 0]
-    grey: NDArray[np.bool_] = (chroma < _GREY_CHROMA) & (chroma < np.maximum(_GREY_SHARE * depth, 2.0))
+def _are_grey(fullest: Floats) -> NDArray[np.bool_]:
+    """Which inks are greys, from their Lab where it has most chroma, shape (..., 3)."""
+    _, chroma, hue = np.moveaxis(lab_to_lch(fullest), -1, 0)
+    blue = (hue > _BLUE_HUES[0]) & (hue < _BLUE_HUES[1])
+    grey: NDArray[np.bool_] = chroma < np.where(blue, _GREYEST_BLUE, _GREYEST)
     return grey
+
+
+def _is_grey(inked: Inked, asked: Asked) -> bool:
+    """Whether what was asked about is a grey."""
+    if asked.row is not None:
+        return bool(find_greys(inked)[asked.row])
+    return bool(_are_grey(inked.fullest_of(inked.lay_asked([asked])[0])))
 
 
 def find_greys(inked: Inked) -> NDArray[np.bool_]:
     """Which markers are greys, shape (n,): by their colour, or by what most of their family are."""
-    greys = _is_grey(inked, inked.lab)
+    greys = _are_grey(inked.fullest)
     families: dict[str, list[int]] = {}
     for row, marker in enumerate(inked.markers):
         if marker.family:
@@ -493,18 +505,24 @@ def _modifiers(inked: Inked, asked: Asked) -> NDArray[np.int64]:
 
 _WAYS = {
     False: (
-        "the same ink, stronger",
-        "between a stronger ink and less light",
-        "the same colour in less light",
+        "like the same ink, stronger",
+        "like a stronger ink in less light",
+        "like the same colour in less light",
     ),
-    True: ("the same ink, thinner", "between a thinner ink and more light", "the same colour in more light"),
+    True: (
+        "like the same ink, thinner",
+        "like a thinner ink in more light",
+        "like the same colour in more light",
+    ),
 }
 """What a shadow, or with True a light, is to its base: by more ink, by both, by less light."""
 
 
 def _reason_words(
-    reasons: Reasons, how: str, name: str, coats: int, lighter: bool, window: tuple[float, float]
-) -> str:
+    reasons: Reasons, how: str, name: str, coats: int, lighter: bool, window: tuple[float, float],
+    muted: bool = False,
+) -> str:  # fmt: skip
+    """Say why; of a *muted* companion, a grey, not which line it follows."""
     step = reasons.lightness_step
     opening = {
         "marker": "",
@@ -545,7 +563,7 @@ def _reason_words(
     smooth = ""
     if reasons.in_between_markers:
         smooth = f"; in between, {listed(reasons.in_between_markers[: reasons.in_between])} would smooth it"
-    return f"{opening}{size}, {place}; {mix}{smooth}."
+    return f"{opening}{size}{'' if muted else f', {place}'}; {mix}{smooth}."
 
 
 def paper_caution(paper: Paper) -> str:
@@ -564,6 +582,8 @@ def paper_caution(paper: Paper) -> str:
 
 _DARK_CARD = 50.0
 """L* below which a paper is dark card. Own judgement."""
+_FAINT = 2.0 * MATCH_LIMIT
+"""CIEDE2000 from the bare dark card below which ink hardly shows on it. Own judgement."""
 
 
 _NO_MARKER = {
@@ -583,10 +603,12 @@ def find_cautions(inked: Inked, asked: Sequence[Asked]) -> list[str]:
     for one in {
         one.swatch.name: one for one in asked if one.item is None or isinstance(one.item, Marker)
     }.values():
-        if float(delta_e_2000(bare, one.lab)) < MATCH_LIMIT and bare[0] < _DARK_CARD:
+        off = float(delta_e_2000(bare, one.lab))
+        if bare[0] < _DARK_CARD and off < _FAINT:
+            verb = "vanishes" if off < MATCH_LIMIT else "hardly shows"
             cautions.append(
-                f"{one.swatch.name} vanishes on {inked.paper.name}: dye only darkens, so on dark card it "
-                "hardly shows. Take a paler card, or an opaque ink."
+                f"{one.swatch.name} {verb} on {inked.paper.name}: dye only darkens, and this card is dark "
+                "already. Take a paler card, or an opaque ink."
             )
     return cautions
 
@@ -595,9 +617,7 @@ def _caution(rough: bool, uncertainty: float, step: float) -> str:
     if rough:
         return "Rough: a pearl, glitter or foil finish changes with the angle, so look at a scrap first."
     if uncertainty and uncertainty > abs(step) / 4.0:
-        return (
-            f"The reading is only sure to about {uncertainty:.1f} CIEDE2000, so try this step on scrap first."
-        )
+        return "The colour isn't known surely enough for so small a step: try it on scrap first."
     return ""
 
 
