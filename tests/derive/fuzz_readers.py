@@ -1,11 +1,13 @@
 """Damage whole files by the hundred thousand and read them: each is read or refused in a sentence, in time.
 
-What fails is kept in a folder, one file each; copied to tests/corpus/<reader>/ it becomes a test.
+Memory is that of the whole process. What fails is kept in a folder, one file each; copied to
+tests/corpus/<reader>/ it becomes a test.
 
 Run: python tests/derive/fuzz_readers.py [--seed 1] [--share 1.0] [--only palette] [--keep folder]
 """
 
 import argparse
+import resource
 import sys
 import time
 from pathlib import Path
@@ -30,8 +32,8 @@ def main() -> int:
     asked.add_argument("--only", action="append")
     asked.add_argument("--keep", type=Path)
     options = asked.parse_args()
-    print("| reader | inputs | read | refused in a sentence | failed | slowest s | s |")
-    print("| --- | ---: | ---: | ---: | ---: | ---: | ---: |")
+    print("| reader | inputs | read | refused in a sentence | failed | slowest s | s | peak MB so far |")
+    print("| --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: |")
     total = failed = 0
     for reader in READERS:
         if options.only and reader.name not in options.only:
@@ -42,9 +44,10 @@ def main() -> int:
             reader, inputs, options.seed, options.keep, lambda text: print(text, file=sys.stderr, flush=True)
         )
         took = time.perf_counter() - began
+        peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
         print(
             f"| {reader.name} | {inputs:,} | {count.read:,} | {count.refused:,} | {count.failed} "
-            f"| {count.slowest:.2f} | {took:.0f} |",
+            f"| {count.slowest:.2f} | {took:.0f} | {peak_mb:.0f} |",
             flush=True,
         )
         total, failed = total + inputs, failed + count.failed
