@@ -364,6 +364,69 @@ def _share_kept(alone: Floats, full: Floats, least: Floats, loss: float) -> Floa
     return share
 
 
+class QuickOverlaps:
+    """Luminous colours of one coat over another, quickly and roughly: to choose which are worth an exact look.
+
+    The same steps as :func:`layer_increments` and :func:`predict_from_increments`, in numbers of 32 bits, with
+    what one ink lets through worked out once. XYZ is right to 0.00001 of its value.
+
+    Args:
+        paper: reflectance, shape (36,).
+        coats: increments of one coat of each ink, shape (n, 37).
+        model: the constants.
+    """
+
+    def __init__(self, paper: Floats, coats: Floats, model: InkModel) -> None:
+        """Work out what depends on one ink."""
+        small = np.float32
+        self._weights = reflectance_to_xyz1(np.eye(BANDS)).astype(small)
+        self._paper, self._back = paper.astype(small), small(model.internal_reflection)
+        self._transfer = small(model.transfer)
+        added = np.maximum(coats[:, :BANDS], 0.0)
+        self._under = np.exp(-coats[:, :BANDS]).astype(small)
+        self._lighter = np.asarray((coats[:, :BANDS] < 0.0).any(axis=1))
+        self._added = added.astype(small)
+        self._full, self._least = (np.exp(-share * added).astype(small) for share in (1.0, model.transfer))
+        self._depth = coats[:, BANDS]
+        self._paper_depth = np.maximum(_surface(paper, model), _LEAST) ** _NEAR_LEAST
+        over = self._surfaces(np.zeros(1), np.arange(len(coats)))
+        self._alone = self._seen(self._through(over) * self._full, over) @ self._weights[:, 1]
+
+    def xyz1(self, under: int, overs: NDArray[np.intp]) -> NDArray[np.float32]:
+        """Give XYZ of each of *overs*, rows of shape (m,), over one row that is dry: shape (m, 3)."""
+        surface = self._surfaces(self._depth[under], overs)
+        bare = self._through(np.zeros((1, 1), dtype=np.float32)) * self._under[under]
+        paper = self._through(surface) * self._under[under]
+
+        def seen(kept: NDArray[np.float32]) -> NDArray[np.float32]:
+            colour = self._seen(paper * kept, surface)
+            if self._lighter[under]:
+                without = self._seen(bare * kept, np.zeros(1, dtype=np.float32))
+                colour = np.where(self._under[under] * kept > 1.0, without, colour)
+            return colour
+
+        full, least = ((seen(kept[overs]) @ self._weights[:, 1]) for kept in (self._full, self._least))
+        loss = 1.0 - float(self._transfer)
+        alone, full, least = (one.astype(np.float64) for one in (self._alone[overs], full, least))
+        share = _share_kept(alone, full, least, loss)
+        kept = self._transfer + (1 - self._transfer) * share.astype(np.float32)
+        return seen(np.exp(-kept[:, None] * self._added[overs])) @ self._weights
+
+    def _surfaces(self, under: Floats, overs: NDArray[np.intp]) -> NDArray[np.float32]:
+        depth = np.maximum(under + np.maximum(self._depth[overs], 0.0), 0.0)
+        surface: NDArray[np.float32] = ((self._paper_depth + depth) ** (1 / _NEAR_LEAST)).astype(np.float32)
+        return surface[:, None] if self._paper_depth[0] < _LEAST**_NEAR_LEAST else 0.0 * surface[:, None]
+
+    def _through(self, surface: NDArray[np.float32]) -> NDArray[np.float32]:
+        inner = np.maximum((self._paper - surface) / (1 - surface), np.float32(_LEAST))
+        through: NDArray[np.float32] = inner / (1 - self._back + self._back * inner)
+        return through
+
+    def _seen(self, through: NDArray[np.float32], surface: NDArray[np.float32]) -> NDArray[np.float32]:
+        through = np.minimum(through, np.float32(np.exp(-_LEAST_D)))
+        return surface + (1 - surface) * (1 - self._back) * through / (1 - self._back * through)
+
+
 def predict_from_increments(
     paper: ArrayLike, total_increment: ArrayLike, model: InkModel = DEFAULT_MODEL
 ) -> Floats:

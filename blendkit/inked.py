@@ -19,6 +19,7 @@ from blendkit.errors import ColourError, InkError, PaletteError, Problem
 from blendkit.ink import DEFAULT_MODEL as DEFAULT_MODEL
 from blendkit.ink import (
     INCREMENT_COLUMNS,
+    QuickOverlaps,
     ink_increment,
     later_coat,
     layer_increments,
@@ -412,6 +413,11 @@ class Inked:
         """Lab of one coat of each of *overs* on a dry one of each of *unders*: shape (unders, overs, 3)."""
         crossed = np.stack(np.broadcast_arrays(np.asarray(unders)[:, None], np.asarray(overs)), axis=-1)
         return self.lab_after(self.lay(crossed))[..., -1, :]
+
+    @cached_property
+    def quick(self) -> QuickOverlaps:
+        """One coat over another, roughly, for a search through all of them."""
+        return QuickOverlaps(self.paper_reflectance, self.coats[:, 0], self.model)
 
     def blend_labs(self, first: Looks, second: Looks, ratios: ArrayLike) -> Floats:
         """Lab of wet blends on this paper, as :func:`blend_labs`, with its constants."""

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 
 from blendkit.advice.optimum import Selection, choose_fewest
 from blendkit.advice.papers import lay_words
-from blendkit.advice.stacks import find_stacks
+from blendkit.advice.stacks import Stacks, find_stacks
 from blendkit.colour import delta_e_2000
 from blendkit.errors import ColourError
 from blendkit.inked import Inked, Swatch, find_colour, ink_drawer, swatch_of
@@ -149,7 +149,9 @@ def find_kit(
     inked = ink_drawer(palette, on).at_hand
     wanted = [find_colour(inked, target.colour) for target in targets]
     labs = np.array([one.swatch.lab for one in wanted])
-    ways = [_ways(inked, labs[place], target.tolerance, layered) for place, target in enumerate(targets)]
+    tolerances = np.array([target.tolerance for target in targets])
+    stacks = find_stacks(inked, labs, tolerances, _WAYS_AT_MOST) if layered else [None] * len(targets)
+    ways = [_ways(inked, *one) for one in zip(labs, tolerances.tolist(), stacks, strict=True)]
     rows = [[way.rows for way in options] for options in ways]
     costs = [[way.delta / targets[place].tolerance for way in options] for place, options in enumerate(ways)]
     load = 0.0 if makers == 1 else makers / len(targets)
@@ -211,14 +213,13 @@ def find_kit(
     )
 
 
-def _ways(inked: Inked, lab: Floats, tolerance: float, layered: bool) -> list[_Way]:
+def _ways(inked: Inked, lab: Floats, tolerance: float, found: Stacks | None) -> list[_Way]:
     """Ways to make a colour: single markers, then pairs laid one over the other, the nearest first."""
     delta = delta_e_2000(lab, inked.lab)
     ways = [
         _Way((int(row),), inked.lab[row], float(delta[row])) for row in np.flatnonzero(delta <= tolerance)
     ]
-    if layered:
-        found = find_stacks(inked, lab, tolerance, _WAYS_AT_MOST)
+    if found is not None:
         alone = {way.rows[0] for way in ways}
         for rows, made, off in zip(found.rows.tolist(), found.lab, found.delta.tolist(), strict=True):
             # Beside a marker that does alone, a second one is never fewer.

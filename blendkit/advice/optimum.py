@@ -154,7 +154,11 @@ def choose_fewest(
         by_demand[demand].append(place)
         for thing in set(ways[demand][way]):
             by_thing.setdefault(thing, []).append(place)
-            constrain([(things + place, 1.0), (thing, -1.0)], -np.inf, 0.0)
+    # A demand uses one way, so all its ways that need a thing together need it once: far tighter than each alone.
+    for thing, places in by_thing.items():
+        for demand in dict.fromkeys(pairs[place][0] for place in places):
+            using = [(things + place, 1.0) for place in places if pairs[place][0] == demand]
+            constrain([*using, (thing, -1.0)], -np.inf, 0.0)
     for demand in demands:
         terms = [(things + place, 1.0) for place in by_demand[demand]]
         constrain(terms, 0.0 if capped else 1.0, 1.0)

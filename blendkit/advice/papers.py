@@ -261,7 +261,8 @@ def _marker_ways(inked: Inked, asked: Asked) -> list[_Candidate]:
     ]
     alone = off.min(axis=1)
     if coats > 1:
-        stacks = find_stacks(inked, asked.lab, min(_STACK_WITHIN, float(alone.min()) + 1e-9), _STACKS_TRIED)
+        within = min(_STACK_WITHIN, float(alone.min()) + 1e-9)
+        stacks = find_stacks(inked, asked.lab[None], np.array([within]), _STACKS_TRIED)[0]
         better = [
             (delta, tuple(pair))
             for pair, delta in zip(stacks.rows.tolist(), stacks.delta.tolist(), strict=True)
