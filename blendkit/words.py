@@ -221,8 +221,10 @@ MM_PER_INCH = 25.4
 
 
 def inches_words(length_mm: float) -> str:
-    """Give a length in inches to the nearest sixteenth, such as "5 1/2 in" or "11/16 in"."""
+    """Give a length in inches to the nearest sixteenth, such as "5 1/2 in", "11/16 in" or "under 1/16 in"."""
     sixteenths = round(length_mm / MM_PER_INCH * 16)
+    if not sixteenths and length_mm > 0:
+        return "under 1/16 in"
     whole, rest = divmod(sixteenths, 16)
     if not rest:
         return f"{whole} in"
@@ -232,18 +234,18 @@ def inches_words(length_mm: float) -> str:
     return f"{whole} {rest}/{below} in" if whole else f"{rest}/{below} in"
 
 
-def size_words(width_mm: float | None, height_mm: float | None = None, units: str = "") -> str:
+def size_words(width_mm: float | None, height_mm: float | None = None, units: str = "mm") -> str:
     """Give a size in words.
 
     Args:
         width_mm, height_mm: the lengths; one of them, or both, may be missing.
-        units: "mm", "inch" or "" for both.
+        units: "mm" or "inch".
 
-    Returns: such as "140 × 105 mm, 5 1/2 × 4 1/8 in"; of one length without the ×; "" of none.
+    Returns: such as "140 × 105 mm" or "5 1/2 × 4 1/8 in"; of one length without the ×; "" of none.
     """
     lengths = [length for length in (width_mm, height_mm) if length is not None]
     if not lengths:
         return ""
-    millimetres = " × ".join(f"{length:.1f}".removesuffix(".0") for length in lengths) + " mm"
-    inches = " × ".join(inches_words(length).removesuffix(" in") for length in lengths) + " in"
-    return {"mm": millimetres, "inch": inches}.get(units, f"{millimetres}, {inches}")
+    if units == "inch":
+        return " × ".join(inches_words(length).removesuffix(" in") for length in lengths) + " in"
+    return " × ".join(f"{length:.1f}".removesuffix(".0") for length in lengths) + " mm"

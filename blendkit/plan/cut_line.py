@@ -106,11 +106,11 @@ def find_cut_line(work: Work, cut: Cut | None = None) -> CutLine:
     Raises: ProjectError when nothing thicker than the thin things is left to cut out, or a place to leave out
         lies on no piece.
     """
-    return _line_around(work.regions, work.dpi, cut or work.project.cut)
+    return _line_around(work.regions, work.dpi, cut or work.project.cut, work.project.told_in)
 
 
 @lru_cache(maxsize=2)  # the line stays while colours change
-def _line_around(regions: Regions, dpi: float, cut: Cut) -> CutLine:
+def _line_around(regions: Regions, dpi: float, cut: Cut, units: str) -> CutLine:
     from scipy.ndimage import binary_fill_holes, gaussian_filter, label
 
     reach = cut.rim_mm + TURN_MM + 2.0
@@ -143,7 +143,7 @@ def _line_around(regions: Regions, dpi: float, cut: Cut) -> CutLine:
     largest = max(kept, key=lambda k: sizes[k])
     small = [k for k in kept if sizes[k] < SMALL_PIECE * sizes[largest]]
     apart = tuple(_middle(wanted & (pieces == k), reach) for k in small)
-    words = _words(cut, len(kept), left_out, least)
+    words = _words(cut, units, len(kept), left_out, least)
     faults = find_cut_faults(regions, dpi, cut, outlines)
     return CutLine(outlines, cut.rim_mm, least, cut.spikes, left_out, *size, words, apart, faults)
 
@@ -304,12 +304,17 @@ def _least_rim(figure: NDArray[np.bool_], within: NDArray[np.bool_]) -> float:
     return float(_distance(~within)[kept].min())
 
 
-def _words(cut: Cut, count: int, left_out: int, least: float) -> tuple[str, ...]:
-    words = [f"White rim of {size_words(cut.rim_mm)}."]
+def _words(cut: Cut, units: str, count: int, left_out: int, least: float) -> tuple[str, ...]:
+    def told(length_mm: float) -> str:
+        return size_words(length_mm, units=units)
+
+    words = [f"White rim of {told(cut.rim_mm)}."]
     if cut.spikes == "bridge":
-        words.append(f"Bays narrower than {2 * TURN_MM:g} mm are bridged.")
+        words.append(
+            f"Bays narrower than {told(2 * TURN_MM)} between hairs and spikes are bridged: cut across, not in."
+        )
     else:
-        words.append(f"What is narrower than {cut.thin_mm:g} mm is cut off.")
+        words.append(f"What is narrower than {told(cut.thin_mm)} is cut off.")
     if count > 1:
         words.append(f"The figure comes out in {count} pieces.")
     if left_out:
@@ -319,5 +324,5 @@ def _words(cut: Cut, count: int, left_out: int, least: float) -> tuple[str, ...]
             else "One small stroke lies outside the line."
         )
     if cut.spikes == "bridge" and least < cut.rim_mm - 0.2:
-        words.append(f"The rim is {max(least, 0):.1f} mm at its narrowest.")
+        words.append(f"The rim is {told(max(least, 0.0))} at its narrowest.")
     return tuple(words)

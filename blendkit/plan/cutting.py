@@ -44,12 +44,23 @@ class Placed:
 
 @dataclass(frozen=True, slots=True)
 class Slice:
-    """One cut, from edge to edge of what is left: its ends in mm, in the order of cutting."""
+    """One cut, from edge to edge of what is left, in the order of cutting.
+
+    Args:
+        x1_mm, y1_mm, x2_mm, y2_mm: its ends on the sheet.
+        at_mm: how far from the left edge, or from the top one, of the piece that is cut.
+    """
 
     x1_mm: float
     y1_mm: float
     x2_mm: float
     y2_mm: float
+    at_mm: float
+
+    @property
+    def down(self) -> bool:
+        """Whether it goes from top to bottom."""
+        return self.x1_mm == self.x2_mm
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,31 +267,60 @@ def _drawn(
             placed: list[Placed] = []
             cuts: list[Slice] = []
 
+            def cut(x: int, y: int, size: int, at: int, down: bool) -> None:
+                x1, y1, x2, y2 = (x + at, y, x + at, y + size) if down else (x, y + at, x + size, y + at)
+                cuts.append(Slice(x1 / 10, y1 / 10, x2 / 10, y2 / 10, at / 10))  # noqa: B023
+
             def lay(tree: _Tree | None, x: int, y: int, w: int, h: int) -> None:
+                """Trim what all pieces of the tree leave over in one cut, then part them."""
                 if tree is None:
                     return
                 kind, at, one, other = tree
+                wide, high = _extent(tree, sides)
+                if wide < w:
+                    cut(x, y, h, wide, True)
+                if high < h:
+                    cut(x, y, wide, high, False)
                 if kind == "piece":
-                    if left[kinds[at]] <= 0:
-                        return
-                    left[kinds[at]] -= 1
-                    wide, high = sides[at]
                     placed.append(Placed(pieces[kinds[at]].name, x / 10, y / 10, wide / 10, high / 10))  # noqa: B023
-                    if wide < w:
-                        cuts.append(Slice((x + wide) / 10, y / 10, (x + wide) / 10, (y + h) / 10))  # noqa: B023
-                    if high < h:
-                        cuts.append(Slice(x / 10, (y + high) / 10, (x + wide) / 10, (y + high) / 10))  # noqa: B023
                 elif kind == "x":
-                    cuts.append(Slice((x + at) / 10, y / 10, (x + at) / 10, (y + h) / 10))  # noqa: B023
-                    lay(one, x, y, at, h)
-                    lay(other, x + at, y, w - at, h)
+                    cut(x, y, high, at, True)
+                    lay(one, x, y, at, high)
+                    lay(other, x + at, y, wide - at, high)
                 else:
-                    cuts.append(Slice(x / 10, (y + at) / 10, (x + w) / 10, (y + at) / 10))  # noqa: B023
-                    lay(one, x, y, w, at)
-                    lay(other, x, y + at, w, h - at)
+                    cut(x, y, wide, at, False)
+                    lay(one, x, y, wide, at)
+                    lay(other, x, y + at, wide, high - at)
 
-            lay(found[counts], 0, 0, *sheet)
+            lay(_wanted_of(found[counts], sides, kinds, left), 0, 0, *sheet)
             if placed:
                 key = tuple(placed), tuple(cuts)
                 made[key] = made.get(key, 0) + 1
     return tuple(CutSheet(times, *key) for key, times in made.items())
+
+
+def _extent(tree: _Tree | None, sides: Sequence[tuple[int, int]]) -> tuple[int, int]:
+    """Width and height that the pieces of a tree take up together."""
+    if tree is None:
+        return 0, 0
+    kind, at, one, other = tree
+    if kind == "piece":
+        return sides[at]
+    (a, b), (c, d) = _extent(one, sides), _extent(other, sides)
+    return (at + c if c else a, max(b, d)) if kind == "x" else (max(a, c), at + d if d else b)
+
+
+def _wanted_of(
+    tree: _Tree | None, sides: Sequence[tuple[int, int]], kinds: Sequence[int], left: list[int]
+) -> _Tree | None:
+    """A tree without the pieces that are more than wanted, moved together; *left* is counted down."""
+    if tree is None:
+        return None
+    kind, at, one, other = tree
+    if kind == "piece":
+        left[kinds[at]] -= 1
+        return tree if left[kinds[at]] >= 0 else None
+    one, other = _wanted_of(one, sides, kinds, left), _wanted_of(other, sides, kinds, left)
+    if one is None or other is None:
+        return one or other
+    return kind, _extent(one, sides)[0 if kind == "x" else 1], one, other

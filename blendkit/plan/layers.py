@@ -1,10 +1,11 @@
 """The layers of the card as they are cut: base and fold, mats and rim, ribbon; and from which sheets."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from blendkit.inked import Inked, swatch_of
-from blendkit.plan.cutting import SHEETS_MM, Piece, plan_cuts
-from blendkit.plan.records import Layer, PaperCuts, PlanPaper
+from blendkit.plan.cutting import SHEETS_MM, Piece, Slice, plan_cuts
+from blendkit.plan.records import CutStep, Layer, PaperCuts, PlanPaper
 from blendkit.project.records import Project
 from blendkit.words import size_words
 
@@ -39,7 +40,7 @@ def lay_layers(
         fold: float | None = None,
         turn: bool = True,
     ) -> Layer:
-        size = size_words(w, h, project.units)
+        size = size_words(w, h, project.told_in)
         return Layer(role, name, hex_, round(w, 2), round(h, 2), size, words, fold, turn, copies)
 
     own = swatch_of(inked.paper.name, inked.paper.lab)
@@ -49,7 +50,7 @@ def lay_layers(
     for paper in sorted(mats, key=lambda one: (one.width_mm or 0) * (one.height_mm or 0)):
         assert paper.width_mm
         assert paper.height_mm
-        rim = _rim_words(inner, (paper.width_mm, paper.height_mm), project.units)
+        rim = _rim_words(inner, (paper.width_mm, paper.height_mm), project.told_in)
         found.append(layer("mat", paper.swatch.name, paper.swatch.hex, paper.width_mm, paper.height_mm, rim))
         inner = (paper.width_mm, paper.height_mm)
     for paper in papers:
@@ -57,10 +58,12 @@ def lay_layers(
         if not w or not h or paper.role == "mat":
             continue
         if paper.role == "card":
-            found.append(_card(layer, paper, w, h, inner, sheet, project.units))
+            found.append(_card(layer, paper, w, h, inner, sheet, project.told_in))
         elif paper.role == "ribbon":
             across, along = min(w, h), max(w, h) + 2 * RIBBON_TURN_MM
-            words = f"{size_words(RIBBON_TURN_MM, units=project.units)} at each end is for turning in"
+            words = f"{size_words(RIBBON_TURN_MM, units=project.told_in)} at each end is for turning in"
+            if copies > 1:
+                words += f"; {size_words(copies * along, units=project.told_in)} in all"
             found.append(layer("ribbon", paper.swatch.name, paper.swatch.hex, across, along, words))
         else:
             words = "keep the pattern the way up that you like" if paper.pattern else ""
@@ -113,7 +116,7 @@ def _rim_words(inner: tuple[float, float], outer: tuple[float, float], units: st
     return f"a rim of {size_words(side, units=units)} at the sides, {size_words(end, units=units)} above and below"
 
 
-def cut_papers(layers: Sequence[Layer], sheet: str) -> tuple[PaperCuts, ...]:
+def cut_papers(layers: Sequence[Layer], sheet: str, units: str) -> tuple[PaperCuts, ...]:
     """Plan the cuts of each paper from its own sheets; ribbons are cut from the roll."""
     by_paper: dict[str, list[Layer]] = {}
     for one in layers:
@@ -129,11 +132,24 @@ def cut_papers(layers: Sequence[Layer], sheet: str) -> tuple[PaperCuts, ...]:
                 own[0].hex,
                 sheet,
                 cutting,
+                tuple(_steps(one.cuts, units) for one in cutting.sheets),
                 _cut_words(sheet, cutting.count, cutting.at_least)
                 + "".join(f"; {one} is larger than the sheet" for one in cutting.too_large),
             )
         )
     return tuple(cuts)
+
+
+def _steps(cuts: Sequence[Slice], units: str) -> tuple[CutStep, ...]:
+    """Where each cut goes; those alike that follow each other are one step."""
+    steps: list[CutStep] = []
+    for place, cut in enumerate(cuts):
+        words = f"{size_words(cut.at_mm, units=units)} from the {'left' if cut.down else 'top'}"
+        if steps and steps[-1].words == words:
+            steps[-1] = replace(steps[-1], count=steps[-1].count + 1)
+        else:
+            steps.append(CutStep(words, place, 1))
+    return tuple(steps)
 
 
 def _cut_words(sheet: str, count: int, at_least: int) -> str:

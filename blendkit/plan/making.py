@@ -1,5 +1,6 @@
 """A colouring plan: a project and a drawer become the record that the sheets, the page and ``--json`` share."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -10,9 +11,10 @@ from blendkit.inked import Asked, Inked, Swatch, ink_drawer, swatch_of
 from blendkit.palette import Palette
 from blendkit.plan.check import check_plan
 from blendkit.plan.layers import cut_papers, lay_layers
-from blendkit.plan.order_of_work import order_work
+from blendkit.plan.order_of_work import number_by_work, order_work
 from blendkit.plan.papers import find_echoes, papers_of, read_greeting
 from blendkit.plan.records import (
+    SHARING,
     NumberedArea,
     PlanPaper,
     PlanPart,
@@ -87,12 +89,13 @@ def make_plan(
     parts = tuple(_part(number, one, work, inked, total) for number, one in enumerate(colours, 1))
     papers = _papers(project, inked, colours)
     layers = lay_layers(project, inked, papers, (width_mm, height_mm), copies)
+    parts, order = number_by_work(parts, order_work(parts, project, inked, work))
     return PlanRecord(
         project=project.title,
         image=project.image_path.name,
         width_mm=width_mm,
         height_mm=height_mm,
-        size=size_words(width_mm, height_mm, project.units),
+        size=size_words(width_mm, height_mm, project.told_in),
         dpi=work.dpi,
         light=project.light,
         light_deg=project.light_deg,
@@ -105,13 +108,14 @@ def make_plan(
         papers=papers,
         greeting=read_greeting(project, inked),
         pull=_pull(project, inked, colours),
-        order=order_work(parts, project, inked, work),
+        order=order,
         layers=layers,
-        cuts=cut_papers(layers, project.sheet),
+        cuts=cut_papers(layers, project.sheet, project.told_in),
         copies=copies,
+        sets=max(1, math.ceil(copies / SHARING)),
         findings=check.findings,
         page=project.page,
-        units=project.units,
+        units=project.told_in,
         notes=project.notes,
         fits=check.fits,
         words=check.words,
@@ -149,6 +153,7 @@ def _part(number: int, one: PartColours, work: Work, inked: Inked, total_px: int
         steps=steps,
         coats=max((step.coat for step in steps), default=0),
         coat_limit=inked.paper.coat_limit,
+        shadow_at=places[0] if one.how not in ("", "plain", "white") else "",
         note=one.part.note,
         words=words,
     )
@@ -251,7 +256,7 @@ def _papers(project: Project, inked: Inked, colours: Sequence[PartColours]) -> t
                 kind=paper.kind,
                 width_mm=one.width_mm,
                 height_mm=one.height_mm,
-                size=size_words(one.width_mm, one.height_mm, project.units),
+                size=size_words(one.width_mm, one.height_mm, project.told_in),
                 echoes="" if echo is None else f"{echo.part} ({echo.marker})",
                 delta_e_2000=None if echo is None else echo.match.delta_e_2000,
                 verdict="" if echo is None else echo.match.verdict,

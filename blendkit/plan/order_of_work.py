@@ -5,6 +5,7 @@ bleeds into a light one; what glows last, so that nothing is carried into it.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from blendkit.advice.order import FADE, LIFT
 from blendkit.inked import Inked
@@ -27,7 +28,7 @@ def order_work(
     """Put the parts of a plan into working order, those with the same markers in one step.
 
     Args:
-        parts: the plan's parts, in the project's order.
+        parts: the plan's parts, in the project's order and numbered so.
         project: the project.
         inked: the drawer on the project's paper.
         work: the project at work, which knows what touches what.
@@ -62,6 +63,33 @@ def order_work(
         steps.append(_step(len(steps) + 1, stage, own, project, before & _beside(own, touching), used))
         before = {part.number for part in own}
     return tuple(steps)
+
+
+def number_by_work(
+    parts: Sequence[PlanPart], steps: Sequence[OrderStep]
+) -> tuple[tuple[PlanPart, ...], tuple[OrderStep, ...]]:
+    """Number the parts as they come in the work, those without a marker after them, what is left white last."""
+    worked = [number for step in steps for number in step.parts]
+    others = sorted(
+        (part for part in parts if part.number not in set(worked)), key=lambda one: one.how == "white"
+    )
+    new = {old: place for place, old in enumerate([*worked, *(part.number for part in others)], 1)}
+
+    def turn(numbers: Sequence[int]) -> tuple[int, ...]:
+        return tuple(sorted(new[number] for number in numbers))
+
+    return (
+        tuple(replace(part, number=new[part.number]) for part in parts),
+        tuple(
+            replace(
+                step,
+                parts=turn(step.parts),
+                dry_first=turn(step.dry_first),
+                differs=tuple((words, turn(numbers)) for words, numbers in step.differs),
+            )
+            for step in steps
+        ),
+    )
 
 
 def _lightness(own: Sequence[PlanPart]) -> float:
@@ -109,14 +137,14 @@ def _step(
     )
 
 
-def _differs(own: Sequence[PlanPart], project: Project) -> tuple[str, ...]:
+def _differs(own: Sequence[PlanPart], project: Project) -> tuple[tuple[str, tuple[int, ...]], ...]:
     """Where parts differ from the usual method: base, shadow while damp, base again over the edge."""
     told: dict[str, list[int]] = {}
     for part in own:
         asked = project.parts[part.number - 1]
         words = []
         if part.how == "plain":
-            words.append("no shadow: one even coat")
+            words.append("one even coat, no shadow")
         elif part.how == "coats":
             # the base's last step only works the edge
             laid = [step.coat for step in part.steps if part.base and step.marker == part.base.name]
@@ -132,9 +160,7 @@ def _differs(own: Sequence[PlanPart], project: Project) -> tuple[str, ...]:
             words.append("shadow marker over the dry base")
         elif asked.order == "dark-first":
             words.append("shadow first, then base over it and out of it")
-        if asked.left_toward_light == "paper":
-            words.append("leave white paper where the light falls")
-        elif asked.left_toward_light == "light":
+        if asked.left_toward_light == "light":
             words.append("light marker toward the light, over the damp edge")
         elif asked.blender:
             words.append(BLENDER_TOLD[asked.blender[0]])
@@ -143,8 +169,4 @@ def _differs(own: Sequence[PlanPart], project: Project) -> tuple[str, ...]:
             words.append(part.note)
         for one in words:
             told.setdefault(one.rstrip("."), []).append(part.number)
-    whole = len(own)
-    return tuple(
-        words if len(numbers) == whole else f"{words} ({', '.join(map(str, numbers))})"
-        for words, numbers in told.items()
-    )
+    return tuple((words, tuple(numbers)) for words, numbers in told.items())

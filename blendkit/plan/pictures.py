@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from blendkit.advice.order import FADE
+from blendkit.art.shading import LEFT_WHITE, STRUCK
 from blendkit.inked import Inked
 from blendkit.plan.number_places import NumberGround, number_size_mm
 from blendkit.plan.records import NumberedArea, PlanPart, PlanRecord
@@ -16,12 +17,6 @@ from blendkit.plan.stages import draw_stages
 from blendkit.project.part_colours import PartColours
 from blendkit.project.records import Point
 from blendkit.project.work import Work
-
-SHADOW_TONE = 0.7
-"""Tone from which a place is hatched: the middle of the blend from base to shadow."""
-
-HIGHLIGHT_TONE = 0.14
-"""Tone below which the paper is to be left."""
 
 HATCH_MM = 1.15
 HATCH_PER_MM = 8.0
@@ -150,7 +145,7 @@ def _shadow_png(record: PlanRecord, work: Work, shaded: NDArray[np.bool_]) -> by
         if part.strip:
             code = part.strip[-1].hex.lstrip("#")
             colours[[spot.area for spot in part.areas]] = [int(code[k : k + 2], 16) for k in (0, 2, 4)]
-    laid = (tone > SHADOW_TONE) & shaded[labels]
+    laid = (tone > STRUCK) & shaded[labels]
     picture = np.where(laid[..., None], colours[labels], 255.0) * (1 - line) + 30 * line
     from PIL import Image
 
@@ -211,7 +206,7 @@ def _hatch(work: Work, shaded: NDArray[np.bool_]) -> tuple[Outline, ...]:
     step = max(1, round(work.per_mm / HATCH_PER_MM))
     tone = work.shades.tone[::step, ::step]
     clear = work.regions.line[::step, ::step] < CLEAR_LINE
-    mask = (tone > SHADOW_TONE) & clear & shaded[work.regions.labels[::step, ::step]]
+    mask = (tone > STRUCK) & clear & shaded[work.regions.labels[::step, ::step]]
     cast = mask & (work.shades.cast[::step, ::step] > 0.5)
     per_mm = work.per_mm / step
     pitch = max(4, 2 * round(HATCH_MM / math.sqrt(2) * per_mm))
@@ -256,7 +251,7 @@ def _highlights(record: PlanRecord, work: Work) -> tuple[Outline, ...]:
     tone = np.where(left[work.regions.labels[::step, ::step]], tone, 1.0)
     per_mm = work.per_mm / step
     outlines: list[Outline] = []
-    for contour in find_contours(np.pad(tone, 1, constant_values=1.0), HIGHLIGHT_TONE):  # type: ignore[no-untyped-call]
+    for contour in find_contours(np.pad(tone, 1, constant_values=1.0), LEFT_WHITE):  # type: ignore[no-untyped-call]
         places = (np.asarray(contour) - 1 + 0.5) / per_mm
         y, x = places.T
         if 0.5 * abs(float(x @ np.roll(y, 1) - y @ np.roll(x, 1))) < 0.8:  # mm²: nobody leaves less

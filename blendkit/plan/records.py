@@ -7,6 +7,9 @@ from blendkit.errors import Problem
 from blendkit.inked import Swatch
 from blendkit.plan.cutting import CuttingPlan
 
+SHARING = 4
+"""Seats that share one set of markers; own judgement."""
+
 
 @dataclass(frozen=True, slots=True)
 class Finding:
@@ -99,7 +102,7 @@ class PlanPart:
     """One part of the plan.
 
     Args:
-        number: on the sheets, from 1.
+        number: on the sheets, from 1, in the order of the work; what is left white comes last.
         name: its name.
         areas: its closed areas, the largest first.
         area_mm2: all of them together.
@@ -112,6 +115,7 @@ class PlanPart:
         steps: in working order.
         coats: coats in the wettest place.
         coat_limit: coats that the paper takes.
+        shadow_at: where the picture has its shadow, such as "under the scarf and along the left"; "" for none.
         note: the owner's words.
         words: what to know.
     """
@@ -130,6 +134,7 @@ class PlanPart:
     steps: tuple[Step, ...]
     coats: int
     coat_limit: int
+    shadow_at: str
     note: str
     words: tuple[str, ...]
 
@@ -143,7 +148,7 @@ class PlanPaper:
         swatch: the paper.
         kind: "paper" or "ribbon".
         width_mm, height_mm: its size, or None.
-        size: the same in mm and in inches to the sixteenth, or "".
+        size: the same in words, or "".
         echoes: the part and marker that it comes nearest to, or "".
         delta_e_2000: CIEDE2000 to that, or None.
         verdict: a word of ``advice.papers.VERDICTS``, or "".
@@ -195,7 +200,7 @@ class OrderStep:
         names: their names.
         markers: base, shadow, light.
         how: how the shadow is made, as in :class:`PlanPart`.
-        differs: where it differs from the usual method, each with the parts' numbers.
+        differs: how it differs from the usual method, and which of the parts do.
         dry_first: numbers of touching parts of the step before, which must be dry.
     """
 
@@ -205,7 +210,7 @@ class OrderStep:
     names: tuple[str, ...]
     markers: tuple[OrderMarker, ...]
     how: str
-    differs: tuple[str, ...]
+    differs: tuple[tuple[str, tuple[int, ...]], ...]
     dry_first: tuple[int, ...]
 
 
@@ -238,13 +243,31 @@ class Layer:
 
 
 @dataclass(frozen=True, slots=True)
+class CutStep:
+    """A step of cutting: where from the edge, such as "94 mm from the left", the first of its cuts, how many."""
+
+    words: str
+    first: int
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
 class PaperCuts:
-    """How one paper is cut: which sheets, and whether fewer are proven to be impossible."""
+    """How one paper is cut.
+
+    Args:
+        name, hex: the paper.
+        sheet: what it is cut from, one of ``cutting.SHEETS_MM``.
+        cutting: the sheets, their pieces and cuts.
+        steps: for each kind of sheet its cuts in order, those alike together.
+        words: how many sheets, and whether fewer are proven to be impossible.
+    """
 
     name: str
     hex: str
     sheet: str
     cutting: CuttingPlan
+    steps: tuple[tuple[CutStep, ...], ...]
     words: str
 
 
@@ -271,10 +294,11 @@ class PlanRecord:
         order: the whole work in steps.
         layers: the layers of the card, as cut.
         cuts: how each paper is cut from its sheets.
-        copies: how many are made: 1, or a class.
+        copies: how many are made: 1, or the seats of a class.
+        sets: sets of the markers to lay out; one for SHARING seats.
         findings: what would go wrong, faults first.
         page: size of the sheets.
-        units: what lengths are told in: "mm", "inch" or "" for both.
+        units: what lengths are told in: "mm" or "inch".
         notes: the owner's words.
         fits: whether there is no fault.
         words: what to know.
@@ -301,6 +325,7 @@ class PlanRecord:
     layers: tuple[Layer, ...]
     cuts: tuple[PaperCuts, ...]
     copies: int
+    sets: int
     findings: tuple[Finding, ...]
     page: str
     units: str

@@ -28,13 +28,13 @@ from blendkit.page.typeset import Setting
 from blendkit.plan.cut_line import CutLine
 from blendkit.plan.number_places import NumberGround, number_size_mm
 from blendkit.plan.pictures import PlanPictures, Tag, encode_png, place_tags
-from blendkit.plan.records import PlanRecord
+from blendkit.plan.records import SHARING, PlanRecord
 from blendkit.plan.stages import STAGES
 from blendkit.project.work import Work
 from blendkit.records import plain
 from blendkit.words import SAFETY_LINE, size_words
 
-INK, GREY, PALE = "#222222", "#666666", "#999999"
+INK, GREY = "#222222", "#666666"
 HATCH = "#858585"
 AREA_INK = "#b03030"
 AREA_SIZES_PT = (9.0, 8.0, 7.0)
@@ -47,14 +47,14 @@ MARGIN_MM = 12.0
 MOST_SCALE = 2.0
 """A drawing is enlarged no further: its lines would look coarse. Own judgement."""
 
-KEY_MM = 52.0
-"""Width of the list of shadows beside their drawing: a swatch, a name of 20 letters, two numbers."""
-
-SHARING = 4
-"""Pupils who share one set of markers; own judgement."""
+BETWEEN_MM = 6.0
+BESIDE_MM = 45.0
+"""Least width of the coloured picture beside the map, which is enlarged no more than leaves it. Own judgement."""
 
 BRIDGED_MM = 0.3
-"""White paper inside the cut line that is farther from ink than the rim and this is told to be a bridge."""
+LEAST_BRIDGED_MM2 = 0.6
+"""White paper inside the cut line that is farther from ink than the rim and this is told to be a bridge, unless it
+is so small that nobody would cut it out. Own judgement."""
 
 MARK_MM = 10.0
 """Side of a registration mark: at 300 pixels an inch each of its 8 cells is 15 pixels wide."""
@@ -80,11 +80,14 @@ def draw_plan(
         name: (_nothing(name), {}) for name in ("map", "shadows", "cut")
     }
     asked = _setting(
-        "plan", data | {"asking": True, "map_words": "100 % of true size"}, title, pictures, empty
+        "plan",
+        data | {"asking": True, "map_words": _scale_words(0.88), "shadow_words": _scale_words(0.88)},
+        title,
+        pictures,
+        empty,
     )
-    table_mm, shadow_mm = asked.ask("rooms")
-    map_scale = _scale(record, width, table_mm)
-    shadow_scale = _scale(record, width - KEY_MM - 5.0, shadow_mm)
+    table_mm, shadow_scale = asked.ask("rooms")
+    map_scale = _map_scale(record, width, table_mm)
     drawings = {
         "map": _map(record, pictures, map_scale, shadows=False, black=black),
         "shadows": _map(record, pictures, shadow_scale, shadows=True, black=black),
@@ -94,7 +97,7 @@ def draw_plan(
         "asking": False,
         "map_words": _scale_words(map_scale),
         "shadow_words": _scale_words(shadow_scale),
-        "key_mm": KEY_MM,
+        "shadow_scale": shadow_scale,
         "preview_mm": _beside(record, width, map_scale, table_mm),
         "map_mm": map_scale * record.width_mm,
         "cut": None if line is None else plain(_cut_facts(record, line, pictures.work)),
@@ -106,10 +109,9 @@ def draw_class(record: PlanRecord, pictures: PlanPictures, *, black: bool = Fals
     """Lay out the class set: one page for the teacher, two for each pupil."""
     width = PAGE_SIZES_MM[record.page][0] - 2 * MARGIN_MM
     height = PAGE_SIZES_MM[record.page][1] - 2 * MARGIN_MM - 42.0
-    scale = min(_scale(record, width, height), MOST_SCALE)
+    scale = _scale(record, width, height)
     data = _data(record, black) | {
         "map_words": _scale_words(scale),
-        "sets": max(1, math.ceil(record.copies / SHARING)),
         "sharing": SHARING,
     }
     drawings = {"pupil": _map(record, pictures, scale, shadows=False, black=black, name="pupil")}
@@ -131,7 +133,7 @@ def draw_areas(record: PlanRecord, work: Work) -> Setting:
     """
     width, height = (side - 2 * MARGIN_MM for side in PAGE_SIZES_MM[record.page])
     margin = 6.0
-    scale = min((width - margin) / record.width_mm, (height - margin - 34.0) / record.height_mm, MOST_SCALE)
+    scale = _scale(record, width - margin, height - margin - 34.0)
     drawing = drawing_source(
         "areas",
         margin + scale * record.width_mm,
@@ -186,10 +188,17 @@ def _nothing(name: str) -> str:
 
 
 def _scale(record: PlanRecord, width: float, height: float) -> float:
-    """How large the drawing may be, and no larger than it bears."""
-    scale = min(width / record.width_mm, height / record.height_mm, MOST_SCALE)
+    """How large the drawing may be, in whole hundredths, and no larger than it bears."""
+    scale = math.floor(100 * min(width / record.width_mm, height / record.height_mm, MOST_SCALE) + 1e-9) / 100
     # a drawing that nearly fills its room at its true size is better true than a little larger
-    return 1.0 if 1.0 <= scale < 1.08 else scale
+    return 1.0 if 1.0 <= scale < 1.08 else max(scale, 0.01)
+
+
+def _map_scale(record: PlanRecord, width: float, height: float) -> float:
+    """As :func:`_scale`, but enlarged no more than leaves the coloured picture its room beside the map."""
+    whole = _scale(record, width, height)
+    beside = _scale(record, width - BESIDE_MM - BETWEEN_MM, height)
+    return min(whole, max(1.0, beside))
 
 
 def _scale_words(scale: float) -> str:
@@ -198,9 +207,9 @@ def _scale_words(scale: float) -> str:
 
 def _beside(record: PlanRecord, width: float, scale: float, room_mm: float) -> float:
     """Width of the coloured picture beside the map, in mm; 0 where there is no room for one to be of use."""
-    left = width - scale * record.width_mm - 6.0
+    left = width - scale * record.width_mm - BETWEEN_MM
     wide = min(left, record.width_mm * room_mm / record.height_mm, scale * record.width_mm)
-    return wide if wide >= 35.0 else 0.0
+    return wide if wide >= 0.6 * BESIDE_MM else 0.0
 
 
 # ---------------------------------------------------------------- drawings
@@ -219,7 +228,7 @@ def _map(
         strokes = tuple(_scaled(outline, scale) for outline in pictures.hatch)
         shapes += [Path2D(strokes, None, HATCH, 0.17, closed=False)] if strokes else []
         rings = tuple(_scaled(outline, scale) for outline in pictures.highlights)
-        shapes += [Path2D(rings, None, PALE, 0.2)] if rings else []
+        shapes += [Path2D(rings, None, GREY, 0.25)] if rings else []
     for tag in place_tags(record.parts, pictures.work, scale):
         shapes += _tag(tag, scale)
     return drawing_source(name, w, h, shapes)
@@ -328,8 +337,7 @@ def _cut_facts(record: PlanRecord, line: CutLine, work: Work) -> dict[str, Any]:
         "words": line.words,
         "size": size_words(line.width_mm, line.height_mm, record.units),
         "fits": _fits_page(record, line),
-        "bridged": line.spikes == "bridge",
-        "grey": bool(_bridged(work, line)),
+        "beside": _beside_bridges(work, _bridged(work, line)),
     }
 
 
@@ -348,18 +356,43 @@ def _cut(
     scale = min(1.0, width / line.width_mm, (height - 52.0) / line.height_mm)
     left = min(x for outline in line.outlines for x, _ in outline)
     top = min(y for outline in line.outlines for _, y in outline)
-    outlines = tuple(tuple((scale * (a - left), scale * (b - top)) for a, b in one) for one in line.outlines)
-    w, h = scale * record.width_mm, scale * record.height_mm
+    wide, high = line.width_mm, line.height_mm
+    x, y, w, h, inner = _cropped(pictures.line_png, record, (left, top, left + wide, top + high))
+    place = (scale * (x - left), scale * (y - top), scale * w, scale * h)
     shapes: list[Shape] = [
-        Image(-scale * left, -scale * top, w, h, pictures.line_png),
-        Rect(-scale * left, -scale * top, w, h, "#ffffffa8"),  # a veil
+        Image(*place, inner),
+        Rect(*place, "#ffffffa8"),  # a veil
         *(
-            Path2D((tuple((scale * (a - left), scale * (b - top)) for a, b in one),), "#d8d8d8", GREY, 0.1)
+            Path2D((tuple((scale * (a - left), scale * (b - top)) for a, b in one),), "#cccccc", GREY, 0.15)
             for one in _bridged(pictures.work, line)
         ),
-        Path2D(outlines, None, "#111111", 0.25),
+        Path2D(
+            tuple(tuple((scale * (a - left), scale * (b - top)) for a, b in one) for one in line.outlines),
+            None,
+            "#111111",
+            0.25,
+        ),
     ]
-    return drawing_source("cut", scale * line.width_mm, scale * line.height_mm, shapes)
+    return drawing_source("cut", scale * wide, scale * high, shapes)
+
+
+def _cropped(
+    png: bytes, record: PlanRecord, box_mm: tuple[float, float, float, float]
+) -> tuple[float, float, float, float, bytes]:
+    """What of the line image lies in a box, mm from its corner to its corner: place, size and PNG."""
+    import io
+
+    from PIL import Image as Picture
+
+    whole = Picture.open(io.BytesIO(png))
+    per_mm = whole.width / record.width_mm
+    left, top = (max(0, math.ceil(value * per_mm)) for value in box_mm[:2])
+    right, bottom = math.floor(box_mm[2] * per_mm), math.floor(box_mm[3] * per_mm)
+    right, bottom = min(whole.width, right), min(whole.height, bottom)
+    out = io.BytesIO()
+    whole.crop((left, top, right, bottom)).save(out, "PNG")
+    size = (right - left) / per_mm, (bottom - top) / per_mm
+    return left / per_mm, top / per_mm, *size, out.getvalue()
 
 
 def _bridged(work: Work, line: CutLine) -> list[tuple[tuple[float, float], ...]]:
@@ -383,8 +416,25 @@ def _bridged(work: Work, line: CutLine) -> list[tuple[tuple[float, float], ...]]
     return [
         tuple((float(x) / per_mm - pad, float(y) / per_mm - pad) for x, y in one[:, 0])
         for one in found
-        if cv2.contourArea(one) >= 0.3 * per_mm**2
+        if cv2.contourArea(one) >= LEAST_BRIDGED_MM2 * per_mm**2
     ]
+
+
+def _beside_bridges(work: Work, bridged: Sequence[Sequence[tuple[float, float]]]) -> list[str]:
+    """Names of the parts nearest to the bridged paper, the one with most of it first."""
+    part_of = work.part_of()
+    y, x = np.nonzero(work.regions.labels)
+    step = max(1, len(x) // 20_000)
+    places = np.stack([x[::step], y[::step]], axis=1) / work.per_mm
+    owners = part_of[work.regions.labels[y[::step], x[::step]]]
+    found: dict[str, int] = {}
+    for outline in bridged:
+        away = np.linalg.norm(places[:, None] - np.array(outline)[None], axis=2).min(axis=1)
+        owner = int(owners[np.argmin(np.where(owners > 0, away, np.inf))])
+        if owner:
+            name = work.project.parts[owner - 1].name
+            found[name] = found.get(name, 0) + len(outline)
+    return sorted(found, key=lambda name: -found[name])
 
 
 def _print_and_cut(record: PlanRecord, line: CutLine, pictures: PlanPictures) -> tuple[str, dict[str, bytes]]:

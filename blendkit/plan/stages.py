@@ -39,11 +39,11 @@ class Stage:
 
 
 STAGES = {
-    "outline": "stamp the outline and let it dry",
-    "base": "lay the base coats, and leave the highlights white",
-    "shadow": "lay the shadows: under what overlaps first, then away from the light",
-    "blend": "blend the edges of the shadows with the base",
-    "highlight": "soften the edges of the highlights",
+    "outline": "stamp it, and let it dry",
+    "base": "one coat in small circles over the whole part; leave the highlights white",
+    "shadow": "one coat while the base is damp: under what lies in front, then away from the light",
+    "blend": "base once more over the shadow's edge, light into dark, until no line is left",
+    "highlight": "soften the edge of the white; let it dry before you touch what lies beside it",
 }
 """The stages in working order, each with what is done."""
 

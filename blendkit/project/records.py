@@ -242,7 +242,7 @@ class Project:
         shadow_mm, softness_mm: width of the shadows and of their blend.
         gap_pen_widths: widest gap in a line that is closed, in widths of the pen.
         page: size of the printed sheets.
-        units: what lengths are told in, one of :data:`UNITS`; "" for both.
+        units: what lengths are told in, one of :data:`UNITS`; "" for the one that goes with the page.
         sheet: what the papers are cut from, one of :data:`SHEETS`.
         parts: what is coloured.
         fronts: overlaps that the user has decided.
@@ -285,6 +285,11 @@ class Project:
     def light_deg(self) -> float:
         """Where the light comes from, degrees clockwise from the top, 0 up to 360."""
         return read_light(self.light)
+
+    @property
+    def told_in(self) -> str:
+        """What lengths are told in, one of :data:`UNITS`: where none is chosen, inches go with Letter."""
+        return self.units or ("inch" if self.page == "Letter" else "mm")
 
     @property
     def image_path(self) -> Path:
