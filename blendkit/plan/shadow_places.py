@@ -16,6 +16,9 @@ SEEN = 0.35
 LEAST_SHARE = 0.025
 """Shadow on less than this share of a part isn't worth a word. Own judgement."""
 
+CAST_SHARE = 0.12
+"""But what throws so much of all the shadow that is cast on a part is named. Own judgement."""
+
 MOST_NAMED = 3
 """Neighbours that are named for a part's shadows: more is no longer read. Own judgement."""
 
@@ -57,7 +60,7 @@ def shadow_words(work: Work, place: int) -> str:
         found.append(f"along {side}" + (" of each" if _count(work, own) > 1 else ""))
     if grown.tip:
         found.append("at the tips")
-    return _joined(found)
+    return join_words(found)
 
 
 def highlight_words(work: Work, place: int) -> str:
@@ -98,15 +101,15 @@ def _casters(work: Work, place: int, own: NDArray[np.bool_], size: int) -> list[
         if part is None or part.leave_white or part.rest or part is work.project.parts[place]:
             continue
         by = places[casters == caster]
-        count, right, down = weight.get(_short(part.name), (0, 0.0, 0.0))
+        count, right, down = weight.get(short_name(part.name), (0, 0.0, 0.0))
         right += float((by % width - middle_x[caster]).sum())
         down += float((by // width - middle_y[caster]).sum())
-        weight[_short(part.name)] = (count + len(by), right, down)
+        weight[short_name(part.name)] = (count + len(by), right, down)
     told = sorted(weight.items(), key=lambda item: -item[1][0])
     return [
         f"{'under' if down > 0.6 * abs(right) else 'beside'} the {name}"
         for name, (count, right, down) in told[:MOST_NAMED]
-        if count > LEAST_SHARE * size
+        if count > min(LEAST_SHARE * size, CAST_SHARE * len(places))
     ]
 
 
@@ -127,10 +130,11 @@ def _side(work: Work, own: NDArray[np.bool_], some: NDArray[np.bool_]) -> str:
     return _SIDES[round(float(np.degrees(np.arctan2(offset[0], -offset[1]))) / 45) % 8]
 
 
-def _short(name: str) -> str:
+def short_name(name: str) -> str:
     """The thing in a part's name: "scarf, red" is the scarf."""
     return re.sub(r"^the ", "", name.split(",")[0].strip())
 
 
-def _joined(words: list[str]) -> str:
+def join_words(words: list[str]) -> str:
+    """Give words as a list in a sentence: "a, b and c"."""
     return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1] if words else ""

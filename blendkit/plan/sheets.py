@@ -29,6 +29,7 @@ from blendkit.plan.cut_line import CutLine
 from blendkit.plan.number_places import NumberGround, number_size_mm
 from blendkit.plan.pictures import PlanPictures, Tag, encode_png, place_tags
 from blendkit.plan.records import SHARING, PlanRecord
+from blendkit.plan.shadow_places import join_words, short_name
 from blendkit.plan.stages import STAGES
 from blendkit.project.work import Work
 from blendkit.records import plain
@@ -333,11 +334,13 @@ def sheet_place(
 
 
 def _cut_facts(record: PlanRecord, line: CutLine, work: Work) -> dict[str, Any]:
+    bridged = _bridged(work, line)
     return {
         "words": line.words,
         "size": size_words(line.width_mm, line.height_mm, record.units),
         "fits": _fits_page(record, line),
-        "beside": _beside_bridges(work, _bridged(work, line)),
+        "grey": bool(bridged),
+        "beside": _beside_bridges(work, bridged),
     }
 
 
@@ -420,21 +423,23 @@ def _bridged(work: Work, line: CutLine) -> list[tuple[tuple[float, float], ...]]
     ]
 
 
-def _beside_bridges(work: Work, bridged: Sequence[Sequence[tuple[float, float]]]) -> list[str]:
-    """Names of the parts nearest to the bridged paper, the one with most of it first."""
+def _beside_bridges(work: Work, bridged: Sequence[Sequence[tuple[float, float]]]) -> str:
+    """The coloured parts nearest to the bridged paper, the one with most of it first; "" without any."""
     part_of = work.part_of()
     y, x = np.nonzero(work.regions.labels)
     step = max(1, len(x) // 20_000)
     places = np.stack([x[::step], y[::step]], axis=1) / work.per_mm
+    white = [k for k, part in enumerate(work.project.parts, 1) if part.leave_white]
     owners = part_of[work.regions.labels[y[::step], x[::step]]]
+    owners = np.where(np.isin(owners, white), 0, owners)
     found: dict[str, int] = {}
     for outline in bridged:
         away = np.linalg.norm(places[:, None] - np.array(outline)[None], axis=2).min(axis=1)
         owner = int(owners[np.argmin(np.where(owners > 0, away, np.inf))])
         if owner:
-            name = work.project.parts[owner - 1].name
+            name = short_name(work.project.parts[owner - 1].name)
             found[name] = found.get(name, 0) + len(outline)
-    return sorted(found, key=lambda name: -found[name])
+    return join_words([f"the {name}" for name in sorted(found, key=lambda name: -found[name])])
 
 
 def _print_and_cut(record: PlanRecord, line: CutLine, pictures: PlanPictures) -> tuple[str, dict[str, bytes]]:
