@@ -20,11 +20,11 @@ Share = NDArray[np.float32]
 STEP_PX = 64
 """The network's sides are multiples of this: it halves six times."""
 
-NEARNESS, MARKER_DEPTH = 0.4, 0.12
+NEARNESS, MARKER_DEPTH = 0.2, 0.12
 """How much a place near a border counts toward the watershed's height beside the border itself, and how deep a
 basin has to be for a part of its own."""
 
-WALL = 0.5
+WALL = 0.54
 """Two basins stay two parts where the border between them is at least this likely, on average."""
 
 OPEN_WEIGHT = 0.15

@@ -24,7 +24,7 @@ from blendkit.art.closures import (
     find_tips,
 )
 from blendkit.art.ink_mask import count_levels, find_ink, grey_of
-from blendkit.art.labels import Growth, cut_at_neck, drawn_closures, edited, grow, refine, switched_off
+from blendkit.art.labels import Growth, cut_at_neck, drawn_closures, edited, grow, refine, snap, switched_off
 from blendkit.art.learned import LOOK_PX_PER_MM, look_at, parts_of, silhouette
 from blendkit.art.region_edits import Edits, Place
 from blendkit.art.second_look import look_again
@@ -229,8 +229,13 @@ def _by_look(grey: NDArray[np.uint8], dpi: float, edits: Edits, rules: Regions |
         table[nearest[keep]] = labels[keep]
         labels = table[nearest]
     labels = edited(np.ascontiguousarray(labels, np.int32), ink, edits, least, pen, size)
-    full = cv2.resize(labels, grey.shape[::-1], interpolation=cv2.INTER_NEAREST)
-    runs = _runs(np.asarray(full, np.int32))
+    labels = np.asarray(cv2.resize(labels, grey.shape[::-1], interpolation=cv2.INTER_NEAREST), np.int32)
+    black = cv2.resize(
+        cv2.convertScaleAbs(look.dark, alpha=255), grey.shape[::-1], interpolation=cv2.INTER_LINEAR
+    )
+    line = rules.line if rules else np.asarray(black, np.uint8)
+    snap(labels, line, per_mm)
+    runs = _runs(labels)
     table, extents = _numbers(runs)
     if not extents:
         raise PictureError(
@@ -239,10 +244,6 @@ def _by_look(grey: NDArray[np.uint8], dpi: float, edits: Edits, rules: Regions |
         )
     numbered = runs.renamed(table)
     parts = tuple(_part(numbered, extent, 1, grey.shape) for extent in extents)
-    black = cv2.resize(
-        cv2.convertScaleAbs(look.dark, alpha=255), grey.shape[::-1], interpolation=cv2.INTER_LINEAR
-    )
-    line = rules.line if rules else np.asarray(black, np.uint8)
     times = per_mm / LOOK_PX_PER_MM
     moved = tuple(
         replace(one, path_px=path, start_px=path[0], end_px=path[-1])
