@@ -18,11 +18,12 @@ FRAME_SHARE = 0.025
 TABLE_STEP = 22.0
 """The frame differs from the sheet by this much, in Lab of 8 bits, where a table is in view."""
 
-LEAST_SHEET, MOST_SHEET = 0.12, 0.985
+LEAST_SHEET, MOST_SHEET = 0.12, 0.96
 """Shares of the picture that a sheet on a table may cover."""
 
-LEAST_FILL = 0.93
-"""How much of its four-sided outline a sheet fills."""
+LEAST_FILL, EMPTY_COSTS = 0.93, 8.0
+"""How much of its four-sided outline a sheet fills; of several guesses the largest is taken, what is empty of it
+counted so many times."""
 
 PALE_TIMES, PALE_STEP, PALE_SHARE = 2.0, 40, 0.004
 """Pale ink: so many times as many pixels lie this many grey levels above the card as lie below it, and at
@@ -116,8 +117,13 @@ def find_sheet(rgb: NDArray[np.uint8]) -> NDArray[np.float64] | None:
     best, best_score = None, 0.0
     for mask in _sheet_masks(lab, edges, np.median(bright, 0)):
         quad, fill = _quad_of(mask)
-        if quad is not None and fill > max(LEAST_FILL, best_score):
-            best, best_score = quad, fill
+        if quad is None or fill < LEAST_FILL:
+            continue
+        # a shadow's edge cuts a sheet off as straight as its own does, so the largest is the whole one
+        area = cv2.contourArea(quad.astype(np.float32)) / mask.size
+        score = area * (1 - EMPTY_COSTS * (1 - fill))
+        if area < MOST_SHEET and score > best_score:
+            best, best_score = quad, score
     return None if best is None else best / times
 
 
@@ -128,6 +134,10 @@ def _sheet_masks(
     light = np.clip(lab[..., 0], 0, 255).astype(np.uint8)
     away = np.hypot(lab[..., 1] - paper[1], lab[..., 2] - paper[2])
     hue = np.clip(255 - 5 * away, 0, 255).astype(np.uint8)
+    # colour a share of lightness, which a shadow leaves as it is
+    share_of = (lab[..., 1:] - 128) / (lab[..., :1] + 10)
+    tint = np.linalg.norm(share_of - (paper[1:] - 128) / (paper[0] + 10), axis=2)
+    tinted = np.clip(255 - 600 * tint, 0, 255).astype(np.uint8)
     table = np.median(edges, 0)
     unlike = np.clip(2 * np.linalg.norm(lab - table, axis=2), 0, 255).astype(np.uint8)
     # in a hand's shadow paper keeps its hue, so both count together
@@ -138,7 +148,7 @@ def _sheet_masks(
     far = np.linalg.norm((lab - table) * weights, axis=2)
     share = np.clip(255 * far / (near + far + 1e-6), 0, 255).astype(np.uint8)
     masks = []
-    for guess in (light, hue, unlike, both, np.asarray(share, np.uint8)):
+    for guess in (light, tinted, unlike, both, np.asarray(share, np.uint8)):
         blurred = cv2.GaussianBlur(guess, (0, 0), 1.5)
         masks.append(
             np.asarray(cv2.threshold(blurred, 0, 255, cv2.THRESH_BINARY | cv2.THRESH_OTSU)[1], np.uint8)
