@@ -50,6 +50,8 @@ class At:
         inside: the place within the file, in words.
         path: the same as keys and numbers of rows, from 1.
         line_of: gives the line of a path, or None.
+        strict: whether a key that nobody knows is a fault; it is none in files that a later version may write.
+        outer: the place around, for the rows of a list.
     """
 
     file: str
@@ -57,14 +59,17 @@ class At:
     inside: str = ""
     path: Path = ()
     line_of: Callable[[Path], int | None] | None = None
+    strict: bool = True
+    outer: str = ""
 
     def of(self, key: str) -> "At":
         """The place of a key in it."""
-        return dataclasses.replace(self, inside=_joined(self.inside, key), path=(*self.path, key))
+        inside = _joined(self.inside, key)
+        return dataclasses.replace(self, inside=inside, outer=self.inside, path=(*self.path, key))
 
     def row(self, number: int, called: str = "") -> "At":
         """The place of one row of a list, from 1; *called* what it is called there, in place of “…, entry 1”."""
-        inside = called or _joined(self.inside, f"entry {number}")
+        inside = _joined(self.outer, called) if called else _joined(self.inside, f"entry {number}")
         return dataclasses.replace(self, inside=inside, path=(*self.path, number))
 
     def fault(self, found: Any, accepted: str, words: bool = False) -> Any:
@@ -202,12 +207,13 @@ class Numbers:
 
 @dataclass(frozen=True, slots=True)
 class Rows:
-    """A list, each of whose rows *each* takes; *row* is what one is called, such as part."""
+    """A list, each of whose rows *each* takes; *row* is what one is called, such as part, *by* what names it."""
 
     each: Check
     least: int = 0
     most: int = 100_000
     row: str = ""
+    by: str = "name"
     words: str = ""
     blank: ClassVar[Any] = ()
 
@@ -226,7 +232,7 @@ class Rows:
             return at.fault(f"{len(value)} entries", self.accepted, words=True)
         rows = []
         for number, one in enumerate(value, 1):
-            name = one.get("name") if isinstance(one, Mapping) else None
+            name = one.get(self.by) if isinstance(one, Mapping) else None
             told = f" ({name})" if isinstance(name, str) and name else ""
             rows.append(self.each.read(one, at.row(number, f"{self.row} {number}{told}" if self.row else "")))
         return FAULTY if any(row is FAULTY for row in rows) else tuple(rows)
@@ -293,7 +299,8 @@ def read_form(form: type[Form], given: Mapping[str, Any], at: At, **more: Any) -
     """
     kind: Any = form
     checks = checks_of(kind)
-    note_unknown(given, checks, at)
+    if at.strict:
+        note_unknown(given, checks, at)
     values = dict(more)
     for one in dataclasses.fields(kind):
         check = checks.get(one.name)

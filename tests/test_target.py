@@ -107,13 +107,13 @@ def test_a_card_that_is_not_there_is_refused(tmp_path):
     [
         ({"format": "something"}, "blendkit-target"),
         ({"patches": []}, "6 or more"),
-        ({"frame": "table"}, '"card" or "page"'),
+        ({"frame": "table"}, "card, page"),
         ({"patch_mm": 9}, "patch_mm"),
-        ({"patches": [{"label": "A", "centre_mm": [1, 2]}]}, "patch A"),
+        ({"patches": [{"label": "A", "centre_mm": [1, 2]}]}, "patch 1 (A)"),
         ({"patches": [{"label": "A", "lab": [50, 0, 0]}]}, "centre_mm"),
         (
             {"patches": [{"label": "A", "centre_mm": [1, 2], "reflectance": {"nm": [400], "values": []}}]},
-            "patch A",
+            "patch 1 (A)",
         ),
     ],
 )

@@ -61,10 +61,11 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal, get_args
+from typing import Annotated, Any, Literal, get_args
 
 from blendkit.errors import PaletteError, Problem, SheetError
 from blendkit.files import read_json
+from blendkit.forms import At, Number, Numbers, Record, Rows, Words, read_form
 from blendkit.palette import replace_file
 
 MOST_BYTES = 4_000_000
@@ -77,30 +78,31 @@ DICTIONARY = "DICT_ARUCO_MIP_36H12"
 
 BoxKind = Literal["swatch", "blend", "over", "anchor", "lift", "paper"]
 Corners = tuple[tuple[float, float], tuple[float, float], tuple[float, float], tuple[float, float]]
+_MM, _PLACE_MM = Number(0, 2000), Numbers(2, 0, 2000)
 
 
 @dataclass(frozen=True, slots=True)
 class MarkSpec:
     """One camera mark: its number and the corners of its black square, clockwise from its top left."""
 
-    id: int
-    corners_mm: Corners
+    id: Annotated[int, Number(0, 249, whole=True)]
+    corners_mm: Annotated[Corners, Rows(_PLACE_MM, 4, 4, words="four corners, each [x, y]")]
 
 
 @dataclass(frozen=True, slots=True)
 class BoxSpec:
     """One place to be coloured (or left bare) and read: see the table in the module's docstring."""
 
-    label: str
-    kind: BoxKind
-    markers: tuple[str, ...]
-    coats: int
-    ratio: float | None
-    x_mm: float
-    y_mm: float
-    w_mm: float
-    h_mm: float
-    expected_lab: tuple[float, float, float] | None = None
+    label: Annotated[str, Words()]
+    kind: Annotated[BoxKind, Words(get_args(BoxKind))]
+    markers: Annotated[tuple[str, ...], Rows(Words(), words="a list of names")]
+    coats: Annotated[int, Number(0, 9, whole=True)]
+    ratio: Annotated[float | None, Number(0, 1)]
+    x_mm: Annotated[float, _MM]
+    y_mm: Annotated[float, _MM]
+    w_mm: Annotated[float, _MM]
+    h_mm: Annotated[float, _MM]
+    expected_lab: Annotated[tuple[float, float, float] | None, Numbers(3, -200, 200)] = None
 
     @property
     def centre_mm(self) -> tuple[float, float]:
@@ -108,16 +110,19 @@ class BoxSpec:
         return self.x_mm + self.w_mm / 2, self.y_mm + self.h_mm / 2
 
 
+_BOX = Record(BoxSpec, usual=(("ratio", None),))
+
+
 @dataclass(frozen=True, slots=True)
 class PageSpec:
     """One printed page: its size, marks, code and boxes."""
 
-    page: int
-    size_mm: tuple[float, float]
-    code: str
-    code_box_mm: tuple[float, float, float, float]
-    marks: tuple[MarkSpec, ...]
-    boxes: tuple[BoxSpec, ...]
+    page: Annotated[int, Number(1, 999, whole=True)]
+    size_mm: Annotated[tuple[float, float], Numbers(2, 20, 2000)]
+    code: Annotated[str, Words()]
+    code_box_mm: Annotated[tuple[float, float, float, float], Numbers(4, 0, 2000)]
+    marks: Annotated[tuple[MarkSpec, ...], Rows(Record(MarkSpec), row="mark entry")]
+    boxes: Annotated[tuple[BoxSpec, ...], Rows(_BOX, row="box entry")]
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,10 +130,10 @@ class ChartSpec:
     """A whole chart: what its description file holds."""
 
     version: int
-    chart_id: str
-    title: str
-    paper: str
-    pages: tuple[PageSpec, ...]
+    chart_id: Annotated[str, Words()]
+    title: Annotated[str, Words()]
+    paper: Annotated[str, Words()]
+    pages: Annotated[tuple[PageSpec, ...], Rows(Record(PageSpec), row="page entry")]
 
     def page(self, number: int) -> PageSpec:
         """Give the page with that *number*, counted from 1.
@@ -231,137 +236,11 @@ def read_chart_file(path: Path) -> ChartSpec:
             f"{path} is of version {version!r}; this blendkit reads 1 to {CHART_FILE_VERSION}. "
             "A newer blendkit will read it"
         )
-    reader = _Reader()
-    chart = ChartSpec(
-        version=version,
-        chart_id=reader.text(data, "chart_id", "chart"),
-        title=reader.text(data, "title", "chart"),
-        paper=reader.text(data, "paper", "chart"),
-        pages=tuple(
-            reader.page(entry, f"page entry {number}")
-            for number, entry in enumerate(reader.list(data, "pages", "chart"), 1)
-        ),
-    )
+    problems: list[Problem] = []
+    at = At(path.name, problems, strict=False)
+    chart = read_form(ChartSpec, data, at, version=version)
     if data.get("dictionary") != DICTIONARY:
-        reader.problem("chart: dictionary", data.get("dictionary"), DICTIONARY)
-    if reader.problems:
-        raise SheetError(f"{path} can't be used", reader.problems)
+        at.of("dictionary").fault(data.get("dictionary"), DICTIONARY)
+    if problems:
+        raise SheetError(f"{path} can't be used", problems)
     return chart
-
-
-class _Reader:
-    """Turns JSON into the records and collects what is wrong on the way."""
-
-    def __init__(self) -> None:
-        self.problems: list[Problem] = []
-
-    def problem(self, where: str, found: Any, accepted: str) -> None:
-        self.problems.append(Problem(where, repr(found)[:60], accepted))
-
-    def text(self, data: Mapping[str, Any], key: str, where: str) -> str:
-        value = data.get(key)
-        if not isinstance(value, str):
-            self.problem(f"{where}: {key}", value, "text")
-            return ""
-        return value
-
-    def list(self, data: Mapping[str, Any], key: str, where: str) -> list[Any]:
-        value = data.get(key)
-        if not isinstance(value, list):
-            self.problem(f"{where}: {key}", value, "a list")
-            return []
-        return value
-
-    def numbers(self, value: Any, count: int, where: str, low: float, high: float) -> tuple[float, ...]:
-        if (
-            not isinstance(value, list)
-            or len(value) != count
-            or not all(_is_number(item) and low <= item <= high for item in value)
-        ):
-            self.problem(where, value, f"{count} numbers, {low:g} to {high:g}")
-            return (0.0,) * count
-        return tuple(float(item) for item in value)
-
-    def whole(self, data: Mapping[str, Any], key: str, where: str, low: int, high: int) -> int:
-        value = data.get(key)
-        if not isinstance(value, int) or isinstance(value, bool) or not low <= value <= high:
-            self.problem(f"{where}: {key}", value, f"a whole number, {low} to {high}")
-            return low
-        return value
-
-    def page(self, entry: Any, where: str) -> PageSpec:
-        if not isinstance(entry, dict):
-            self.problem(where, entry, "an object")
-            entry = {}
-        width, height = self.numbers(entry.get("size_mm"), 2, f"{where}: size_mm", 20, 2000)
-        code_box = self.numbers(entry.get("code_box_mm"), 4, f"{where}: code_box_mm", 0, 2000)
-        return PageSpec(
-            page=self.whole(entry, "page", where, 1, 999),
-            size_mm=(width, height),
-            code=self.text(entry, "code", where),
-            code_box_mm=(code_box[0], code_box[1], code_box[2], code_box[3]),
-            marks=tuple(
-                self.mark(mark, f"{where}, mark entry {number}")
-                for number, mark in enumerate(self.list(entry, "marks", where), 1)
-            ),
-            boxes=tuple(
-                self.box(box, f"{where}, box entry {number}")
-                for number, box in enumerate(self.list(entry, "boxes", where), 1)
-            ),
-        )
-
-    def mark(self, entry: Any, where: str) -> MarkSpec:
-        if not isinstance(entry, dict):
-            self.problem(where, entry, "an object")
-            entry = {}
-        corners = entry.get("corners_mm")
-        if not isinstance(corners, list) or len(corners) != 4:
-            self.problem(f"{where}: corners_mm", corners, "four corners, each [x, y]")
-            corners = [[0.0, 0.0]] * 4
-        a, b, c, d = (self.numbers(corner, 2, f"{where}: corners_mm", 0, 2000) for corner in corners)
-        return MarkSpec(
-            id=self.whole(entry, "id", where, 0, 249),
-            corners_mm=((a[0], a[1]), (b[0], b[1]), (c[0], c[1]), (d[0], d[1])),
-        )
-
-    def box(self, entry: Any, where: str) -> BoxSpec:
-        if not isinstance(entry, dict):
-            self.problem(where, entry, "an object")
-            entry = {}
-        kind = entry.get("kind")
-        if kind not in get_args(BoxKind):
-            self.problem(f"{where}: kind", kind, ", ".join(get_args(BoxKind)))
-            kind = "paper"
-        names = self.list(entry, "markers", where)
-        if not all(isinstance(name, str) for name in names):
-            self.problem(f"{where}: markers", names, "a list of names")
-            names = []
-        ratio = entry.get("ratio")
-        if ratio is not None and (not _is_number(ratio) or not 0 <= ratio <= 1):
-            self.problem(f"{where}: ratio", ratio, "a number 0 to 1, or null")
-            ratio = None
-        expected = entry.get("expected_lab")
-        lab = None if expected is None else self.numbers(expected, 3, f"{where}: expected_lab", -200, 200)
-        x, y, w, h = self.numbers(
-            [entry.get(key) for key in ("x_mm", "y_mm", "w_mm", "h_mm")],
-            4,
-            f"{where}: x_mm, y_mm, w_mm, h_mm",
-            0,
-            2000,
-        )
-        return BoxSpec(
-            label=self.text(entry, "label", where),
-            kind=kind,
-            markers=tuple(names),
-            coats=self.whole(entry, "coats", where, 0, 9),
-            ratio=ratio,
-            x_mm=x,
-            y_mm=y,
-            w_mm=w,
-            h_mm=h,
-            expected_lab=None if lab is None else (lab[0], lab[1], lab[2]),
-        )
-
-
-def _is_number(value: Any) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) <= 1e300

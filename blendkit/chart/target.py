@@ -23,7 +23,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,6 +34,7 @@ from blendkit.chart.find_page import PageFit
 from blendkit.colour import lab_to_xyz1
 from blendkit.errors import BlendkitError, Problem, SheetError
 from blendkit.files import read_json
+from blendkit.forms import At, Numbers, Own, Record, Rows, Words, read_form
 from blendkit.picture import Picture
 from blendkit.spectrum import reflectance_to_lab, resample_reflectance
 
@@ -79,6 +80,44 @@ class PlacedTarget:
     notes: tuple[str, ...]
 
 
+def _read_reflectance(value: Any, at: At) -> Any:
+    """The Lab of a spectrum."""
+    try:
+        nm = np.array(value["nm"], dtype=np.float64)
+        values = np.array(value["values"], dtype=np.float64)
+        return np.asarray(reflectance_to_lab(resample_reflectance(nm, values)), dtype=np.float64)
+    except (BlendkitError, KeyError, TypeError, ValueError) as error:
+        words = str(error).splitlines()[0]
+        return at.fault(words, "reflectance 0 to 1 at rising wavelengths", words=True)
+
+
+def _check_patch(patch: "_Patch", given: Mapping[str, Any], at: At) -> None:
+    if not {"lab", "reflectance"} & set(given):
+        at.fault("no colour", '"lab": three numbers, or "reflectance": {"nm", "values"}', words=True)
+
+
+@dataclass(frozen=True, slots=True)
+class _Patch:
+    """A patch as the file tells it; *reflectance* as Lab."""
+
+    centre_mm: Annotated[tuple[float, float], Numbers(2, -1000, 2000)]
+    label: Annotated[Any, Own(lambda value, at: value)] = None
+    lab: Annotated[tuple[float, ...] | None, Numbers(3, -200, 200)] = None
+    reflectance: Annotated[Floats | None, Own(_read_reflectance)] = None
+
+
+@dataclass(frozen=True, slots=True)
+class _Card:
+    """A target as its file tells it."""
+
+    patch_mm: Annotated[tuple[float, float], Numbers(2, 1, 200)]
+    patches: Annotated[
+        tuple[_Patch, ...], Rows(Record(_Patch, sense=_check_patch), most=10_000, row="patch", by="label")
+    ]
+    name: Annotated[str, Words()] = ""
+    frame: Annotated[Literal["card", "page"], Words(("card", "page"))] = "card"
+
+
 def read_target_file(path: Path) -> TargetSpec:
     """Read a target's description file.
 
@@ -91,66 +130,21 @@ def read_target_file(path: Path) -> TargetSpec:
             '"version": 1'
         )
     problems: list[Problem] = []
-    frame = data.get("frame", "card")
-    if frame not in ("card", "page"):
-        problems.append(Problem("frame", repr(frame), '"card" or "page"'))
-    patch = _numbers(data.get("patch_mm"), 2, 1.0, 200.0)
-    if patch is None:
-        problems.append(Problem("patch_mm", repr(data.get("patch_mm")), "two numbers, 1 to 200"))
-    labels: list[str] = []
-    centres: list[Floats] = []
-    labs: list[Floats] = []
-    entries = data.get("patches")
-    for number, entry in enumerate(entries if isinstance(entries, list) else [], 1):
-        label = str(entry.get("label", number)) if isinstance(entry, dict) else str(number)
-        where = f"patch {label}"
-        centre = _numbers(entry.get("centre_mm") if isinstance(entry, dict) else None, 2, -1000.0, 2000.0)
-        lab = _patch_lab(entry, where, problems) if isinstance(entry, dict) else None
-        if centre is None:
-            problems.append(Problem(where, "no place", '"centre_mm": two numbers'))
-        elif lab is not None:
-            labels.append(label)
-            centres.append(centre)
-            labs.append(lab)
-    if not problems and len(labs) < _LEAST_PATCHES:
-        problems.append(Problem("patches", str(len(labs)), f"{_LEAST_PATCHES} or more"))
-    if problems or patch is None:
+    card = read_form(_Card, data, At(path.name, problems, strict=False))
+    if not problems and len(card.patches) < _LEAST_PATCHES:
+        problems.append(Problem("patches", str(len(card.patches)), f"{_LEAST_PATCHES} or more"))
+    if problems:
         raise SheetError(f"{path} can't be used", problems)
     return TargetSpec(
-        name=str(data.get("name", path.stem)),
-        frame="page" if frame == "page" else "card",
-        patch_mm=(float(patch[0]), float(patch[1])),
-        labels=tuple(labels),
-        centres_mm=np.array(centres),
-        lab=np.array(labs),
+        name=card.name or path.stem,
+        frame=card.frame,
+        patch_mm=card.patch_mm,
+        labels=tuple(
+            str(number if one.label is None else one.label) for number, one in enumerate(card.patches, 1)
+        ),
+        centres_mm=np.array([one.centre_mm for one in card.patches]),
+        lab=np.array([one.reflectance if one.lab is None else one.lab for one in card.patches]),
     )
-
-
-def _numbers(value: Any, count: int, low: float, high: float) -> Floats | None:
-    if not isinstance(value, list) or len(value) != count:
-        return None
-    if not all(isinstance(v, int | float) and low <= v <= high for v in value):
-        return None
-    return np.array(value, dtype=np.float64)
-
-
-def _patch_lab(entry: Mapping[str, Any], where: str, problems: list[Problem]) -> Floats | None:
-    lab = _numbers(entry.get("lab"), 3, -200.0, 200.0)
-    if lab is not None:
-        return lab
-    spectrum = entry.get("reflectance")
-    if isinstance(spectrum, dict):
-        try:
-            nm = np.array(spectrum.get("nm"), dtype=np.float64)
-            values = np.array(spectrum.get("values"), dtype=np.float64)
-            return np.asarray(reflectance_to_lab(resample_reflectance(nm, values)), dtype=np.float64)
-        except (BlendkitError, TypeError, ValueError) as error:
-            problems.append(
-                Problem(where, str(error).splitlines()[0], "reflectance 0 to 1 at rising wavelengths")
-            )
-            return None
-    problems.append(Problem(where, "no colour", '"lab": three numbers, or "reflectance": {"nm", "values"}'))
-    return None
 
 
 def find_target(picture: Picture, fit: PageFit, light: PaperLight | None, target: TargetSpec) -> PlacedTarget:
