@@ -5,13 +5,14 @@ what others wrote in it.
 """
 
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from blendkit.errors import InkError, PaletteError, Problem
+from blendkit.errors import PaletteError, Problem
 from blendkit.files import locked, read_whole, real_path, replace_file
+from blendkit.forms import FAULTY, At, Number
 from blendkit.ink import DEFAULT_MODEL, MODEL_BOUNDS, InkModel
 from blendkit.palette import Palette, name_key
 from blendkit.palette.store import beside
@@ -76,7 +77,7 @@ def read_calibrations(palette_path: str | os.PathLike[str]) -> tuple[StoredCalib
     Raises: PaletteError for a file that can't be read, naming what is wrong in it.
     """
     file = calibration_path(palette_path)
-    return tuple(_calibration(file, place, table) for place, table in enumerate(_tables(file), start=1))
+    return _read_fits(file, _tables(file))
 
 
 def stored_model(palette: Palette, paper: str) -> InkModel | None:
@@ -180,11 +181,12 @@ def _table(calibration: StoredCalibration) -> Any:
 # ---------------------------------------------------------------- reading
 
 
-def _unreadable(file: Path, found: str, accepted: str = _REMEDY, where: str = "") -> PaletteError:
-    return PaletteError(
-        f"The fitted ink constants of this palette can't be used: {file.name}.",
-        [Problem(where or str(file), found, accepted)],
-    )
+def _refusal(file: Path, problems: Sequence[Problem]) -> PaletteError:
+    return PaletteError(f"The fitted ink constants of this palette can't be used: {file.name}.", problems)
+
+
+def _unreadable(file: Path, found: str, accepted: str = _REMEDY) -> PaletteError:
+    return _refusal(file, [Problem(str(file), found, accepted)])
 
 
 def _tables(file: Path) -> list[Any]:
@@ -206,25 +208,29 @@ def _tables(file: Path) -> list[Any]:
     return tables
 
 
-def _calibration(file: Path, place: int, table: Any) -> StoredCalibration:
-    where = f"{file.name}, [[paper]] number {place}"
+def _read_fits(file: Path, tables: Sequence[Any]) -> tuple[StoredCalibration, ...]:
+    problems: list[Problem] = []
+    fits = [
+        _calibration(table, At(file.name, problems, f"[[paper]] number {place}"))
+        for place, table in enumerate(tables, start=1)
+    ]
+    if problems:
+        raise _refusal(file, problems)
+    return tuple(fits)
+
+
+def _calibration(table: Any, at: At) -> StoredCalibration:
     if not isinstance(table, Mapping) or not isinstance(table.get("name"), str):
-        raise _unreadable(file, "no name of a paper", where=where)
-    constants = {name: table.get(name, getattr(DEFAULT_MODEL, name)) for name in MODEL_BOUNDS}
-    for name, value in constants.items():
-        low, high = MODEL_BOUNDS[name]
-        if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
-            raise _unreadable(
-                file, f"{name} = {repr(value)[:60]}", f"a number from {low:g} to {high:g}", where
-            )
-    try:
-        model = InkModel(**{name: float(value) for name, value in constants.items()})
-    except InkError as error:
-        fault = error.problems[0]
-        raise _unreadable(file, f"{fault.where} = {fault.found}", fault.accepted, where) from None
+        at.fault("no name of a paper", _REMEDY, words=True)
+        table = {"name": ""}
+    constants = {}
+    for name, (low, high) in MODEL_BOUNDS.items():
+        usual = getattr(DEFAULT_MODEL, name)
+        value = Number(low, high).read(table.get(name, usual), at.of(name))
+        constants[name] = usual if value is FAULTY else value
     return StoredCalibration(
         paper=table["name"],
-        model=model,
+        model=InkModel(**constants),
         date=str(table.get("date", "")),
         observations=_count(table.get("observations")),
         markers=_count(table.get("markers")),

@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from blendkit.colour import lab_to_xyz1, srgb1_to_lab, xyz1_to_lab
 from blendkit.errors import PaletteError, Problem
+from blendkit.forms import Number
 from blendkit.palette.records import PatternShare, Reading
 from blendkit.palette.table import show_number
 from blendkit.spectrum import LIGHTS, OBSERVERS, lab_to_interior, reflectance_to_lab, resample_reflectance
@@ -24,6 +25,7 @@ Floats = NDArray[np.float64]
 
 MAX_AB = 160.0
 """Largest a or b that is accepted: beyond any surface colour."""
+LAB_LIMITS = {"L": Number(0, 100), "a": Number(-MAX_AB, MAX_AB), "b": Number(-MAX_AB, MAX_AB)}
 
 MAX_REFLECTANCE = 1.5
 """Largest reflectance that is accepted: brightened papers pass 1 where they glow."""
@@ -31,7 +33,11 @@ MIN_REFLECTANCE = -0.02
 """Smallest that is accepted, and taken for 0: instruments give such values for deep blacks."""
 
 HEX_ACCEPTED = "#rrggbb, such as #c8553d"
-REFLECTANCE_ACCEPTED = "a reflectance from 0 to 1 (to 1.5 where brighteners glow), or with a % sign"
+REFLECTANCES = Number(
+    MIN_REFLECTANCE,
+    MAX_REFLECTANCE,
+    words="a reflectance from 0 to 1 (to 1.5 where brighteners glow), or with a % sign",
+)
 _HEX = re.compile(r"#(?:[0-9a-f]{3}){1,2}|(?!\d+e\d+$)[0-9a-f]{6}", re.IGNORECASE | re.ASCII)
 """Without its # six digits only, and none that reads as 1e5: a spreadsheet eats noughts and digits."""
 
@@ -75,9 +81,7 @@ def given_spectrum(nm: Sequence[float], reflectance: Sequence[float] | Floats) -
 
 def lab_fault(letter: str, value: float) -> str:
     """Give what is accepted when *value* is not, else ""."""
-    if letter == "L":
-        return "" if 0.0 <= value <= 100.0 else "a number from 0 to 100"
-    return "" if abs(value) <= MAX_AB else f"a number from -{MAX_AB:g} to {MAX_AB:g}"
+    return "" if LAB_LIMITS[letter].fits(value) else LAB_LIMITS[letter].accepted
 
 
 def spectrum_fault(nm: Sequence[float], whole: bool = False) -> str:
@@ -248,7 +252,7 @@ def reading_from_spectrum(
     if values.shape != wavelengths.shape:
         fault = "as many values as wavelengths"
     elif not np.all((values >= MIN_REFLECTANCE) & (values <= MAX_REFLECTANCE)):
-        fault = REFLECTANCE_ACCEPTED
+        fault = REFLECTANCES.accepted
     if fault:
         problem = Problem("spectrum", f"{values.size} values", fault)
         raise PaletteError("This spectrum can't be read.", [problem])

@@ -5,21 +5,21 @@ Every fault of every row is gathered and reported together.
 
 import re
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal, cast
 
 from blendkit.errors import PaletteError, Problem
+from blendkit.forms import Number
 from blendkit.palette.readings import (
     HEX_ACCEPTED,
+    LAB_LIMITS,
     MAX_REFLECTANCE,
-    MIN_REFLECTANCE,
-    REFLECTANCE_ACCEPTED,
+    REFLECTANCES,
     Given,
     given_hex,
     given_lab,
     given_spectrum,
-    lab_fault,
     mean_reading,
     readings_from_given,
     spectrum_fault,
@@ -58,7 +58,11 @@ _SCALE_255 = 60
 MAX_ROWS = 50_000
 """Most rows that are read: four coats of 10,000 markers, and papers. Own judgement."""
 
-_MAX_PRICE = 1e6
+_COATS, _COAT_LIMITS = Number(1, MAX_COATS, whole=True), Number(1, 20, whole=True)
+_LIFT = Number(0, 1, words="a share from 0 to 1, or a percentage")
+_PRICE = Number(0, 1e6, words="a price of 0 or more, without its currency")
+_SHARE = Number(5e-324, 100, words="a share above 0 up to 1, or a percentage")
+_UNCERTAINTY = Number(0, 100, words="a CIEDE2000 from 0 to 100, or nothing")
 _OUT_WORDS = {
     **dict.fromkeys(("y", "x", "1", "true", "empty", "dry", "lent", "out", "ordered"), "yes"),
     **dict.fromkeys(("n", "0", "false", "here", "in"), "no"),
@@ -127,10 +131,8 @@ class _Cells:
         self.fault(key, _shown(text), ", ".join(accepted))
         return default
 
-    def number(
-        self, key: str, accepted: str, good: Callable[[float], bool], percent: bool = False
-    ) -> float | None:
-        """Give the cell as a number for which *good* holds, None when it is blank or at fault."""
+    def number(self, key: str, limits: Number, percent: bool = False) -> float | None:
+        """Give the cell as a number within its limits, None when it is blank or at fault."""
         text = self[key]
         if not text:
             return None
@@ -138,8 +140,8 @@ class _Cells:
         if value is None and percent and text.endswith("%"):
             value = parse_number(text[:-1])
             value = value / 100.0 if value is not None else None
-        if value is None or not good(value):
-            self.fault(key, _shown(text), accepted)
+        if value is None or not limits.fits(int(value) if limits.whole and value.is_integer() else value):
+            self.fault(key, _shown(text), limits.accepted)
             return None
         return value
 
@@ -274,15 +276,13 @@ def _row(cells: _Cells, width: int, wavelengths: dict[float, str]) -> _Row:
     if not kind and not cells["kind"]:
         cells.fault("kind", "nothing", ", ".join(_ROW_KINDS))
     finish = cells.choice("finish", FINISHES, "matt", {"matte": "matt", "glossy": "gloss"})
-    coats = cells.number(
-        "coats", f"a whole number from 1 to {MAX_COATS}", lambda n: n == int(n) and 1 <= n <= MAX_COATS
-    )
+    coats = cells.number("coats", _COATS)
     if coats is not None and coats > 1 and kind and kind != "marker":
         cells.fault("coats", f"{coats:g} for {kind}", "1 or nothing: only markers have coats")
-    limit = cells.number("coat_limit", "a whole number from 1 to 20", lambda n: n == int(n) and 1 <= n <= 20)
+    limit = cells.number("coat_limit", _COAT_LIMITS)
     if limit is not None and kind in ("marker", "ink"):
         cells.fault("coat_limit", f"{limit:g} for {kind}", "nothing: only papers and ribbons have a limit")
-    lift = cells.number("lift", "a share from 0 to 1, or a percentage", lambda n: 0 <= n <= 1, percent=True)
+    lift = cells.number("lift", _LIFT, percent=True)
     if lift is not None and (kind != "marker" or (coats or 1) != 1):
         cells.fault("lift", f"{lift:g} for {kind}", "nothing: only one coat of a marker has a lift")
     if cells["on"] and kind in ("paper", "ribbon"):
@@ -290,12 +290,8 @@ def _row(cells: _Cells, width: int, wavelengths: dict[float, str]) -> _Row:
             "on", f"{_shown(cells['on'])} for {kind}", "nothing: only markers and inks lie on a paper"
         )
     out = cells.choice("out", ("yes", "no"), "no", _OUT_WORDS)
-    price = cells.number(
-        "price", "a price of 0 or more, without its currency", lambda n: 0 <= n <= _MAX_PRICE
-    )
-    share = cells.number(
-        "share", "a share above 0 up to 1, or a percentage", lambda n: 0 < n <= 100, percent=True
-    )
+    price = cells.number("price", _PRICE)
+    share = cells.number("share", _SHARE, percent=True)
     if pattern and kind in ("marker", "ink"):
         cells.fault(
             "pattern", f"{_shown(pattern)} for {kind}", "nothing: only papers and ribbons have a pattern"
@@ -337,8 +333,7 @@ def _colour(cells: _Cells, wavelengths: dict[float, str], kind: str) -> Given | 
     """Read the one colour of a row with what is said of its measurement, or note what is wrong with it."""
     light = cells.choice("light", tuple(LIGHTS), "D50")
     observer = _observer(cells)
-    accepted = "a CIEDE2000 from 0 to 100, or nothing"
-    uncertainty = cells.number("uncertainty", accepted, lambda n: 0 <= n <= 100)
+    uncertainty = cells.number("uncertainty", _UNCERTAINTY)
     lab_cells = [letter for letter in "Lab" if cells[letter.casefold()]]
     bands = [nm for nm, key in wavelengths.items() if cells[key]]
     ways = [way for way, given in (("hex", cells["hex"]), ("Lab", lab_cells), ("spectrum", bands)) if given]
@@ -369,23 +364,17 @@ def _colour(cells: _Cells, wavelengths: dict[float, str], kind: str) -> Given | 
 def _observer(cells: _Cells) -> int:
     """Read ``2``, ``10``, ``10°`` or ``10 deg``."""
     text = cells["observer"]
-    match = re.fullmatch(r"(2|10) ?(?:°|deg|degree|degrees)", text.casefold())
-    if match:
-        return int(match[1])
-    return int(cells.number("observer", "2 or 10", lambda n: n in OBSERVERS) or 2)
+    match = re.fullmatch(r"(2|10)(?:\.0*)? ?(?:°|deg|degree|degrees)?", text.casefold())
+    if text and match is None:
+        cells.fault("observer", _shown(text), " or ".join(map(str, OBSERVERS)))
+    return int(match[1]) if match is not None else 2
 
 
 def _lab(cells: _Cells, given: list[str], light: str, observer: int) -> Given | None:
     for letter in "Lab":
         if letter not in given:
             cells.fault(letter.casefold(), "nothing", f"a number, since {' and '.join(given)} stands there")
-    values = []
-    for letter in given:
-
-        def good(value: float, letter: str = letter) -> bool:
-            return not lab_fault(letter, value)
-
-        values.append(cells.number(letter.casefold(), lab_fault(letter, 1e9), good))
+    values = [cells.number(letter.casefold(), LAB_LIMITS[letter]) for letter in given]
     lab = [value for value in values if value is not None]
     return given_lab(lab, light, observer) if len(lab) == 3 else None
 
@@ -405,13 +394,9 @@ def _spectrum(cells: _Cells, wavelengths: dict[float, str], bands: list[float]) 
             return given_spectrum(bands, plain)
     reflectance = []
     for nm in bands:
-        value = cells.number(wavelengths[nm], REFLECTANCE_ACCEPTED, _is_reflectance, percent=True)
+        value = cells.number(wavelengths[nm], REFLECTANCES, percent=True)
         reflectance += [] if value is None else [value]
     return given_spectrum(bands, reflectance) if len(reflectance) == len(bands) else None
-
-
-def _is_reflectance(value: float) -> bool:
-    return MIN_REFLECTANCE <= value <= MAX_REFLECTANCE
 
 
 # ---------------------------------------------------------------- rows together
