@@ -110,17 +110,20 @@ class Check(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """Words; *among* the only ones, *needed* what they are where there have to be some."""
+    """Words; *among* the only ones, *needed* what they are where some have to be, *exact* just as sent."""
 
     among: Sequence[str] = ()
     longest: int | None = None
     needed: str = ""
+    exact: bool = False
     blank: ClassVar[Any] = ""
 
     @property
     def accepted(self) -> str:
         """What is accepted, in words."""
         most = "" if self.longest is None else f" of at most {self.longest} letters"
+        if self.exact and not self.among:
+            return f"a text{most}"
         return (
             ", ".join(one for one in self.among if one) or self.needed or f'words between quotes, "…"{most}'
         )
@@ -129,7 +132,7 @@ class Words:
         """The words without blanks about them; of several lines, without the empty ones about them."""
         if not isinstance(value, str) or "\0" in value or (self.needed and not value.strip()):
             return at.fault(value, self.accepted)
-        text = value.strip("\n") if "\n" in value else value.strip()
+        text = value if self.exact else value.strip("\n") if "\n" in value else value.strip()
         if (self.among and text not in self.among) or (self.longest is not None and len(text) > self.longest):
             return at.fault(value, self.accepted)
         return text

@@ -73,7 +73,7 @@ def test_texts_of_an_address_become_what_they_stand_for():
         ({"name": "x", "at": [0.1]}, "at"),
         ({"name": "x", "at": [0.1, 1.2]}, "at"),
         ({"name": "x", "line": []}, "line"),
-        ({"name": "x", "line": [[0.1, 0.2], [0.3]]}, "line"),
+        ({"name": "x", "line": [[0.1, 0.2], [0.3]]}, "line, entry 2"),
         ({"name": "x", "kind": "c"}, "kind"),
         ({"name": "x", "other": 1}, "'other'"),
     ],

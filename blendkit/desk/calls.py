@@ -1,6 +1,7 @@
 """One table of what the page may ask: each call with its fields, so that checking and describing can't differ."""
 
 import dataclasses
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -9,6 +10,7 @@ from typing import Any, Literal, TypeVar, Union, dataclass_transform, get_args, 
 
 from blendkit.desk.files import Upload
 from blendkit.errors import BlendkitError, Problem
+from blendkit.forms import At, Check, Flag, Number, Numbers, Own, Rows, Words, checks_of, shown
 
 Question = TypeVar("Question")
 
@@ -48,7 +50,11 @@ class CallError(BlendkitError):
     """A question that the page can't have meant: a field that is missing, unknown or of another kind."""
 
 
-@dataclass(frozen=True, slots=True)
+_PLACE = Numbers(2, 0, 1, "[x, y], each from 0 to 1")
+_OBJECT = Own(lambda value, at: value if isinstance(value, dict) else at.fault(value, "an object"))
+
+
+@dataclass(frozen=True)
 class Field:
     """One field of a question, as :func:`ask` and its type tell it."""
 
@@ -62,18 +68,41 @@ class Field:
     high: float | None = None
     longest: int = 400
 
+    @cached_property
+    def check(self) -> Check:
+        """What is taken for it."""
+        text = Words(self.choices, self.longest, exact=True)
+        low, high = (
+            -math.inf if self.low is None else self.low,
+            math.inf if self.high is None else self.high,
+        )
+        checks: dict[Kind, Check] = {
+            "text": text,
+            "number": Number(low, high),
+            "whole": Number(low, high, whole=True),
+            "yes": Flag(),
+            "texts": Rows(text, most=LONGEST_LIST),
+            "place": _PLACE,
+            "places": Rows(_PLACE, 1, LONGEST_LIST, words="a list of places [x, y], each from 0 to 1"),
+            "objects": Rows(_OBJECT, most=LONGEST_LIST),
+        }
+        return checks[self.kind]
 
-def ask(words: str, *, required: bool = False, default: Any = None, **limits: Any) -> Any:
+
+def ask(
+    words: str, *, required: bool = False, default: Any = None, like: type | None = None, **limits: Any
+) -> Any:
     """Declare a field of a question.
 
     Args:
         words: what it means, for the description.
         required: whether the question makes no sense without it.
         default: what is taken when it isn't sent.
+        like: a form whose field of that name has the limits (:mod:`blendkit.forms`).
         limits: ``choices``, the only texts accepted, where the type doesn't tell them; ``low`` and ``high`` of a
             number; ``longest``, most letters of a text.
     """
-    told = {"words": words, "required": required, "default": default, **limits}
+    told = {"words": words, "required": required, "default": default, "like": like, **limits}
     return dataclasses.field(default=default, metadata=told)
 
 
@@ -96,10 +125,17 @@ def fields_of(asked: type) -> tuple[Field, ...]:
         hint = hints[one.name]
         if get_origin(hint) in (Union, UnionType):
             hint = next(each for each in get_args(hint) if each is not type(None))
+        told = dict(one.metadata)
+        like = told.pop("like")
+        check = checks_of(like)[one.name] if like is not None else None
+        if isinstance(check, Number):
+            told |= {"low": check.low, "high": check.high}
+        elif isinstance(check, Words):
+            told |= {"choices": tuple(check.among)}
         if get_origin(hint) is Literal:
-            found.append(Field(one.name, "text", choices=get_args(hint), **one.metadata))
+            found.append(Field(one.name, "text", choices=get_args(hint), **told))
         else:
-            found.append(Field(one.name, _KINDS[hint], **one.metadata))
+            found.append(Field(one.name, _KINDS[hint], **told))
     return tuple(found)
 
 
@@ -162,11 +198,12 @@ def parse_question(asked: type[Question], sent: Mapping[str, Any], as_text: bool
     Raises: CallError with every field that is not right.
     """
     problems: list[Problem] = []
+    at = At("", problems)
     fields = fields_of(asked)
     known = {field.name for field in fields}
     for name in sent:
         if name not in known:
-            problems.append(Problem(_short(name), "a field", ", ".join(sorted(known)) or "no field"))
+            problems.append(Problem(shown(name), "a field", ", ".join(sorted(known)) or "no field"))
     given: dict[str, Any] = {}
     for field in fields:
         value = sent.get(field.name)
@@ -176,24 +213,10 @@ def parse_question(asked: type[Question], sent: Mapping[str, Any], as_text: bool
             continue
         if as_text:
             value = _from_text(field, value)
-        fault = _fault(field, value)
-        if fault:
-            problems.append(Problem(field.name, _short(value), fault))
-        elif field.kind == "places":
-            value = tuple((float(x), float(y)) for x, y in value)
-        elif field.kind in ("texts", "place", "objects"):
-            value = tuple(value)
-        elif field.kind == "number":
-            value = float(value)
-        given[field.name] = value
+        given[field.name] = field.check.read(value, at.of(field.name))
     if problems:
         raise CallError("The page asked something that can't be answered.", problems)
     return asked(**given)
-
-
-def _short(value: Any) -> str:
-    text = repr(value)
-    return text if len(text) <= 80 else text[:77] + "…"
 
 
 def _from_text(field: Field, values: list[str]) -> Any:
@@ -210,53 +233,6 @@ def _from_text(field: Field, values: list[str]) -> Any:
     except ValueError:
         return text
     return text
-
-
-def _fault(field: Field, value: Any) -> str:
-    """Give what is accepted when *value* is not, else ""."""
-    if field.kind == "text":
-        return _text_fault(field, value)
-    if field.kind in ("number", "whole"):
-        return _number_fault(field, value)
-    if field.kind == "yes":
-        return "" if isinstance(value, bool) else "true or false"
-    if not isinstance(value, list) or len(value) > LONGEST_LIST:
-        return f"a list of at most {LONGEST_LIST}"
-    if field.kind == "texts":
-        return next((fault for one in value if (fault := _text_fault(field, one))), "")
-    if field.kind == "objects":
-        return "" if all(isinstance(one, dict) for one in value) else "a list of objects"
-    if field.kind == "place":
-        return "" if _is_place(value) else "[x, y], each from 0 to 1"
-    fine = bool(value) and all(_is_place(one) for one in value)
-    return "" if fine else "a list of places [x, y], each from 0 to 1"
-
-
-def _is_place(value: Any) -> bool:
-    fine = isinstance(value, list) and len(value) == 2
-    return fine and all(_is_number(one) and 0.0 <= one <= 1.0 for one in value)
-
-
-def _text_fault(field: Field, value: Any) -> str:
-    if not isinstance(value, str) or "\x00" in value:
-        return "a text"
-    if field.choices and value not in field.choices:
-        return ", ".join(field.choices)
-    return "" if len(value) <= field.longest else f"a text of at most {field.longest} letters"
-
-
-def _is_number(value: Any) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) <= 1e300
-
-
-def _number_fault(field: Field, value: Any) -> str:
-    whole = field.kind == "whole"
-    low, high = field.low, field.high
-    fine = _is_number(value) and (not whole or isinstance(value, int))
-    if fine and (low is None or value >= low) and (high is None or value <= high):
-        return ""
-    limits = "" if low is None and high is None else f" from {low:g} to {high:g}"
-    return f"a {'whole ' if whole else ''}number{limits}"
 
 
 # ---------------------------------------------------------------- description

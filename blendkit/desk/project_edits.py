@@ -4,7 +4,6 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
-from blendkit.advice.order import STYLES
 from blendkit.art.material import MATERIALS
 from blendkit.art.region_edits import Edits
 from blendkit.desk.calls import Place, ask, fields_of, question
@@ -15,9 +14,8 @@ from blendkit.errors import Problem, ProjectError
 from blendkit.palette import name_key
 from blendkit.project.hand import areas_under, group_areas, with_dab
 from blendkit.project.records import (
-    HIGHLIGHTS,
-    PAGES,
     ROLES,
+    Cut,
     Greeting,
     Point,
     Project,
@@ -53,7 +51,7 @@ class PartMarkers:
         "marker of the shadow; nothing: the drawer's choice; none: no shadow", longest=100
     )
     light: str | None = ask("marker toward the light, or nothing", longest=100)
-    highlight: str | None = ask("what is left toward the light", choices=HIGHLIGHTS)
+    highlight: str | None = ask("what is left toward the light", like=ProjectPart)
 
 
 @question
@@ -62,11 +60,11 @@ class PartLook(PartMarkers):
 
     leave_white: bool | None = ask("whether it stays bare paper")
     rest: bool | None = ask("whether it takes every area that no other part has")
-    order: str | None = ask("layering order", choices=STYLES)
+    order: str | None = ask("layering order", like=ProjectPart)
     material: str | None = ask("what it is made of; nothing: guessed from its name", choices=("", *MATERIALS))
     note: str | None = ask("words for the table", longest=1000)
-    shadow_mm: float | None = ask("width of its shadow", low=0.2, high=100.0)
-    softness_mm: float | None = ask("width of its blend", low=0.1, high=100.0)
+    shadow_mm: float | None = ask("width of its shadow", like=ProjectPart)
+    softness_mm: float | None = ask("width of its blend", like=ProjectPart)
 
 
 @question
@@ -100,10 +98,10 @@ class ProjectLook:
     light: str | None = ask("where the light comes from, such as 10:30", longest=20)
     paper: str | None = ask("card stock that is coloured on", longest=100)
     outline: str | None = ask("ink of the lines", longest=100)
-    shadow_mm: float | None = ask("width of shadows", low=0.2, high=100.0)
-    softness_mm: float | None = ask("width of blends", low=0.1, high=100.0)
-    gap_pen_widths: float | None = ask("widest gap that is closed", low=0.0, high=20.0)
-    page: str | None = ask("size of the sheets", choices=PAGES)
+    shadow_mm: float | None = ask("width of shadows", like=Project)
+    softness_mm: float | None = ask("width of blends", like=Project)
+    gap_pen_widths: float | None = ask("widest gap that is closed", like=Project)
+    page: str | None = ask("size of the sheets", like=Project)
     notes: str | None = ask("words for the sheet", longest=2000)
 
 
@@ -111,25 +109,25 @@ class ProjectLook:
 class CutLook:
     """How the figure is cut out; what isn't told stays."""
 
-    rim_mm: float | None = ask("white rim of the cut line", low=0.0, high=50.0)
-    spikes: str | None = ask("what the cut line does with thin things", choices=("bridge", "cut"))
+    rim_mm: float | None = ask("white rim of the cut line", like=Cut)
+    spikes: str | None = ask("what the cut line does with thin things", like=Cut)
 
 
 @question
 class ProjectChange(ProjectAsked, ProjectLook, CutLook):
     """A change of the whole project."""
 
-    width_mm: float | None = ask("width of the image on paper", low=5.0, high=2000.0)
+    width_mm: float | None = ask("width of the image on paper", like=Project)
 
 
 @question
 class PaperChosen(ProjectAsked):
     """A paper of the card."""
 
-    role: str = ask("which", required=True, choices=ROLES)
+    role: str = ask("which", required=True, like=ProjectPaper)
     name: str = ask("the paper or ribbon; nothing takes the role away", default="", longest=100)
-    width_mm: float | None = ask("its width", low=1.0, high=2000.0)
-    height_mm: float | None = ask("its height", low=1.0, high=2000.0)
+    width_mm: float | None = ask("its width", like=ProjectPaper)
+    height_mm: float | None = ask("its height", like=ProjectPaper)
 
 
 @question
@@ -138,7 +136,7 @@ class GreetingWritten(ProjectAsked):
 
     words: str = ask("the words; nothing takes it away", default="", longest=200)
     ink: str = ask("a stamp ink", default="", longest=100)
-    size_pt: float = ask("size", default=18.0, low=3.0, high=400.0)
+    size_pt: float = ask("size", default=18.0, like=Greeting)
     bold: bool = ask("whether it is bold", default=False)
 
 
