@@ -1,5 +1,7 @@
 """The learned look, the pictures it is given, and each row of the table of hard stamps on a scene of its own."""
 
+import dataclasses
+
 import cv2
 import numpy as np
 import pytest
@@ -145,3 +147,24 @@ def test_white_ink_on_kraft_becomes_dark_ink_and_the_cards_colour_is_kept():
     assert ready.card_srgb255 == (150, 110, 70)
     assert ready.pixels[200, 80] < 60
     assert ready.pixels[200, 200] > 200
+
+
+def test_the_strip_under_a_ground_line_stays_paper_and_a_body_cut_by_the_frame_stays_a_part():
+    picture = np.full((400, 600), 255, np.uint8)
+    cv2.line(picture, (0, 330), (600, 350), 0, 6, cv2.LINE_AA)
+    cv2.circle(picture, (300, 200), 100, 0, 6, cv2.LINE_AA)
+    regions = find_regions(picture, 254)
+    assert regions.number_at((0.5, 0.97)) == 0
+    assert regions.number_at((0.5, 0.5)) > 0
+    cut = np.full((400, 600), 255, np.uint8)
+    cv2.circle(cut, (300, 420), 250, 0, 6, cv2.LINE_AA)
+    assert find_regions(cut, 254).number_at((0.5, 0.97)) > 0
+
+
+def test_white_that_ticks_go_all_around_is_a_part_even_where_the_look_calls_it_paper():
+    look = look_at(furry(), LOOK_PX_PER_MM)
+    blind = dataclasses.replace(look, figure=np.zeros_like(look.figure))
+    labels = parts_of(blind)
+    assert labels[160, 120]
+    assert labels[160, 264]
+    assert labels[5, 5] == 0

@@ -53,6 +53,20 @@ def grow(labels: Labels) -> Growth | None:
     return growth
 
 
+ALONG_FRAME = 0.6
+"""White that holds both corners of a side of the picture, and this share of it, is paper. Own judgement."""
+
+
+def sealed_by_the_frame(labels: Labels) -> list[int]:
+    """Labels of paper that a line from edge to edge cuts off, as under a ground: it lies along the frame."""
+    found = []
+    for side in (labels[0], labels[-1], labels[:, 0], labels[:, -1]):
+        name = int(side[0])
+        if name > 0 and name == side[-1] and np.mean(side == name) > ALONG_FRAME:
+            found.append(name)
+    return found
+
+
 def refine(labels: Labels, growth: Growth, bounding: Mask, dark: Mask) -> None:
     """Move borders under the ink to where the white on either hand is equally far; changes *labels* in place.
 

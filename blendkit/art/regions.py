@@ -24,8 +24,18 @@ from blendkit.art.closures import (
     find_tips,
 )
 from blendkit.art.ink_mask import count_levels, find_ink, grey_of
-from blendkit.art.labels import Growth, cut_at_neck, drawn_closures, edited, grow, refine, snap, switched_off
-from blendkit.art.learned import LOOK_PX_PER_MM, look_at, parts_of, silhouette
+from blendkit.art.labels import (
+    Growth,
+    cut_at_neck,
+    drawn_closures,
+    edited,
+    grow,
+    refine,
+    sealed_by_the_frame,
+    snap,
+    switched_off,
+)
+from blendkit.art.learned import LOOK_PX_PER_MM, find_darkness, look_at, parts_of, silhouette
 from blendkit.art.region_edits import Edits, Place
 from blendkit.art.second_look import look_again
 from blendkit.errors import PictureError, Problem, ProjectError
@@ -158,7 +168,7 @@ def find_regions(
     try:
         found = _by_rules(grey, dpi, gap_pen_widths, edits)
     except PictureError:
-        if dpi is None or not _stamped(grey):
+        if dpi is None or not _stamped(grey, dpi / MM_PER_INCH):
             raise
         found = None
     if dpi is not None and (found is None or _lines_are_open(*found, dpi)):
@@ -177,13 +187,16 @@ share of the number of areas (a patchy impression); or so many free ends of line
 by hard.py: clean and scanned drawings stay far below each."""
 
 
-def _stamped(grey: NDArray[np.uint8]) -> bool:
-    """Whether a picture that the rules refuse is mostly bare paper with ink on it."""
-    try:
-        find_ink(grey)
-    except PictureError:
-        return False
-    return True
+def _stamped(grey: NDArray[np.uint8], per_mm: float) -> bool:
+    """Whether a picture that the rules refuse is mostly bare paper with ink on it, if blurred."""
+    times = min(1.0, LOOK_PX_PER_MM / per_mm)
+    small = cv2.resize(grey, None, fx=times, fy=times, interpolation=cv2.INTER_AREA)
+    dark = find_darkness(np.asarray(small, np.uint8))
+    return float((dark < 0.15).mean()) > BARE and LEAST_INKED < float((dark > 0.5).mean()) < MOST_INKED
+
+
+BARE, LEAST_INKED, MOST_INKED = 0.65, 0.005, 0.2
+"""Shares of a stamp's picture that are bare paper, at least, and ink. Own judgement."""
 
 
 def _lines_are_open(found: Regions, ends: int, dpi: float) -> bool:
@@ -449,6 +462,7 @@ def _label(
     outside = int(border[np.argmax(areas[border])]) if border.size else -1
     # 1 is the paper around until the numbers are given
     final = np.where(names == outside, 1, np.where(names > 0, names + 1, 0)).astype(np.int32)
+    final[np.isin(names, sealed_by_the_frame(names[pieces]))] = 1
     labels = runs.renamed(final)
     growth = grow(labels)
     return labels, growth, tuple(kept)
