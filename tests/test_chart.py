@@ -172,6 +172,22 @@ def test_every_page_has_a_ruler_of_100_mm_and_the_usual_cautions(full):
         assert ruler[-1].x1_mm - ruler[0].x1_mm == pytest.approx(100)
 
 
+@pytest.mark.parametrize("size", ["A4", "Letter"])
+def test_nothing_on_a_chart_is_smaller_than_8_points_and_nothing_is_cut(demo, size):
+    """In the reopened PDF: every marker of the drawer, then boxes of two coats with blends and a crossing."""
+    names = ("rosehip dawn", "rosehip dusk", "hedgehog quill dawn")
+    pairs = [(names[0], names[1])]
+    mixed = make_chart(
+        demo, names=names, coats=2, blends=pairs, unders=names[:1], overs=names[1:], paper_size=size
+    )
+    for chart in (make_chart(demo, paper_size=size), mixed):
+        with pypdfium2.PdfDocument(draw_pdf(chart.sheet)) as pdf:
+            for page in pdf:
+                for piece in page.get_objects(filter=[pypdfium2.raw.FPDF_PAGEOBJ_TEXT], max_depth=9):
+                    assert piece.get_font_size() * abs(piece.get_matrix().d) >= 7.99
+                assert "…" not in page.get_textpage().get_text_range()
+
+
 def test_the_cautions_name_every_way_in_which_the_work_can_hurt():
     for word in (
         "flammable",

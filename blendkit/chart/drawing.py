@@ -21,17 +21,20 @@ from blendkit.page.page import Gradient, Line, Page, Rect, Shape, Text, ruler
 from blendkit.words import SAFETY_LINE
 
 PRINTER_WORDS = (
-    "Print at 100 %, not fitted to the page. To read it back, lay the page flat in even light and photograph or "
-    "scan it whole, with all eight black marks in view."
+    "Print at 100 %: both scales match a real ruler. To read it back, photograph or scan the whole page flat, in "
+    "even light, all eight marks in view."
 )
 FILL_WORDS = "Fill each box edge to edge in even strokes and let it dry."
-EXPECTED_WORDS = (
-    "The bar below is the colour expected; a printed colour is only as good as the printer: trust the ink."
-)
+EXPECTED_WORDS = "The bar below is the colour expected; print is only as good as the printer: trust the ink."
 
 BARE_WORDS = "leave bare: the paper itself is read here"
-BARE_EDGE_MM, BARE_LEAST_MM, BARE_WORDS_MM = 0.9, 9.0, 42.0
-"""Clear paper around the mark of a bare place, its least width, and the width that takes all its words."""
+BARE_EDGE_MM, BARE_LEAST_MM, BARE_WORDS_MM = 0.9, 9.0, (13.0, 55.0)
+"""Clear paper around the mark of a bare place, its least width, and the widths that take two words and all."""
+
+SMALL_PT = 8.0
+"""Size of what is said around the boxes: nothing on a sheet is smaller."""
+LEAST_NAME_PT = 5.5
+"""A name too long for a box as narrow as it may be is set smaller rather than cut. Own judgement."""
 
 TEXT, SOFT, HAIR = "#222222", "#555555", "#bdbdbd"
 OUTLINE, OUTLINE_MM = "#8a8a8a", 0.2
@@ -74,26 +77,23 @@ def _frame(placed: PlacedPage, title: str, paper: str) -> Iterator[Shape]:
     yield from _blank(middle_right, EDGE_MM + 11.6, room, "Date", "")
     words = (FILL_WORDS, EXPECTED_WORDS) if layout.expected else (FILL_WORDS,)
     for line, sentence in enumerate(words):
-        yield Text(left, EDGE_MM + MARK_MM + 5.4 + 3.2 * line, sentence, 7, SOFT, x - QUIET_MM - left, 1, 5.5)
+        yield Text(
+            left, EDGE_MM + MARK_MM + 4.6 + 3.5 * line, sentence, SMALL_PT, SOFT, x - QUIET_MM - left, 1
+        )
 
     base = height - EDGE_MM - MARK_MM
     yield from ruler(left, height - BOTTOM_MM + 9.6)
-    yield Text(
-        left + 107,
-        height - BOTTOM_MM + 9.2,
-        "Both scales must match a real ruler.",
-        6,
-        SOFT,
-        right - left - 107,
-        2,
-    )
-    yield Text(left, base + 2.4, SAFETY_LINE, 6, SOFT, middle_left - left, 5, 5)
-    yield Text(middle_right, base + 2.4, PRINTER_WORDS, 6, SOFT, right - middle_right, 5, 5)
+    beside = left + 107
+    yield Text(beside, height - BOTTOM_MM + 5.2, PRINTER_WORDS, SMALL_PT, SOFT, right - beside, 4)
+    # the cautions stand on both sides of the middle mark, parted between sentences
+    first, rest = SAFETY_LINE.split(" Let ", 1)
+    yield Text(left, base + 2.4, first, SMALL_PT, SOFT, middle_left - left, 4)
+    yield Text(middle_right, base + 2.4, f"Let {rest}", SMALL_PT, SOFT, right - middle_right, 4)
 
 
 def _blank(x: float, y: float, width: float, word: str, value: str) -> Iterator[Shape]:
     """Draw a line to write on, or with what is known already written on it."""
-    yield Text(x, y, word, 7.5, SOFT)
+    yield Text(x, y, word, SMALL_PT, SOFT)
     start = x + 10.0
     if value:
         yield Text(start, y, value, 9, TEXT, width - 10.0, 1)
@@ -120,7 +120,7 @@ def _heading(section: PlacedSection, part: Content, expected: bool) -> Iterator[
         case Blends():
             words, hint = (
                 "Light into dark",
-                "fill both ends; work the inks together wet between them; marks show the dark ink's share",
+                "fill both ends; work the inks together wet between; marks: share of the dark ink",
             )
         case Crossing():
             words, hint = (
@@ -128,7 +128,7 @@ def _heading(section: PlacedSection, part: Content, expected: bool) -> Iterator[
                 "lay the marker of the row, let it dry, then the one of the column",
             )
     yield Text(x, y + 2.8, words, 9, TEXT, bold=True)
-    yield Text(x + w, y + 2.8, hint, 7, SOFT, w - 48, 1, align="right")
+    yield Text(x + w, y + 2.8, hint, SMALL_PT, SOFT, w - 40, 1, align="right")
     yield Line(x, y + 4.3, x + w, y + 4.3, HAIR, 0.15)
 
 
@@ -146,21 +146,33 @@ def _swatches(section: PlacedSection, part: Swatches) -> Iterator[Shape]:
     for cell in section.cells:
         x, y, w, h = cell.label_mm
         lines = cell.label_lines
-        yield Text(x, y + h - 1.0, part.names[cell.index], 7.5, TEXT, w, lines, 5.5, hang="last")
+        yield Text(
+            x, y + h - 1.0, part.names[cell.index], SMALL_PT, TEXT, w, lines, LEAST_NAME_PT, hang="last"
+        )
         for place in cell.places:
             yield _box(place.box_mm)
             yield from _chip(place.chip_mm, part.labs[cell.index][place.item])
             if section.section.depth > 1:
                 bx, by, bw, bh = place.chip_mm or place.box_mm
                 coats = "1 coat" if place.item == 0 else f"{place.item + 1} coats"
-                yield Text(bx + bw / 2, by + bh + 2.3, coats, 6, SOFT, bw, 1, align="centre")
+                yield Text(bx + bw / 2, by + bh + 2.7, coats, SMALL_PT, SOFT, bw + 2.0, 1, align="centre")
     yield from _bare(section)
 
 
 def _lifts(section: PlacedSection, part: Lifts) -> Iterator[Shape]:
     for cell in section.cells:
         x, y, w, h = cell.label_mm
-        yield Text(x, y + h - 1.0, part.names[cell.index], 7.5, TEXT, w, cell.label_lines, 5.5, hang="last")
+        yield Text(
+            x,
+            y + h - 1.0,
+            part.names[cell.index],
+            SMALL_PT,
+            TEXT,
+            w,
+            cell.label_lines,
+            LEAST_NAME_PT,
+            hang="last",
+        )
         (place,) = cell.places
         yield _box(place.box_mm)
         lab = part.labs[cell.index]
@@ -168,7 +180,7 @@ def _lifts(section: PlacedSection, part: Lifts) -> Iterator[Shape]:
             yield from _chip(place.chip_mm, lab)
         elif place.chip_mm is not None:
             bx, by, bw, _ = place.chip_mm
-            yield Text(bx + bw / 2, by + 2.6, "not known yet", 6, SOFT, bw, 1, 4, align="centre")
+            yield Text(bx + bw / 2, by + 2.8, "unknown", SMALL_PT, SOFT, bw + 4.0, 1, align="centre")
     yield from _bare(section)
 
 
@@ -187,8 +199,9 @@ def _bare(section: PlacedSection) -> Iterator[Shape]:
             if w < BARE_LEAST_MM:
                 continue
             yield Rect(x, y, w, height, stroke=HAIR, stroke_mm=0.15, dash_mm=0.8)
-            words = BARE_WORDS if w > BARE_WORDS_MM else "leave bare"
-            yield Text(x + w / 2, y + height + 3.0, words, 6, SOFT, w + 1.0, 1, 4.5, align="centre")
+            least, most = BARE_WORDS_MM
+            words = BARE_WORDS if w > most else "leave bare" if w > least else "bare"
+            yield Text(x + w / 2, y + height + 3.4, words, SMALL_PT, SOFT, w + 1.0, 1, align="centre")
 
 
 def _blends(section: PlacedSection, part: Blends) -> Iterator[Shape]:
@@ -201,8 +214,8 @@ def _strip(cell: Cell, part: Blends) -> Iterator[Shape]:
     light, dark = part.pairs[cell.index]
     ends, labs, ratios = part.ends[cell.index], part.labs[cell.index], part.ratios[cell.index]
     x, y, w, h = cell.label_mm
-    yield Text(x, y + h - 1.5, light, 7.5, TEXT, w / 2 - 4, 1, 5.5)
-    yield Text(x + w, y + h - 1.5, dark, 7.5, TEXT, w / 2 - 4, 1, 5.5, align="right")
+    yield Text(x, y + h - 1.5, light, SMALL_PT, TEXT, w / 2 - 4, 1, LEAST_NAME_PT)
+    yield Text(x + w, y + h - 1.5, dark, SMALL_PT, TEXT, w / 2 - 4, 1, LEAST_NAME_PT, align="right")
     first, last = cell.places[0], cell.places[-1]
     for place, lab in ((first, ends[0]), (last, ends[1])):
         yield _box(place.box_mm)
@@ -217,26 +230,28 @@ def _strip(cell: Cell, part: Blends) -> Iterator[Shape]:
         stops += [(1.0, lab_to_hex(ends[1]))]
         yield Rect(sx, below + CHIP_GAP_MM, sw, CHIP_MM, fill=Gradient(tuple(stops)))
         below += CHIP_GAP_MM + CHIP_MM
-    yield Text(x, below + 3.3, "dark ink:", 6, SOFT, first.box_mm[2] + 2.0, 1)
+    yield Text(x, below + 3.3, "dark %:", SMALL_PT, SOFT, first.box_mm[2] + 2.5, 1)
     for place, ratio in zip(cell.places[1:-1], ratios, strict=True):
         px, _, pw, _ = place.box_mm
         middle = px + pw / 2
         yield Line(middle, sy - 1.0, middle, sy, SOFT, 0.2)
         yield Line(middle, below, middle, below + 1.0, SOFT, 0.2)
-        yield Text(middle, below + 3.3, f"{100 * ratio:.0f} %", 6, SOFT, align="centre")
+        yield Text(middle, below + 3.3, f"{100 * ratio:.0f}", SMALL_PT, SOFT, align="centre")
 
 
 def _crossing(section: PlacedSection, part: Crossing) -> Iterator[Shape]:
     for rectangle, name in zip(section.column_labels_mm, part.overs, strict=True):
         x, y, w, h = rectangle
-        yield Text(x, y + h - 1.2, name, 7, TEXT, w, 2, 5, hang="last")
+        yield Text(x, y + h - 1.2, name, SMALL_PT, TEXT, w, 2, LEAST_NAME_PT, hang="last")
     x, y, w, _ = section.cells[0].label_mm
     heads_y, heads_h = section.column_labels_mm[0][1], section.column_labels_mm[0][3]
-    yield Text(x + w, heads_y + heads_h - 1.2, "over →", 6.5, SOFT, align="right")
-    yield Text(x, heads_y + heads_h - 1.2, "under ↓", 6.5, SOFT)
+    yield Text(x + w, heads_y + heads_h - 1.2, "over →", SMALL_PT, SOFT, align="right")
+    yield Text(x, heads_y + heads_h - 1.2, "under ↓", SMALL_PT, SOFT)
     for cell in section.cells:
         x, y, w, h = cell.label_mm
-        yield Text(x, y + h / 2 + 0.9, part.unders[cell.index], 7.5, TEXT, w, 2, 5.5, hang="middle")
+        yield Text(
+            x, y + h / 2 + 0.9, part.unders[cell.index], SMALL_PT, TEXT, w, 2, LEAST_NAME_PT, hang="middle"
+        )
         for place in cell.places:
             yield _box(place.box_mm)
             yield from _chip(place.chip_mm, part.labs[cell.index][place.item])

@@ -239,6 +239,18 @@ def _print_plan(plan: PlanRecord) -> None:
         print_lines(
             "", f"Greeting: {plan.greeting.ink.name} on {plan.greeting.on.name} {plan.greeting.words}"
         )
+    if plan.copies > 1:
+        count = sum(one.kind == "marker" for one in plan.pull)
+        print_lines(
+            "",
+            f"For {plan.copies} seats lay out {plan.sets} sets of {count} markers, {plan.sets * count} in all.",
+            *(f"{one.name}: {one.words}" for one in plan.cuts),
+            *(
+                f"{one.name}: {one.count} of {one.size}; {one.words}"
+                for one in plan.layers
+                if one.role == "ribbon"
+            ),
+        )
     print_lines("")
     _print_findings(plan.findings)
     print_lines(*plan.words)

@@ -253,7 +253,7 @@ def find_unshown(sheet: Document) -> tuple[str, ...]:
 def ruler(x_mm: float, y_mm: float, ink: str = "#444444") -> tuple[Shape, ...]:
     """Draw a ruler of 100 mm with one of 4 inches below it, to check a print's scale with.
 
-    It covers 101.6 mm from *x_mm* rightwards, and from 4.5 mm above to 4.5 mm below *y_mm*. The first mark's
+    It covers 101.6 mm from *x_mm* rightwards, and from 5.2 mm above to 5.2 mm below *y_mm*. The first mark's
     and the last mark's middles are 100 mm (4 in) apart.
     """
     shapes: list[Shape] = [Line(x_mm, y_mm, x_mm + 101.6, y_mm, ink, 0.15)]
@@ -262,13 +262,13 @@ def ruler(x_mm: float, y_mm: float, ink: str = "#444444") -> tuple[Shape, ...]:
         shapes.append(Line(x_mm + step, y_mm - length, x_mm + step, y_mm, ink, 0.15))
     for centimetre in range(11):
         label = "0" if centimetre == 0 else f"{centimetre} cm" if centimetre == 10 else str(centimetre)
-        shapes.append(Text(x_mm + 10 * centimetre, y_mm - 3.1, label, 5.5, ink, align="centre"))
+        shapes.append(Text(x_mm + 10 * centimetre, y_mm - 3.1, label, 8, ink, align="centre"))
     for step in range(33):
         length = 2.6 if step % 8 == 0 else 1.8 if step % 4 == 0 else 1.0
         shapes.append(Line(x_mm + step * 3.175, y_mm, x_mm + step * 3.175, y_mm + length, ink, 0.15))
     for inch in range(5):
         label = "0" if inch == 0 else f"{inch} in" if inch == 4 else str(inch)
-        shapes.append(Text(x_mm + MM_PER_INCH * inch, y_mm + 4.5, label, 5.5, ink, align="centre"))
+        shapes.append(Text(x_mm + MM_PER_INCH * inch, y_mm + 5.2, label, 8, ink, align="centre"))
     return tuple(shapes)
 
 
