@@ -1,8 +1,8 @@
 """Command plan: files, check, JSON, and a sentence with exit code 2 for every mistake."""
 
 import json
-import re
 import os
+import re
 
 import cv2
 import numpy as np
@@ -259,7 +259,7 @@ def test_a_class_counts_its_seats_and_writes_the_class_set(run, project, tmp_pat
     assert listing(tmp_path / "out") == [f"{project.parent.name}-class.pdf"]
     _, out, _ = run("project.toml", "--class", "12", "--to", "out")
     assert re.search(r"For 12 seats lay out 3 sets of (\d+) markers, \d+ in all", " ".join(out.split()))
-    assert "sheets of A4" in out
+    assert "Snow Gate smooth: 1 sheet of A4" in out
     code, out, _ = run("project.toml", "--class", "12", "--only", "cut", "--json", "--to", "out")
     data = json.loads(out)
     assert data["copies"] == 12
