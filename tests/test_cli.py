@@ -264,6 +264,16 @@ def test_schemes_that_all_pass_are_said_to_once(run):
     assert "All pass every check." in out
 
 
+def test_a_fit_is_told_in_words_and_its_figures_behind_their_option(run):
+    _, plain, _ = run("calibrate", "--dry-run")
+    _, numbers, _ = run("calibrate", "--dry-run", "--numbers")
+    for word in ("surface_share", "CIEDE2000", "constants"):
+        assert word not in plain
+        assert word in numbers
+    assert "So the fit helps" in plain
+    assert "very close" in plain
+
+
 def test_numbers_stand_behind_their_option(run):
     for command in (["pair", "moss stone noon"], ["match", "#4b4b26"], ["skin"], ["gaps"], ["doubles"]):
         _, plain, _ = run(*command)

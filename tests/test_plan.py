@@ -320,6 +320,75 @@ def test_what_to_pull_is_each_thing_once_with_its_uses(full):
     assert kinds["Pine green greeting"] == ("ink", ("the greeting",))
 
 
+def out_of(palette, **prices):
+    """The palette with these things out, at these prices; an underscore stands for a space."""
+    for name, price in prices.items():
+        palette = palette.with_details(name, out="yes", price=price)
+    return palette
+
+
+def test_what_is_not_at_hand_is_listed_to_buy_and_the_plan_is_made_all_the_same(project, demo, work, full):
+    assert full[2].shopping is None
+    drawer = out_of(demo, rosehip_noon="4", blue_jug_noon="")
+    plan = make_plan(project, drawer, work)
+    assert [(one.name, one.price, one.used_for) for one in plan.shopping.items] == [
+        ("rosehip noon", 4.0, ("ball",)),
+        ("blue jug noon", None, ("box",)),
+    ]
+    assert plan.shopping.cost == 4.0
+    assert plan.shopping.words[-1] == "Without a price in the palette: blue jug noon."
+    assert plan.parts[0].shadow.name == "rosehip noon"
+
+
+def test_a_class_buys_a_marker_for_each_set(project, demo, work):
+    plan = make_plan(project, out_of(demo, rosehip_noon="4"), work, copies=9)
+    assert (plan.shopping.items[0].copies, plan.shopping.cost) == (3, 12.0)
+
+
+@pytest.mark.parametrize("budget", [0.0, 2.5, 4.0, 5.0, 6.5, 9.0, 20.0])
+def test_within_a_budget_as_much_as_can_be_is_bought_for(project, demo, work, budget):
+    """Against every choice there is; a part needs all of its markers."""
+    prices = {"rosehip_dawn": 2.5, "rosehip_noon": 4.0, "blue_jug_dawn": 3.0, "blue_jug_noon": 2.0}
+    plan = make_plan(
+        project, out_of(demo, **{name: str(one) for name, one in prices.items()}), work, budget=budget
+    )
+    needs = [{"rosehip_dawn", "rosehip_noon"}, {"blue_jug_dawn", "blue_jug_noon"}]
+    # what is out serves each part it is used for
+    uses = [{one} for one in prices]
+    best = max(
+        sum(need <= set(some) for need in needs)
+        for count in range(5)
+        for some in itertools.combinations(prices, count)
+        if sum(prices[one] for one in some) <= budget
+    )
+    bought = {one.name.replace(" ", "_") for one in plan.shopping.items if one.buy}
+    assert plan.shopping.exact
+    assert plan.shopping.cost <= budget
+    assert sum(need <= bought for need in needs) == best
+    assert all(bought & use for use in uses if use <= bought)
+
+
+@pytest.mark.parametrize("way", ["lift", "fade"])
+def test_a_part_may_be_lifted_or_faded_with_the_blender(project, demo, work, way):
+    changed = project.with_part("ball", highlight=way)
+    drawer = demo.with_lift("rosehip dawn", 0.7)
+    plan = make_plan(changed, drawer, replace(work, project=changed))
+    last = plan.parts[0].steps[-1]
+    assert (last.marker, last.lay, last.do) == ("Morning mist", 0, "one pass, no ink")
+    assert last.lab[0] > plan.parts[0].base.lab[0] + 5
+    assert ("Morning mist", "blender", ("ball",)) in [(i.swatch.name, i.kind, i.used_for) for i in plan.pull]
+    assert any("colourless blender" in words for step in plan.order for words, _ in step.differs)
+    light = lab_to_hex(srgb1_to_lab(np.array(colour_parts(changed, ink_drawer(drawer))[0].ramp[0]) / 255))
+    unlifted = colour_parts(changed, ink_drawer(demo))[0].ramp[0]
+    assert (light != lab_to_hex(srgb1_to_lab(np.array(unlifted) / 255))) == (way == "lift")
+
+
+def test_a_blender_that_is_not_at_hand_is_told_before_the_work(project, demo, work):
+    changed = project.with_part("ball", highlight="lift")
+    with pytest.raises(ProjectError, match="names what is not in"):
+        make_plan(changed, demo.without("Morning mist"), replace(work, project=changed))
+
+
 def test_papers_echo_the_nearest_marker_of_the_image(full, demo):
     _, _, record, _, _ = full
     ribbon = record.papers[2]

@@ -23,6 +23,7 @@ from blendkit.palette import Marker, Palette, Paper, Reading, name_key, reading_
 from blendkit.palette.calibration_file import Residual, StoredCalibration
 from blendkit.palette.readings import HEX_ACCEPTED, given_hex, lab_fault
 from blendkit.palette.table import column_key, decode_sheet, parse_number
+from blendkit.words import count_of, verdict_of
 
 Floats = NDArray[np.float64]
 
@@ -125,6 +126,26 @@ class Calibration:
     words: tuple[str, ...]
     fits: bool
     model: InkModel = field(repr=False)
+
+    @property
+    def plain_words(self) -> tuple[str, ...]:
+        """The outcome without figures: how far off coats and stacks are told, and whether to keep the fit."""
+        if self.before is None or self.after is None or self.left_out is None:
+            return self.words
+        until, fitted, unseen = (
+            verdict_of(one.median).words for one in (self.before, self.after, self.left_out)
+        )
+        told = (
+            f"{count_of(len(self.stacks), 'stack')} of {count_of(self.markers, 'marker')} on {self.on}. Told as "
+            f"until now, of most of them {until}; told by the fit, {fitted}.",
+            f"Of markers that the fit has not seen: {unseen}.",
+            {
+                "helps": "So the fit helps, with your other markers too: keep it.",
+                "no help": "So the fit doesn't help with other markers: the usual way is better.",
+                "too few": "",
+            }[self.verdict],
+        )
+        return tuple(words for words in told if words)
 
     @property
     def stored(self) -> StoredCalibration:

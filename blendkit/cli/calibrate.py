@@ -10,6 +10,7 @@ import typer
 
 from blendkit.cli.options import (
     JsonOption,
+    NumbersOption,
     OnOption,
     PageOption,
     PaletteOption,
@@ -21,6 +22,7 @@ from blendkit.cli.options import (
 )
 from blendkit.cli.tables import print_lines, print_table, progress, strip
 from blendkit.palette import Palette, demo_palette_path
+from blendkit.words import verdict_of
 
 if TYPE_CHECKING:
     from blendkit.advice.calibrate import Calibration, Overlap
@@ -65,6 +67,7 @@ def calibrate_command(
     on: OnOption = None,
     measured: MeasuredOptions,
     keeping: KeepingOptions,
+    numbers: NumbersOption = False,
     json: JsonOption = False,
     report_file: ReportOption = None,
     page: PageOption = None,
@@ -90,7 +93,7 @@ def calibrate_command(
     )
     report(report_file, answer, page)
     if not json:
-        _show(answer)
+        _show(answer, numbers)
     written = _store(drawer, answer, dry_run=keeping.dry_run, ask=not keeping.yes)
     if json:
         print_json(answer, written=str(written) if written else None)
@@ -125,25 +128,30 @@ def _figures(residual: "Residual | None") -> tuple[str, str, str]:
     return (f"{residual.median:.1f}", f"{residual.mean:.1f}", f"{residual.max:.1f}")
 
 
-def _show(answer: "Calibration") -> None:
+def _show(answer: "Calibration", numbers: bool) -> None:
     if answer.fits:
         print_table(
-            f"Stacks on {answer.on}: measured, usual constants, fitted constants",
-            ("", "stack", "off, usual", "off, fitted", "off, left out"),
+            f"Coats and stacks on {answer.on}: as measured, as told until now, as told by the fit",
+            ("", "stack", "until now", "by the fit", "off, usual", "off, fitted", "off, left out"),
             [
                 (
                     strip((stack.measured.hex, stack.before.hex, stack.after.hex), 3),
                     stack.name,
+                    verdict_of(stack.delta_e_before).word,
+                    verdict_of(stack.delta_e_after).word,
                     f"{stack.delta_e_before:.1f}",
                     f"{stack.delta_e_after:.1f}",
                     f"{stack.delta_e_left_out:.1f}",
                 )
                 for stack in answer.stacks
             ],
-            right=(2, 3, 4),
+            right=(4, 5, 6),
             wide=(1,),
+            behind=(4, 5, 6),
+            numbers=numbers,
         )
         print_lines("")
+    if answer.fits and numbers:
         print_table(
             "How far off over all (below 1 nobody sees it)",
             ("", "middle", "mean", "largest"),
@@ -172,7 +180,7 @@ def _show(answer: "Calibration") -> None:
             wide=(4,),
         )
         print_lines("")
-    print_lines(*answer.words)
+    print_lines(*(answer.words if numbers or not answer.fits else answer.plain_words))
 
 
 def _is_demo(path: Path) -> bool:

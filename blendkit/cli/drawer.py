@@ -7,6 +7,7 @@ import typer
 
 from blendkit.advice.shading_series import FIT
 from blendkit.cli.options import (
+    BudgetOption,
     DrawerOptions,
     ShownOptions,
     TasteOptions,
@@ -17,10 +18,6 @@ from blendkit.cli.tables import paint, print_lines, print_table, strip
 from blendkit.palette import read_palette
 from blendkit.spectrum import LIGHTS
 from blendkit.words import count_of, score_word
-
-BudgetOption = Annotated[
-    float | None, typer.Option(min=0, help="What it may cost, by the column price; the best for that.")
-]
 
 
 def gaps_command(

@@ -105,6 +105,9 @@ PageOption = Annotated[
 ]
 
 
+BudgetOption = Annotated[
+    float | None, typer.Option(min=0, help="What it may cost, by the column price; the best for that.")
+]
 LeanOption = Annotated[str, typer.Option(help=f"Let shadows lean: {listed(list(LEANS), 'or')}.")]
 WindowOption = Annotated[
     tuple[float, float], typer.Option(help="Smallest and largest step of lightness (of 100) for a companion.")

@@ -7,7 +7,15 @@ from typing import Annotated, Any
 
 import typer
 
-from blendkit.cli.options import JsonOption, PaletteOption, finish, open_palette, print_json
+from blendkit.cli.options import (
+    BudgetOption,
+    JsonOption,
+    NumbersOption,
+    PaletteOption,
+    finish,
+    open_palette,
+    print_json,
+)
 from blendkit.cli.tables import paint, print_lines, print_table, progress, strip
 from blendkit.errors import PaletteError, PictureError, ProjectError
 from blendkit.palette import Palette, demo_palette_path, read_palette
@@ -57,6 +65,8 @@ class SheetOptions:
         str, typer.Option(help="How the preview is painted: plain, or marker for strokes in two tones.")
     ] = "plain"
 
+    budget: BudgetOption = None
+
     def settled(self) -> dict[str, Any]:
         """What :func:`~blendkit.plan.files.write_plan` takes, checked."""
         asked = self.only or (["class"] if self.seats is not None else [])
@@ -71,6 +81,7 @@ class SheetOptions:
             "look": self.look,
             "copies": self.seats or 1,
             "black": self.black,
+            "budget": self.budget,
         }
 
 
@@ -90,6 +101,7 @@ def plan_command(
         Path | None,
         typer.Option(help="Begin a new project file from a line image: blendkit plan image.png --start FILE"),
     ] = None,
+    numbers: NumbersOption = False,
     json: JsonOption = False,
 ) -> None:
     """Make a colouring plan: sheets to work from, a class form, the coloured preview and the cut line.
@@ -111,11 +123,11 @@ def plan_command(
             raise to_mend(project.name, found)
         drawer = _drawer(ctx, palette, opened)
         if sheets.check:
-            _check(opened, drawer, json)
+            _check(opened, drawer, json, numbers)
         elif areas is not None:
             _write_areas(opened, drawer, areas)
         else:
-            _write(opened, drawer, sheets.to or project.parent / "plan", settled, json)
+            _write(opened, drawer, sheets.to or project.parent / "plan", settled, json, numbers)
     except (ProjectError, PictureError, PaletteError) as error:
         from blendkit.project.faults import join_faults
 
@@ -146,10 +158,12 @@ def _drawer(ctx: typer.Context, palette: Path | None, project: Project, quiet: b
     typed = source is not None and source.name == "COMMANDLINE"
     if project.palette_path is not None and not typed:
         return read_palette(project.palette_path)
-    return read_palette(palette or demo_palette_path()) if quiet else open_palette(palette)
+    if quiet or palette is not None:
+        return read_palette(palette or demo_palette_path())
+    return open_palette(None)
 
 
-def _check(project: Project, drawer: Palette, json: bool) -> None:
+def _check(project: Project, drawer: Palette, json: bool, numbers: bool) -> None:
     from blendkit.plan.check import check_plan
 
     with progress() as tell:
@@ -159,26 +173,41 @@ def _check(project: Project, drawer: Palette, json: bool) -> None:
     if json:
         print_json(answer)
     else:
-        _print_findings(answer.findings)
+        _print_findings(answer.findings, numbers)
         print_lines(*answer.words)
     if answer.unknown:
         raise typer.Exit(2)
     finish(answer.fits)
 
 
-def _print_findings(findings: tuple[Finding, ...]) -> None:
+def _print_findings(findings: tuple[Finding, ...], numbers: bool) -> None:
     if not findings:
         return
     print_table(
         "",
-        ("", "what", "where", "why"),
-        [("✗" if one.level == "fault" else "·", one.topic, one.where, one.words) for one in findings],
+        ("", "what", "where", "why", "found", "limit"),
+        [
+            (
+                "✗" if one.level == "fault" else "·",
+                one.topic,
+                one.where,
+                one.words,
+                "" if one.value is None else f"{one.value:.1f}",
+                "" if one.limit is None else f"{one.limit:.1f}",
+            )
+            for one in findings
+        ],
+        right=(4, 5),
         wide=(3, 2),
+        behind=(4, 5),
+        numbers=numbers,
     )
     print_lines("")
 
 
-def _write(project: Project, drawer: Palette, folder: Path, settled: Mapping[str, Any], json: bool) -> None:
+def _write(
+    project: Project, drawer: Palette, folder: Path, settled: Mapping[str, Any], json: bool, numbers: bool
+) -> None:
     from blendkit.plan.files import write_plan
 
     with progress() as tell:
@@ -186,7 +215,7 @@ def _write(project: Project, drawer: Palette, folder: Path, settled: Mapping[str
     if json:
         print_json(made.plan, cut_line=_cut_facts(made.cut_line), files=[str(file) for file in made.files])
         return
-    _print_plan(made.plan)
+    _print_plan(made.plan, numbers)
     if made.cut_line is not None:
         print_lines("Cut line: " + " ".join(made.cut_line.words))
     for file in made.files:
@@ -199,11 +228,21 @@ def _cut_facts(line: object) -> object:
     return None if line is None else plain(line)
 
 
-def _print_plan(plan: PlanRecord) -> None:
+HOW_WORDS = {
+    "marker": "into the damp base",
+    "over": "over the dry base",
+    "under": "under the base",
+    "coats": "more coats of the base",
+    "plain": "no shadow",
+}
+"""How the shadow of a part is laid."""
+
+
+def _print_plan(plan: PlanRecord, numbers: bool) -> None:
     print_lines(f"{plan.project}: {plan.size}, on {plan.on.name}, light from {plan.light_words}")
     print_table(
         "",
-        ("", "", "part", "markers", "coats"),
+        ("", "", "part", "markers", "shadow", "coats in all", "of at most"),
         [
             (
                 str(part.number),
@@ -211,18 +250,22 @@ def _print_plan(plan: PlanRecord) -> None:
                 part.name,
                 " + ".join(one.name for one in (part.light, part.base, part.shadow) if one is not None)
                 or ("leave white" if part.how == "white" else "no marker chosen"),
+                HOW_WORDS.get(part.how, ""),
                 f"{part.coats}" if part.coats else "",
+                f"{part.coat_limit}" if part.coats else "",
             )
             for part in plan.parts
         ],
-        right=(0, 4),
+        right=(0, 5, 6),
         wide=(3,),
+        behind=(5, 6),
+        numbers=numbers,
     )
     if plan.papers:
         print_lines("")
         print_table(
             "",
-            ("", "paper", "role", "size", "match"),
+            ("", "paper", "role", "size", "match", "difference"),
             [
                 (
                     paint(one.swatch.hex),
@@ -230,15 +273,39 @@ def _print_plan(plan: PlanRecord) -> None:
                     one.role,
                     one.size,
                     one.verdict and f"{one.verdict}: {one.echoes}",
+                    "" if one.delta_e_2000 is None else f"{one.delta_e_2000:.1f}",
                 )
                 for one in plan.papers
             ],
+            right=(5,),
             wide=(4,),
+            behind=(5,),
+            numbers=numbers,
         )
     if plan.greeting is not None:
-        print_lines(
-            "", f"Greeting: {plan.greeting.ink.name} on {plan.greeting.on.name} {plan.greeting.words}"
+        reads = "reads well." if plan.greeting.reads else "doesn't read well."
+        told = plan.greeting.words if numbers else reads
+        print_lines("", f"Greeting: {plan.greeting.ink.name} on {plan.greeting.on.name} {told}")
+    if plan.shopping is not None:
+        print_lines("")
+        print_table(
+            "Needed, and not at hand",
+            ("to buy", "kind", "copies", "price", "for", "left out"),
+            [
+                (
+                    one.name,
+                    one.kind,
+                    str(one.copies),
+                    "" if one.price is None else f"{one.price:.2f}",
+                    ", ".join(one.used_for),
+                    "" if one.buy else "no price" if one.price is None else "too dear",
+                )
+                for one in plan.shopping.items
+            ],
+            right=(2, 3),
+            wide=(4,),
         )
+        print_lines(*plan.shopping.words)
     if plan.copies > 1:
         count = sum(one.kind == "marker" for one in plan.pull)
         print_lines(
@@ -252,7 +319,7 @@ def _print_plan(plan: PlanRecord) -> None:
             ),
         )
     print_lines("")
-    _print_findings(plan.findings)
+    _print_findings(plan.findings, numbers)
     print_lines(*plan.words)
 
 

@@ -64,6 +64,7 @@ def write_plan(
     progress: Progress | None = None,
     copies: int = 1,
     black: bool = False,
+    budget: float | None = None,
 ) -> PlanFiles:
     """Make a plan and write it.
 
@@ -80,6 +81,7 @@ def write_plan(
         progress: told each step before it starts.
         copies: how many are made: seats of a class.
         black: for a printer of one ink.
+        budget: what the shopping list may cost, or None for any.
 
     Returns: the plan and its files.
     Raises: ProjectError, PictureError or SheetError; then no file was changed.
@@ -92,7 +94,9 @@ def write_plan(
         if work is not None and work.project == project
         else open_work(project, work, within(progress, 0.0, 0.4))
     )
-    record = make_plan(project, palette, work, progress=within(progress, 0.4, 0.5), copies=copies)
+    record = make_plan(
+        project, palette, work, progress=within(progress, 0.4, 0.5), copies=copies, budget=budget
+    )
     inked = ink_drawer(palette, project.paper or None)
     tell(0.5, "paint")
     colours = colour_parts(project, inked)

@@ -4,11 +4,13 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
+import numpy as np
+
 from blendkit.advice.order import FADE, LIT_PLACE, SHADE_PLACE, Step, find_blender, find_order
 from blendkit.art.preview import Ramp
 from blendkit.colour import lab_to_hex, srgb1_to_lab
 from blendkit.inked import Asked, Inked, Swatch, ink_drawer, swatch_of
-from blendkit.palette import Palette
+from blendkit.palette import Blender, Item, Palette
 from blendkit.plan.check import check_plan
 from blendkit.plan.layers import cut_papers, lay_layers
 from blendkit.plan.order_of_work import number_by_work, order_work
@@ -20,12 +22,14 @@ from blendkit.plan.records import (
     PlanPart,
     PlanRecord,
     PullItem,
+    Shopping,
+    ToBuy,
 )
 from blendkit.plan.shadow_places import highlight_words, shadow_words
 from blendkit.project.part_colours import PartColours, colour_parts, refuse_unknown_names
 from blendkit.project.records import Project
 from blendkit.project.work import Work, open_work
-from blendkit.words import BLENDER_WORDS, Progress, size_words, so_far_words, within
+from blendkit.words import BLENDER_WORDS, Progress, listed, size_words, so_far_words, within
 
 STRIP_PLACES = (0, 51, 102, 153, 204, 255)
 """Places on a part's ramp that the record keeps, from highlight to shadow."""
@@ -57,6 +61,7 @@ def make_plan(
     inked: Inked | None = None,
     progress: Progress | None = None,
     copies: int = 1,
+    budget: float | None = None,
 ) -> PlanRecord:
     """Make a colouring plan.
 
@@ -67,6 +72,7 @@ def make_plan(
         inked: the drawer on the project's paper, if at hand.
         progress: told each step before it starts.
         copies: how many are made, for what is cut and laid out.
+        budget: what the shopping list may cost by the column price, or None for any.
 
     Returns: the plan; ``fits`` is False when something in it would go wrong, and ``findings`` say what.
     Raises: ProjectError for parts, places, markers, papers or inks that are not there; PictureError for an image
@@ -88,6 +94,7 @@ def make_plan(
     outline = palette.find(project.outline) if project.outline else None
     parts = tuple(_part(number, one, work, inked, total) for number, one in enumerate(colours, 1))
     papers = _papers(project, inked, colours)
+    pull = _pull(project, inked, colours)
     layers = lay_layers(project, inked, papers, (width_mm, height_mm), copies)
     parts, order = number_by_work(parts, order_work(parts, project, inked, work))
     return PlanRecord(
@@ -107,7 +114,8 @@ def make_plan(
         left_over_share=left_over / total,
         papers=papers,
         greeting=read_greeting(project, inked),
-        pull=_pull(project, inked, colours),
+        pull=pull,
+        shopping=_shopping(pull, palette, budget, max(1, math.ceil(copies / SHARING))),
         order=order,
         layers=layers,
         cuts=cut_papers(layers, project.sheet, project.told_in),
@@ -302,3 +310,60 @@ def _pull(project: Project, inked: Inked, colours: Sequence[PartColours]) -> tup
     for name, uses in inks.items():
         items.append(PullItem("ink", swatch_of(name, inked.palette.find(name).lab), tuple(uses)))
     return tuple(items)
+
+
+def _shopping(pull: Sequence[PullItem], palette: Palette, budget: float | None, sets: int) -> Shopping | None:
+    """List what of the things to pull isn't at hand; within a budget, what lets most be done."""
+    things = {one.name: one for one in (*palette.items, *palette.away, *palette.blenders)}
+    out = [
+        one for one in pull if (thing := things.get(one.swatch.name)) is not None and _is_away(thing, palette)
+    ]
+    if not out:
+        return None
+    copies = [1 if one.kind in ("paper", "ribbon") else sets for one in out]
+    each = [things[one.swatch.name].price for one in out]
+    prices = [None if price is None else price * count for price, count in zip(each, copies, strict=True)]
+    unpriced = [one.swatch.name for one, price in zip(out, prices, strict=True) if price is None]
+    buy, exact = [True] * len(out), True
+    words = []
+    if budget is not None:
+        from blendkit.advice.optimum import choose_fewest
+
+        # What needs something without a price can't be reckoned with.
+        uses: dict[str, list[int]] = {}
+        for place, one in enumerate(out):
+            for use in one.used_for:
+                uses.setdefault(use, []).append(place)
+        priced = {
+            use: places for use, places in uses.items() if all(prices[place] is not None for place in places)
+        }
+        chosen = choose_fewest(
+            [[tuple(places)] for places in priced.values()],
+            len(out),
+            prices=np.array([price or 0.0 for price in prices]),
+            budget=budget,
+        )
+        buy, exact = (chosen.copies > 0).tolist(), chosen.exact
+        done = [use for use, way in zip(priced, chosen.way, strict=True) if way >= 0]
+        left = [use for use in uses if use not in done]
+        words.append(
+            f"For {budget:.2f} there is enough for {listed(done)}."
+            if done
+            else f"Nothing is to be had for {budget:.2f}."
+        )
+        if left:
+            words.append(f"Not for that money: {listed(left)}.")
+    cost = sum(price or 0.0 for price, mine in zip(prices, buy, strict=True) if mine)
+    if any(price is not None for price in prices):
+        words.append(f"It costs {cost:.2f}" + (", by the column price." if budget is None else "."))
+    if unpriced:
+        words.append(f"Without a price in the palette: {listed(unpriced)}.")
+    items = (
+        ToBuy(one.kind, one.swatch.name, count, price, one.used_for, mine)
+        for one, count, price, mine in zip(out, copies, each, buy, strict=True)
+    )
+    return Shopping(tuple(items), round(cost, 2), budget, exact, tuple(words))
+
+
+def _is_away(thing: Item | Blender, palette: Palette) -> bool:
+    return thing.out or palette.get_away(thing.name) is not None

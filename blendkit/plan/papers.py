@@ -2,7 +2,7 @@
 
 import itertools
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -80,6 +80,12 @@ def find_echoes(papers: Iterable[Paper], inked: Inked, colours: Sequence[PartCol
         return echoes
     labs = np.array([lab for _, _, lab in markers])
     found: dict[str, dict[str, Match]] = {}
+    # A project may name a paper that is yet to be bought.
+    held, ribbons = (
+        tuple(replace(paper, out=False) for paper in some)
+        for some in (inked.palette.papers, inked.palette.ribbons)
+    )
+    inked = replace(inked, palette=replace(inked.palette, papers=held, ribbons=ribbons))
     for paper in papers:
         # the same colours of a patterned sheet that find_matches looks at
         own = [part.lab for part in paper.main_colours] or [paper.lab]

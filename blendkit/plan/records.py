@@ -181,6 +181,46 @@ class PullItem:
 
 
 @dataclass(frozen=True, slots=True)
+class ToBuy:
+    """Something that the plan needs and that isn't at hand.
+
+    Args:
+        kind: "marker", "paper", "ribbon", "ink" or "blender".
+        name: its name.
+        copies: how many: of all but papers and ribbons one for each set of a class.
+        price: what one costs, or None.
+        used_for: what for.
+        buy: whether it is within the budget, and worth it: bought with it, something can be done.
+    """
+
+    kind: str
+    name: str
+    copies: int
+    price: float | None
+    used_for: tuple[str, ...]
+    buy: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Shopping:
+    """What to buy for a plan.
+
+    Args:
+        items: what isn't at hand, in the order of what is pulled.
+        cost: what those to be bought cost together, by the column price.
+        budget: what it may cost, or None.
+        exact: whether no other choice for that money lets more be done.
+        words: what to know.
+    """
+
+    items: tuple[ToBuy, ...]
+    cost: float
+    budget: float | None
+    exact: bool
+    words: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class OrderMarker:
     """A marker of a step of the whole work: what it does there, and whether it is used for the first time."""
 
@@ -291,6 +331,7 @@ class PlanRecord:
         papers: card, mats, accents, ribbons.
         greeting: the stamped words, or None.
         pull: what to pull from the drawer, markers first.
+        shopping: what of it isn't at hand, or None when all is.
         order: the whole work in steps.
         layers: the layers of the card, as cut.
         cuts: how each paper is cut from its sheets.
@@ -321,6 +362,7 @@ class PlanRecord:
     papers: tuple[PlanPaper, ...]
     greeting: GreetingRead | None
     pull: tuple[PullItem, ...]
+    shopping: Shopping | None
     order: tuple[OrderStep, ...]
     layers: tuple[Layer, ...]
     cuts: tuple[PaperCuts, ...]

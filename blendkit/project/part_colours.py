@@ -95,7 +95,8 @@ def _colour_part(part: ProjectPart, inked: Inked, fades_into: ProjectPart | None
     if part.shadow == NO_SHADOW:
         how = "plain"
     elif shadow is None:
-        found = find_companions(inked, base, count=1)
+        here = inked.at_hand
+        found = find_companions(here, find_colour(here, base.swatch.name), count=1)
         companion, chosen, how = (found[0] if found else None), True, "plain"
         if companion is not None and companion.fits:
             how = companion.how
