@@ -562,3 +562,16 @@ def test_sixteen_bit_pictures_are_shown_in_eight():
     shown = read_picture(png16(codes)).to_srgb8()
     assert shown.dtype == np.uint8
     assert np.abs(shown - codes / 257).max() <= 0.51
+
+
+def test_a_deep_picture_whose_chunk_says_it_holds_gigabytes_is_refused_before_room_is_made_for_it(
+    monkeypatch,
+):
+    import cv2
+
+    whole = cv2.imencode(".png", np.full((9, 9), 40_000, dtype=np.uint16))[1].tobytes()
+    assert read_picture(whole, min_side_px=1).pixels.shape[:2] == (9, 9)
+    place = whole.index(b"IDAT") - 4
+    monkeypatch.setattr(cv2, "imdecode", lambda *_: pytest.fail("room was made"))
+    with pytest.raises(PictureError, match="damaged"):
+        read_picture(whole[:place] + b"\xff" + whole[place + 1 :], min_side_px=1)

@@ -1,7 +1,7 @@
 """The smallest set of markers that colours a project, for one maker or for a class that shares."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -162,6 +162,10 @@ def find_kit(
     fewer: Selection | None = None
     if copies > 1 and budget is None:
         fewer = choose_fewest(rows, count, load=load, most=copies - 1, costs=costs)
+        if all((one < 0) == (other < 0) for one, other in zip(fewer.way, selection.way, strict=True)):
+            # The first search was cut short, and this one came further.
+            selection = replace(selection, copies=fewer.copies, way=fewer.way)
+            copies, fewer = int(selection.copies.sum()), None
     met = [
         _kit_target(inked, one.swatch, targets[place], ways[place], selection.way[place], labs[place])
         for place, one in enumerate(wanted)

@@ -310,6 +310,13 @@ def _deep_pixels(data: bytes) -> NDArray[np.uint16] | None:
     """Give 16-bit pixels in the order R, G, B(, A) or grey, by OpenCV; None where it can't."""
     import cv2
 
+    if data.startswith(b"\x89PNG"):
+        # OpenCV makes room for all that a chunk says it holds; PNG specification, third edition, 5.3.
+        place = 8
+        while place + 8 <= len(data):
+            place += 12 + int.from_bytes(data[place : place + 4])
+        if place > len(data):
+            raise EOFError
     found = cv2.imdecode(np.frombuffer(data, dtype=np.uint8), cv2.IMREAD_UNCHANGED)
     if found is None or found.dtype != np.uint16:
         return None

@@ -22,7 +22,7 @@ from blendkit.palette import demo_palette_path, read_palette
 from .damage import cut_down, turned_bytes, turned_text
 
 ROOT = Path(__file__).parents[2]
-HANG_SECONDS = 20
+HANG_SECONDS = 10
 """Processor seconds after which a reader is said to hang; by the clock it gets ten times as long."""
 
 Damage = Callable[[bytes, random.Random], bytes]
