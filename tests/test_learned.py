@@ -168,3 +168,18 @@ def test_white_that_ticks_go_all_around_is_a_part_even_where_the_look_calls_it_p
     assert labels[160, 120]
     assert labels[160, 264]
     assert labels[5, 5] == 0
+
+
+def test_a_hands_shadow_on_a_straightened_sheet_is_evened_out_and_black_areas_stay_black():
+    sheet = np.full((600, 500, 3), 240, np.uint8)
+    cv2.circle(sheet, (250, 300), 120, (20, 20, 20), 4)
+    cv2.circle(sheet, (250, 300), 25, (20, 20, 20), -1)
+    for seed in range(4):
+        photo, _ = on_table(sheet, 8.0, np.random.default_rng(seed), False)
+        flat = prepare(photo).pixels
+        grey = cv2.cvtColor(flat, cv2.COLOR_RGB2GRAY)
+        grey = cv2.medianBlur(cv2.resize(grey, (500, 600)), 9)
+        paper = np.hypot(*(np.mgrid[0:600, 0:500] - np.array([300, 250])[:, None, None])) > 150
+        paper[:30] = paper[-30:] = paper[:, :30] = paper[:, -30:] = False
+        assert np.ptp(np.quantile(grey[paper], (0.01, 0.99))) < 30
+        assert grey[300, 250] < 0.4 * np.median(grey[paper])

@@ -25,6 +25,10 @@ LEAST_FILL, EMPTY_COSTS = 0.93, 8.0
 """How much of its four-sided outline a sheet fills; of several guesses the largest is taken, what is empty of it
 counted so many times."""
 
+LIGHT_SIDE_PX, LINE_SHARE, SHADE_SHARE = 700, 0.022, 0.28
+"""The light is evened out on a copy with this longer side; what is narrower than this share of a sheet's longer
+side is a line, and what is darker than this share of its paper is ink, no shadow."""
+
 PALE_TIMES, PALE_STEP, PALE_SHARE = 2.0, 40, 0.004
 """Pale ink: so many times as many pixels lie this many grey levels above the card as lie below it, and at
 least this share of all."""
@@ -215,4 +219,19 @@ def _straightened(
     matrix = cv2.getPerspectiveTransform(target, corners.astype(np.float32))
     how = cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP
     flat = cv2.warpPerspective(rgb, matrix, (width, height), flags=how, borderMode=cv2.BORDER_REPLICATE)
-    return np.asarray(flat, np.uint8), np.asarray(matrix, np.float64)
+    return _evenly_lit(np.asarray(flat, np.uint8)), np.asarray(matrix, np.float64)
+
+
+def _evenly_lit(sheet: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """The sheet with its slope of light and a hand's shadow divided out; black areas stay black."""
+    times = min(1.0, LIGHT_SIDE_PX / max(sheet.shape[:2]))
+    small = cv2.resize(grey_of(sheet), None, fx=times, fy=times, interpolation=cv2.INTER_AREA)
+    side = max(3, round(LINE_SHARE * max(small.shape)) | 1)
+    kernel = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (side, side))
+    level = cv2.morphologyEx(cv2.medianBlur(small, 3), cv2.MORPH_CLOSE, kernel).astype(np.float32)
+    bright = float(np.quantile(level, 0.9))
+    inked = (level < SHADE_SHARE * bright).astype(np.uint8)
+    level = cv2.GaussianBlur(level, (0, 0), side / 6)
+    level[cv2.dilate(inked, kernel) > 0] = bright
+    gain = cv2.resize(bright / np.maximum(level, 1), sheet.shape[1::-1], interpolation=cv2.INTER_LINEAR)
+    return np.asarray(np.clip(sheet * gain[..., None], 0, 255), np.uint8)
