@@ -183,3 +183,11 @@ def test_a_hands_shadow_on_a_straightened_sheet_is_evened_out_and_black_areas_st
         paper[:30] = paper[-30:] = paper[:, :30] = paper[:, -30:] = False
         assert np.ptp(np.quantile(grey[paper], (0.01, 0.99))) < 30
         assert grey[300, 250] < 0.4 * np.median(grey[paper])
+
+
+def test_a_cropped_photo_is_never_taken_for_a_sheet_because_of_a_hands_shadow():
+    sheet = np.full((600, 500, 3), 240, np.uint8)
+    cv2.circle(sheet, (250, 300), 120, (20, 20, 20), 4)
+    for seed in range(10):
+        photo, _ = on_table(sheet, 8.0, np.random.default_rng(seed), True)
+        assert find_sheet(photo) is None, seed

@@ -21,6 +21,9 @@ TABLE_STEP = 22.0
 LEAST_SHEET, MOST_SHEET = 0.12, 0.96
 """Shares of the picture that a sheet on a table may cover."""
 
+AT_FRAME = 0.015
+"""A corner this near to the picture's edge, as a share of its side, may be a shadow's end; two are taken to be."""
+
 LEAST_FILL, EMPTY_COSTS = 0.93, 8.0
 """How much of its four-sided outline a sheet fills; of several guesses the largest is taken, what is empty of it
 counted so many times."""
@@ -122,6 +125,11 @@ def find_sheet(rgb: NDArray[np.uint8]) -> NDArray[np.float64] | None:
     for mask in _sheet_masks(lab, edges, np.median(bright, 0)):
         quad, fill = _quad_of(mask)
         if quad is None or fill < LEAST_FILL:
+            continue
+        to_frame = np.minimum(quad, np.array([width, height]) - quad).min(1)
+        if (
+            to_frame < AT_FRAME * max(width, height)
+        ).sum() >= 2:  # a picture that is all sheet, partly shaded
             continue
         # a shadow's edge cuts a sheet off as straight as its own does, so the largest is the whole one
         area = cv2.contourArea(quad.astype(np.float32)) / mask.size
@@ -231,7 +239,7 @@ def _evenly_lit(sheet: NDArray[np.uint8]) -> NDArray[np.uint8]:
     level = cv2.morphologyEx(cv2.medianBlur(small, 3), cv2.MORPH_CLOSE, kernel).astype(np.float32)
     bright = float(np.quantile(level, 0.9))
     inked = (level < SHADE_SHARE * bright).astype(np.uint8)
-    level = cv2.GaussianBlur(level, (0, 0), side / 6)
+    level = np.asarray(cv2.GaussianBlur(level, (0, 0), side / 6), np.float32)
     level[cv2.dilate(inked, kernel) > 0] = bright
     gain = cv2.resize(bright / np.maximum(level, 1), sheet.shape[1::-1], interpolation=cv2.INTER_LINEAR)
     return np.asarray(np.clip(sheet * gain[..., None], 0, 255), np.uint8)
