@@ -7,6 +7,7 @@ import pytest
 from scipy.special import i0
 
 from blendkit.art.depth import Fronts, find_fronts, flip_fronts
+from blendkit.art.material import MATERIALS, PLAIN
 from blendkit.art.relief import SCREEN_MM, find_relief
 from blendkit.art.shading import BASE_TONE, light_to_deg, shade
 from blendkit.errors import PictureError, ProjectError
@@ -251,3 +252,31 @@ def test_a_glimpse_between_two_things_in_front_bends_no_surface():
     whole, glimpsed = relief_of(labels, fronts), relief_of(slotted, third)
     here = np.s_[150:198, 150:250]
     assert np.abs(whole.height - glimpsed.height)[here].max() < 0.02 * whole.height.max()
+
+
+def test_under_a_brim_the_far_side_is_no_lighter_than_the_lit_one():
+    """A face under a brim, light from above: its chin is as dark as its forehead, and the middle is lightest."""
+    labels = np.zeros((260, 240), np.int32)
+    labels[disc(labels.shape, 120, 140, 90)] = 1
+    labels[40:90, 20:220] = 2
+    fronts = Fronts(np.array([[1, 2]]), np.zeros(1), np.zeros(1), np.full(1, 30.0), np.ones(1, bool))
+    shades = shade(relief_of(labels, fronts), 0.0)
+    inside = (labels == 1) & (np.abs(np.arange(240) - 120) < 40)
+    top, middle, bottom = (
+        shades.tone[rows][inside[rows]].mean() for rows in (slice(92, 135), slice(145, 175), slice(187, 230))
+    )
+    assert top > middle + 0.05
+    assert bottom > top - 0.03
+
+
+def test_what_glows_lightens_what_faces_it_nearby_and_nothing_far_away(scene):
+    """The disc beside the spot gets lighter round it; the disc apart stays as it is."""
+    relief = relief_of(scene)
+    plain, glow = [PLAIN] * 5, [PLAIN, PLAIN, PLAIN, PLAIN, MATERIALS["glow"]]
+    before, after = shade(relief, 225.0, materials=plain).tone, shade(relief, 225.0, materials=glow).tone
+    box = scene == 2
+    lit = box & (np.hypot(*(np.mgrid[:300, :400] - np.array([50, 350])[:, None, None])) < 75)
+    assert (after[lit] < before[lit] - 0.02).mean() > 0.05
+    assert (after[box] <= before[box] + 0.05).all()
+    far = scene == 3
+    np.testing.assert_array_equal(after[far], before[far])

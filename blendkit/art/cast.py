@@ -20,7 +20,7 @@ WIDEST_MM = 12.0
 """No shadow reaches farther; more is no shadow of a stamped figure. Own judgement."""
 
 LEAST_MM = 0.8
-REACH_RADII = 1.3
+REACH_RADII = 1.1
 """A shadow on a small part is at most so wide, in radii of the largest circle within the part, but no less than
 LEAST_MM. Own judgement."""
 
@@ -169,7 +169,7 @@ def cast_shadow(
     if not len(one.place):
         return cast, near
     reach = np.minimum(width_px, one.widest)[one.part] * one.thick
-    use = np.flatnonzero(one.distance < 1.6 * reach)
+    use = np.flatnonzero(one.distance < 2 * reach)
     reach = reach[use]
     x, y, tile = one.x[use], one.y[use], (one.start[use], one.stride[use], one.tall[use])
     step_x, step_y = np.float32(OFFSET * toward[0]) * reach, np.float32(OFFSET * toward[1]) * reach
@@ -179,7 +179,7 @@ def cast_shadow(
         depth = _look_up(one.around, tile, x + far * step_x, y + far * step_y) / ((1 - OFFSET) * reach)
     fade = np.clip((1 - depth) / (1 - FULL_SHARE), 0, 1)
     cast.ravel()[one.place[use]] = one.strength[use] * fade * fade * (3 - 2 * fade)
-    edge = np.clip(2.5 - 1.5 * one.distance[use] / reach, 0, 1)
+    edge = np.clip(3 - 1.5 * one.distance[use] / reach, 0, 1)
     near.ravel()[one.place[use]] = one.strength[use] * edge
     return cast, near
 

@@ -24,7 +24,7 @@ WORK_PIXELS = 260_000
 SCREEN_MM = 8.0
 """How far from its outline a dome keeps rising; beyond is a plateau (by eye, see tests/derive/README.md)."""
 
-CONTACT_MM = 0.7
+CONTACT_MM = 1.0
 """Width of the line of contact, from the middle of the drawn line: what shows of it is a hair's breadth."""
 
 SMOOTH_MM = 0.6
@@ -162,14 +162,21 @@ class Relief:
     @cached_property
     def moments(self) -> NDArray[np.float64]:
         """Middle (x, y) of each surface, its variances and covariance, in pixels; shape (5, parts + 1)."""
-        h, w = self.units.shape
-        flat = self.units.ravel()
-        x, y = np.tile(np.arange(w, dtype=np.float64), h), np.repeat(np.arange(h, dtype=np.float64), w)
-        number = np.maximum(np.bincount(flat, minlength=self.parts + 1), 1)
-        mean = [np.bincount(flat, v, self.parts + 1) / number for v in (x, y, x * x, y * y, x * y)]
-        return np.stack(
-            [*mean[:2], mean[2] - mean[0] ** 2, mean[3] - mean[1] ** 2, mean[4] - mean[0] * mean[1]]
-        )
+        return _moments(self.units, self.parts)
+
+    @cached_property
+    def moments_of_parts(self) -> NDArray[np.float64]:
+        """The same of each part."""
+        return _moments(self.labels, self.parts)
+
+
+def _moments(labels: NDArray[np.int32], parts: int) -> NDArray[np.float64]:
+    h, w = labels.shape
+    flat = labels.ravel()
+    x, y = np.tile(np.arange(w, dtype=np.float64), h), np.repeat(np.arange(h, dtype=np.float64), w)
+    number = np.maximum(np.bincount(flat, minlength=parts + 1), 1)
+    mean = [np.bincount(flat, v, parts + 1) / number for v in (x, y, x * x, y * y, x * y)]
+    return np.stack([*mean[:2], mean[2] - mean[0] ** 2, mean[3] - mean[1] ** 2, mean[4] - mean[0] * mean[1]])
 
 
 def find_relief(

@@ -27,7 +27,7 @@ LEFT_WHITE = 0.5 * BASE_TONE
 STRUCK = (1 + BASE_TONE) / 2
 """From this tone the shadow's marker is laid, before its edge is blended."""
 
-CONTACT_SHARE = 0.85
+CONTACT_SHARE = 0.95
 """How dark the line of contact is, as a share of the shadow. Own judgement."""
 
 LIGHT_HEIGHT_DEG = 42.0
@@ -176,6 +176,11 @@ def shade(
         shining = np.array([one.name == "glow" for one in of])[labels]
         cast, contact = np.where(shining, 0, cast), np.where(shining, 0, contact)
 
+    glow = _near_glow(relief, of)
+    if glow is not None:
+        cast, form = cast * (1 - GLOW_CLEARS * glow), form * (1 - GLOW_CLEARS * glow)
+        gleam = np.maximum(gleam, GLOW_LIFTS * glow * (1 - near) * (1 - form))
+    form = _balanced(form, cast, contact, gleam, relief, toward, of)
     layers = np.stack([cast, form, contact]).astype(np.float32)
     small = _small_tone(layers, gleam, drama, dabs)
     tone = _enlarged(small, relief)
@@ -246,6 +251,74 @@ def diffuse_dabs(relief: Relief, dabs: Sequence[tuple[float, float, float]]) -> 
         spread = smooth_within(spot[None], relief.units, DAB_MM * relief.per_mm)[0]
         total += np.float32(sign * DAB_TONE / max(float(spread.max()), 1e-6)) * spread
     return np.clip(total, -1, 1).astype(np.float32)
+
+
+GLOW_MM = 9.0
+"""How far a drawn light shines. Own judgement."""
+
+GLOW_CLEARS, GLOW_LIFTS = 0.75, 0.8
+"""How much shade it takes away beside it, and how much highlight it gives. Own judgement."""
+
+
+def _near_glow(relief: Relief, of: Sequence[Material]) -> Floats | None:
+    """How much light a drawn light source throws on its neighbours, 0 to 1; None where nothing glows.
+
+    It fades with distance and falls on what faces it.
+    """
+    import cv2
+
+    shining = np.array([one.name == "glow" for one in of])[relief.labels]
+    if not shining.any():
+        return None
+    away = cv2.distanceTransform((~shining).astype(np.uint8), cv2.DIST_L2, 5)
+    reach = GLOW_MM * relief.per_mm
+    to_x = -cv2.Sobel(away, cv2.CV_32F, 1, 0, scale=0.125)
+    to_y = -cv2.Sobel(away, cv2.CV_32F, 0, 1, scale=0.125)
+    steep = np.hypot(relief.slope_x, relief.slope_y) + np.maximum(relief.height, 1e-3)
+    facing = (-relief.slope_x * to_x - relief.slope_y * to_y) / steep
+    fade = np.clip(1 - away / reach, 0, 1)
+    lit = fade * np.clip(0.25 + 0.9 * facing, 0, 1)
+    return np.where(shining | (relief.labels == 0), 0, lit).astype(np.float32)
+
+
+FAR_AWAY = (0.2, 0.75)
+"""From where to where a shade grows that makes up for a shadow cast on the lit side. Own judgement."""
+
+
+def _balanced(
+    form: Floats,
+    cast: Floats,
+    contact: Floats,
+    gleam: Floats,
+    relief: Relief,
+    toward: tuple[float, float],
+    of: Sequence[Material],
+) -> Floats:
+    """The form's shade, deeper away from the light in parts that a shadow makes darker toward it.
+
+    A face under a hat is darkest under the brim; without a darker chin it would seem lit from below.
+    """
+    labels, parts = relief.labels, relief.parts
+    mean_x, mean_y, var_x, var_y, both = relief.moments_of_parts
+    x, y = toward
+    spread = 1.7 * np.sqrt(np.maximum(var_x * x * x + 2 * both * x * y + var_y * y * y, 1.0))
+    h, w = labels.shape
+    here = np.add.outer(np.arange(h, dtype=np.float32) * y, np.arange(w, dtype=np.float32) * x)
+    middle = ((mean_x * x + mean_y * y) / spread).astype(np.float32)
+    away = middle[labels] - here * (1 / spread).astype(np.float32)[labels]
+    shadow = 1 - (1 - form) * (1 - cast) * (1 - contact)
+    tone = (1 - BASE_TONE) * shadow - BASE_TONE * gleam * (1 - shadow)
+    grows = np.clip((away - FAR_AWAY[0]) / (FAR_AWAY[1] - FAR_AWAY[0]), 0, 1).astype(np.float32)
+    room = (1 - BASE_TONE) * grows * (1 - shadow)
+    sides = []
+    for side, values in ((away < -0.3, tone), (away > 0.3, tone), (away > 0.3, room)):
+        own = labels[side]
+        count = np.maximum(np.bincount(own, minlength=parts + 1), 1)
+        sides.append(np.bincount(own, values[side], parts + 1) / count)
+    lit, far, most = sides
+    shaded = np.array([one.depth > 0 for one in of])
+    wanted = np.where(shaded, np.clip((lit - far) / np.maximum(most, 1e-6), 0, 1), 0).astype(np.float32)
+    return np.asarray(1 - (1 - form) * (1 - wanted[labels] * grows), np.float32)
 
 
 def _each(of: Sequence[Material], key: str) -> Floats:
