@@ -295,18 +295,6 @@ def lab_to_oklch(lab: ArrayLike) -> Floats:
     return lab_to_lch(_lab_to_oklab(lab))
 
 
-def oklch_to_lab(oklch: ArrayLike) -> Floats:
-    """Lab (D50) of OKLCh; the inverse of :func:`lab_to_oklch`.
-
-    Args:
-        oklch: shape (..., 3), hue in degrees or NaN.
-
-    Returns: shape (..., 3).
-    Source: Ottosson 2020.
-    """
-    return xyz1_to_lab(_apply(_D50_FROM_LINEAR, _oklab_to_linear(lch_to_lab(oklch))))
-
-
 # --------------------------------------------------------------------------------- what a screen can show
 
 _JND_OK = 0.02
@@ -420,20 +408,6 @@ def lightness_step(reference: ArrayLike, sample: ArrayLike) -> Floats:
     Returns: shape (...).
     """
     step: Floats = _array(sample)[..., 0] - _array(reference)[..., 0]
-    return step
-
-
-def chroma_step(reference: ArrayLike, sample: ArrayLike) -> Floats:
-    """Difference of chroma, sample less reference (CIE 1976); negative where the sample is greyer.
-
-    Args:
-        reference: shape (..., 3).
-        sample: shape (..., 3), broadcast with *reference*.
-
-    Returns: shape (...).
-    """
-    reference, sample = _array(reference), _array(sample)
-    step: Floats = np.hypot(sample[..., 1], sample[..., 2]) - np.hypot(reference[..., 1], reference[..., 2])
     return step
 
 

@@ -16,11 +16,11 @@ from hypothesis import strategies as st
 
 from blendkit.art.closures import draw_closures, find_tips
 from blendkit.art.ink_mask import MAX_PIXELS, find_ink, grey_of
-from blendkit.art.preview import draw_parts, part_colours
-from blendkit.art.region_edits import OUTSIDE, Edits, Reassignment, edits_from_table, edits_to_table
-from blendkit.art.regions import find_regions, watershed_split
+from blendkit.art.region_edits import OUTSIDE, Edits, Reassignment, edits_to_table
+from blendkit.art.regions import find_regions
 from blendkit.art.second_look import look_again
 from blendkit.errors import PictureError, ProjectError
+from blendkit.forms import At, read_form
 from blendkit.records import to_json
 
 
@@ -210,22 +210,18 @@ def test_an_area_is_given_to_another_part():
 def test_a_part_is_cut_at_its_neck():
     """Where two rooms ran together through a door, the cut goes through the door."""
     page = boxes(40)
-    regions = find_regions(page)
-    labels = watershed_split(regions, 1)
-    assert labels[150, 200] != labels[150, 400]
-    assert np.isin(labels[labels != regions.labels], [2]).all()
-    edges = np.flatnonzero(np.diff(labels[150]))
-    assert min(abs(edges - 300)) < 12
+    assert len(find_regions(page).parts) == 1
     again = find_regions(page, edits=Edits(cuts=((0.3, 0.5),)))
     assert len(again.parts) == 2
+    assert again.labels[150, 200] != again.labels[150, 400]
+    edges = np.flatnonzero(np.diff(again.labels[150]))
+    assert min(abs(edges - 300)) < 12
 
 
 def test_a_square_has_no_neck():
     """A part without a neck is left whole, with a sentence."""
     with pytest.raises(ProjectError, match="no neck"):
-        watershed_split(find_regions(boxes(0)), 1)
-    with pytest.raises(ProjectError, match="no part 9"):
-        watershed_split(find_regions(boxes(0)), 9)
+        find_regions(boxes(0), edits=Edits(cuts=((0.3, 0.5),)))
 
 
 def test_edits_mean_the_same_at_another_resolution():
@@ -258,21 +254,19 @@ strokes = st.lists(places, min_size=2, max_size=4).map(tuple)
 )
 def test_edits_survive_the_project_file(edits):
     """What is written as a table is read back the same."""
-    assert edits_from_table(edits_to_table(edits)) == edits
+    problems = []
+    assert read_form(Edits, edits_to_table(edits), At("edits", problems)) == edits
+    assert problems == []
 
 
 def test_every_bad_edit_is_named():
     """All entries that can't be read are reported together, each with its place."""
-    with pytest.raises(ProjectError) as caught:
-        edits_from_table({
-            "merges": [[[0.1, 0.2], OUTSIDE], [[0.1, 2.0], [0.1, 0.1]], 3],
-            "splits": [[[0.1, 0.1]]],
-            "cuts": "here",
-            "colour": 1,
-        })  # fmt: skip
-    assert [problem.where for problem in caught.value.problems] == [
-        "parts edits", "parts edits, splits, entry 1", "parts edits, cuts",
-        "parts edits, merges, entry 2", "parts edits, merges, entry 3",
+    problems = []
+    merges = [[[0.1, 0.2], OUTSIDE], [[0.1, 2.0], [0.1, 0.1]], 3]
+    table = {"merges": merges, "splits": [[[0.1, 0.1]]], "cuts": "here", "colour": 1}
+    read_form(Edits, table, At("edits", problems))
+    assert [problem.where for problem in problems] == [
+        "edits", "edits, splits, entry 1", "edits, cuts", "edits, merges, entry 2", "edits, merges, entry 3",
     ]  # fmt: skip
 
 
@@ -397,20 +391,6 @@ def test_the_record_is_plain_data_without_its_arrays(found):
     assert "labels" not in data
     assert "line" not in data
     assert dataclasses.is_dataclass(found.parts[0])
-
-
-def test_the_preview_shows_each_part_in_its_colour(found):
-    """At the middle of a large part the preview has that part's colour, and closures are red."""
-    picture = draw_parts(found, 900, numbers=False)
-    assert max(picture.shape) == 900
-    colours = part_colours(len(found.parts))
-    zoom = 900 / max(found.size_px)
-    for part in found.parts[:8]:
-        x, y = (int((value + 0.5) * zoom) for value in part.point_px)
-        if found.line[round(part.point_px[1]), round(part.point_px[0])] < 5:
-            assert np.abs(picture[y, x].astype(int) - colours[part.number]).max() <= 12
-    numbered = draw_parts(found, 900)
-    assert (numbered != picture).any()
 
 
 def test_no_picture_makes_it_fail_in_another_way():

@@ -64,11 +64,6 @@ class Fronts:
     border_mm: NDArray[np.float64]
     given: NDArray[np.bool_]
 
-    @property
-    def sureness(self) -> NDArray[np.float64]:
-        """How sure each guess is, 0 (even) to 1."""
-        return np.abs(2 * self.first_in_front - 1)
-
     def find(self, one: int, other: int) -> int:
         """Row of a pair, in either order.
 
@@ -139,23 +134,6 @@ def cast_strengths(fronts: Fronts, parts: int) -> NDArray[np.float32]:
             sure = np.clip((likely - 0.5) / (SURE - 0.5), 0, 1)
             strength[behind, before] = sure * (2 - sure) * apart
     return strength
-
-
-def known_fronts(labels: NDArray[Any], level: NDArray[Any], dpi: float) -> Fronts:
-    """Fronts of a drawing whose depths are known.
-
-    Args:
-        labels: 0 outside, 1.. parts, shape (h, w).
-        level: depth of each part, larger in front; equal ones are of one surface; shape (parts + 1,).
-        dpi: dots per inch.
-
-    Returns: Fronts, all certain.
-    """
-    work, per_mm = _sampled(np.asarray(labels), dpi)
-    pairs, border_mm, _ = _find_pairs(work, per_mm)
-    first = np.where(level[pairs[:, 0]] > level[pairs[:, 1]], 1.0, 0.0)
-    same = level[pairs[:, 0]] == level[pairs[:, 1]]
-    return Fronts(pairs, np.where(same, 0.5, first), same.astype(float), border_mm, np.ones(len(pairs), bool))
 
 
 def find_fronts(labels: NDArray[Any], line: NDArray[Any] | None, dpi: float) -> Fronts:

@@ -4,12 +4,10 @@ Places are written as shares of the picture, (0, 0) its top left corner and (1, 
 they hold at every resolution, and where the resolution is not known.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any
 
-from blendkit.errors import Problem, ProjectError
-from blendkit.forms import FAULTY, At, Numbers, Own, Record, Rows, read_form
+from blendkit.forms import FAULTY, At, Numbers, Own, Record, Rows
 
 Place = tuple[float, float]
 Stroke = tuple[Place, ...]
@@ -75,22 +73,6 @@ def edits_to_table(edits: Edits) -> dict[str, Any]:
         ],
     }
     return {key: value for key, value in table.items() if value}
-
-
-def edits_from_table(table: Mapping[str, Any]) -> Edits:
-    """Read edits from a project file's table.
-
-    Args:
-        table: as :func:`edits_to_table` gives it; unknown keys are refused.
-
-    Returns: the edits.
-    Raises: ProjectError that names every entry that can't be read.
-    """
-    problems: list[Problem] = []
-    edits = read_form(Edits, table, At("parts edits", problems))
-    if problems:
-        raise ProjectError("Some changes to the parts can't be read.", problems)
-    return edits
 
 
 def _pair(place: Place) -> list[float]:

@@ -26,7 +26,6 @@ from blendkit.art.closures import (
 from blendkit.art.ink_mask import count_levels, find_ink, grey_of
 from blendkit.art.labels import (
     Growth,
-    cut_at_neck,
     drawn_closures,
     edited,
     grow,
@@ -327,22 +326,6 @@ def _by_rules(
         labels = np.asarray(enlarged.result(), np.int32)
         found = Regions(labels, line.result(), parts, closures, ink.pen_px, gap * factor, dpi, edits)
         return found, len(tips.at)
-
-
-def watershed_split(regions: Regions, number: int) -> Labels:
-    """Cut a part at its narrowest neck, where two parts have run together through a wide gap.
-
-    Args:
-        regions: the parts as found.
-        number: the part to cut.
-
-    Returns: int32 (h, w), the labels with the smaller piece given the next free number.
-    Raises: ProjectError when there is no such part, or it has no neck.
-    """
-    if not any(part.number == number for part in regions.parts):
-        raise ProjectError(f"There is no part {number}; the parts run from 1 to {len(regions.parts)}.")
-    ink = np.asarray(cv2.threshold(regions.line, 127, 255, cv2.THRESH_BINARY)[1], np.uint8)
-    return cut_at_neck(regions.labels.copy(), ink, number, regions.pen_px)
 
 
 def _with_faint_lines(work: Mask, dark: Mask, pen: float) -> Mask:
