@@ -1,13 +1,11 @@
-"""Commands of the main job: pair, order, layer, match, papers, check."""
+"""Commands of the main job: pair, match, papers, greeting, check."""
 
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import numpy as np
 import typer
-from rich.text import Text
 
-from blendkit.advice.order import FADE, LIFT, STYLES, find_order, predict_layers
 from blendkit.advice.pairs import Companion, find_pair
 from blendkit.cli.options import (
     DrawerOptions,
@@ -18,36 +16,23 @@ from blendkit.cli.options import (
     ShownOptions,
     TasteOptions,
     WithoutOption,
-    complete_markers,
     complete_names,
     complete_papers,
     finish,
     open_palette,
     print_json,
 )
-from blendkit.cli.tables import console, paint, print_lines, print_table, strip
-from blendkit.inked import Swatch, ink_drawer
+from blendkit.cli.tables import paint, print_lines, print_swatch, print_table, strip
+from blendkit.inked import ink_drawer
 from blendkit.records import plain
 from blendkit.spectrum import LIGHTS
-from blendkit.words import VERDICTS, count_of, describe_colour, lightness_words, score_word
+from blendkit.words import VERDICTS, describe_colour, lightness_words, score_word
 
 if TYPE_CHECKING:
+    from blendkit.advice.likeness import NearMarker
     from blendkit.advice.schemes import Scheme
 
 HOW_WORDS = {"marker": "marker", "coats": "more coats", "over": "laid over", "under": "laid under"}
-
-
-def _lab(lab: tuple[float, float, float]) -> str:
-    return " ".join(f"{value:5.1f}" for value in lab)
-
-
-def _swatch_line(label: str, swatch: Swatch, numbers: bool) -> None:
-    words = f" {swatch.name}: {describe_colour(swatch.lab)}"
-    if swatch.mapped:
-        words += " (stronger than a screen can show)"
-    if numbers:
-        words += f"  {swatch.hex}  Lab {_lab(swatch.lab)}"
-    console().print(Text(f"{label} "), paint(swatch.hex, 6), Text(words))
 
 
 def _companions(title: str, companions: tuple[Companion, ...], numbers: bool) -> None:
@@ -95,16 +80,19 @@ def pair_command(
 
     Example:  blendkit pair "rosehip dawn" --lean cool
     """
-    from blendkit.advice.likeness import find_near_markers, near_words
-
     palette = drawer.open()
     inked = ink_drawer(palette, drawer.on)
     answer = find_pair(palette, colour, taste=taste.taste, count=count, all_ways=all_ways, inked=inked)
-    typed = palette.get(colour) is None and palette.get_away(colour) is None
-    near = find_near_markers(inked, np.array(answer.base.lab), 1) if typed else ()
+    near: tuple[NearMarker, ...] = ()
+    told: list[str] = []
+    if palette.get(colour) is None and palette.get_away(colour) is None:
+        from blendkit.advice.likeness import find_near_markers, near_words
+
+        near = find_near_markers(inked, np.array(answer.base.lab), 1)
+        told = [near_words(answer.base.name, one) for one in near]
     if shown.tables(answer, nearest=plain(near)):
-        _swatch_line("Base", answer.base, shown.numbers)
-        print_lines(f"on {answer.on}", *(near_words(answer.base.name, one) for one in near))
+        print_swatch("Base", answer.base, shown.numbers)
+        print_lines(f"on {answer.on}", *told)
         print_lines("")
         _companions("Shadows", answer.shadow, shown.numbers)
         print_lines("")
@@ -133,121 +121,6 @@ def pair_command(
     finish(answer.fits)
 
 
-def order_command(
-    *,
-    base: Annotated[
-        str,
-        typer.Argument(help="The part's light marker, or a typed colour.", autocompletion=complete_markers),
-    ],
-    shadows: Annotated[
-        list[str] | None,
-        typer.Argument(help="Its shadows; none to let the drawer choose.", autocompletion=complete_markers),
-    ] = None,
-    drawer: DrawerOptions,
-    style: Annotated[str, typer.Option(help=f"{STYLES[0]}, or {STYLES[1]}.")] = STYLES[0],
-    how: Annotated[
-        str,
-        typer.Option(
-            help="A named shadow: marker (into the damp base), over (on the dry base), or under it."
-        ),
-    ] = "marker",
-    fade: Annotated[
-        bool, typer.Option("--fade", help="Fade the part's edge to white paper with the colourless blender.")
-    ] = False,
-    lift: Annotated[
-        bool, typer.Option("--lift", help="Lift the highlight with it, instead of leaving paper bare.")
-    ] = False,
-    taste: TasteOptions,
-    shown: ShownOptions,
-) -> None:
-    """Give the steps from the dry outline to the blended part, with the colour after each.
-
-    Example:  blendkit order "hedgehog quill dawn" --style dark-first
-    """
-    answer = find_order(
-        drawer.open(),
-        base,
-        shadows or (),
-        on=drawer.on,
-        style=style,
-        taste=taste.taste,
-        blender=(*[FADE] * fade, *[LIFT] * lift),
-        how=how,
-    )
-    if shown.tables(answer):
-        print_table(
-            f"{answer.base.name} on {answer.on}",
-            ("step", "", "marker", "do", "where", "coats so far", "hex"),
-            [
-                (
-                    str(step.number),
-                    paint(step.hex, 6) if step.hex else "",
-                    step.marker,
-                    step.do,
-                    step.where + (f". Careful: {step.caution}" if step.caution else ""),
-                    str(step.coat) if step.coat else "",
-                    step.hex,
-                )
-                for step in answer.steps
-            ],
-            right=(0, 5),
-            wide=(4,),
-            behind=(6,),
-            numbers=shown.numbers,
-        )
-        print_lines(
-            "",
-            f"The wettest place gets {count_of(answer.coats, 'coat')}; "
-            f"{answer.on} takes {answer.coat_limit}.",
-            *answer.words,
-        )
-    finish(answer.fits)
-
-
-def layer_command(
-    *,
-    markers: Annotated[
-        list[str],
-        typer.Argument(
-            help="Markers, first laid first; a name twice is two coats.", autocompletion=complete_markers
-        ),
-    ],
-    drawer: DrawerOptions,
-    shown: ShownOptions,
-) -> None:
-    """Predict the colour after each coat of a stack, each coat dry before the next.
-
-    Example:  blendkit layer "lantern glow dawn" "lantern glow dusk" "lantern glow dusk" --on "Kraft pale"
-    """
-    answer = predict_layers(drawer.open(), markers, on=drawer.on)
-    if not shown.tables(answer):
-        return
-    _swatch_line("Paper", answer.paper, shown.numbers)
-    print_table(
-        "",
-        ("coat", "", "marker", "colour", "step", "careful", "hex", "Lab", "step L*"),
-        [
-            (
-                str(coat.coat),
-                paint(coat.hex, 6),
-                coat.marker,
-                describe_colour(coat.lab),
-                lightness_words(coat.lightness_step),
-                coat.caution,
-                coat.hex,
-                _lab(coat.lab),
-                f"{coat.lightness_step:.1f}",
-            )
-            for coat in answer.coats
-        ],
-        right=(0, 8),
-        wide=(5,),
-        behind=(6, 7, 8),
-        numbers=shown.numbers,
-    )
-    print_lines("", *answer.words)
-
-
 def match_command(
     *,
     colour: Annotated[
@@ -270,7 +143,7 @@ def match_command(
     kinds = tuple(kind or ("paper", "ribbon", "ink"))
     answer = find_matches(drawer.open(), colour, on=drawer.on, kinds=kinds, count=count)
     if shown.tables(answer):
-        _swatch_line("Target", answer.target, shown.numbers)
+        print_swatch("Target", answer.target, shown.numbers)
         lights = [LIGHTS[one].label for one in answer.matches[0].by_light] if answer.matches else []
         print_table(
             "",
@@ -322,7 +195,7 @@ def greeting_command(
     if json:
         print_json(answer)
     else:
-        _swatch_line("Paper", answer.paper, numbers)
+        print_swatch("Paper", answer.paper, numbers)
         print_table(
             "",
             ("", "ink", "colour", "reads", "contrast"),

@@ -18,8 +18,8 @@ from blendkit.words import SAFETY_LINE
 
 COMMANDS = {
     "pair": "blendkit.cli.advice",
-    "order": "blendkit.cli.advice",
-    "layer": "blendkit.cli.advice",
+    "order": "blendkit.cli.layering",
+    "layer": "blendkit.cli.layering",
     "match": "blendkit.cli.advice",
     "papers": "blendkit.cli.advice",
     "greeting": "blendkit.cli.advice",

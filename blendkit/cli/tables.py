@@ -9,7 +9,8 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from blendkit.words import Progress, step_words, within
+from blendkit.inked import Swatch
+from blendkit.words import Progress, describe_colour, step_words, within
 
 WIDE_AT_LEAST = 16
 """Columns that running text keeps; with less, rows are stacked."""
@@ -205,3 +206,18 @@ def print_lines(*lines: str) -> None:
     screen = console()
     for line in lines:
         screen.print(Text(line))
+
+
+def lab_words(lab: tuple[float, float, float]) -> str:
+    """Give L, a and b in columns."""
+    return " ".join(f"{value:5.1f}" for value in lab)
+
+
+def print_swatch(label: str, swatch: Swatch, numbers: bool) -> None:
+    """Print a colour with its words."""
+    words = f" {swatch.name}: {describe_colour(swatch.lab)}"
+    if swatch.mapped:
+        words += " (stronger than a screen can show)"
+    if numbers:
+        words += f"  {swatch.hex}  Lab {lab_words(swatch.lab)}"
+    console().print(Text(f"{label} "), paint(swatch.hex, 6), Text(words))
