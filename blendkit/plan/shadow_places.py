@@ -17,7 +17,7 @@ LEAST_SHARE = 0.025
 """Shadow on less than this share of a part isn't worth a word. Own judgement."""
 
 CAST_SHARE = 0.12
-"""But what throws so much of all the shadow that is cast on a part is named. Own judgement."""
+"""But what throws so much of all the shadow cast on a part is named from two fifths of that. Own judgement."""
 
 MOST_NAMED = 3
 """Neighbours that are named for a part's shadows: more is no longer read. Own judgement."""
@@ -109,7 +109,7 @@ def _casters(work: Work, place: int, own: NDArray[np.bool_], size: int) -> list[
     return [
         f"{'under' if down > 0.6 * abs(right) else 'beside'} the {name}"
         for name, (count, right, down) in told[:MOST_NAMED]
-        if count > min(LEAST_SHARE * size, CAST_SHARE * len(places))
+        if count > min(LEAST_SHARE * size, max(CAST_SHARE * len(places), 0.4 * LEAST_SHARE * size))
     ]
 
 
