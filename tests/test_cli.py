@@ -287,7 +287,7 @@ def test_numbers_stand_behind_their_option(run):
 def test_a_typed_colour_is_told_which_marker_it_nearly_is(run, demo):
     near = demo.marker("moss stone noon").lab
     _, out, _ = run("pair", "lab({:.1f} {:.1f} {:.1f})".format(*near))
-    assert "is nearly your moss stone noon" in out
+    assert "comes nearest to your moss stone noon" in out
     _, out, _ = run("pair", "#00ff40")
     assert "No marker of yours comes near" in " ".join(out.split())
 

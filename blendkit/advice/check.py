@@ -225,8 +225,8 @@ def check_palette(palette: Palette, *, on: str | None = None) -> PaletteCheck:
         )
     for fit in read_calibrations(palette.path) if palette.path is not None else ():
         words.append(
-            f"The ink model is fitted to {fit.paper} (surface_share {fit.model.surface_share:g}, "
-            f"transfer {fit.model.transfer:g}; {fit.date or 'no date'}); blendkit calibrate --forget undoes it."
+            f"How coats add up was fitted to {fit.paper} ({fit.date or 'no date'}); "
+            "blendkit calibrate --forget undoes it."
         )
     return PaletteCheck(
         counts, families, alone, without_shadow, without_light, unmeasured, rough, tuple(words)

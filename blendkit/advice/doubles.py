@@ -116,8 +116,8 @@ def find_doubles(
     spare = sum(len(double.markers) - 1 for double in doubles)
     words_all: list[str] = ["Every marker can be told from every other."]
     if doubles:
-        groups_seen = "group looks" if len(doubles) == 1 else "groups look"
-        words_all = [f"{len(doubles)} {groups_seen} the same; {count_of(spare, 'marker')} could be spared."]
+        groups_seen = "In one group" if len(doubles) == 1 else f"In each of {len(doubles)} groups"
+        words_all = [f"{groups_seen} the markers look the same; {count_of(spare, 'marker')} could be spared."]
     if any(double.open_under for double in doubles):
         words_all.append("By daylight, that is: whether a lamp parts them, only measured spectra could tell.")
     named = {

@@ -155,7 +155,7 @@ def find_gaps(
     ]
     if wanted:
         words.append(
-            f"First to look for: {wanted[0].words} ({wanted[0].colour.hex}); it would complete "
+            f"First to look for: {wanted[0].words}; it would complete "
             f"{count_of(len(wanted[0].completes), 'marker')}."
         )
     looked_for = {(one.lacks, base) for one in wanted for base in one.completes}
@@ -177,7 +177,13 @@ def find_gaps(
             if offer.exact and len(offer.purchases) < purchases and budget is None:
                 words.append("Nothing else there would close a further one.")
         else:
-            words.append("The shop's palette has nothing that closes a gap.")
+            within = "" if budget is None else f" for {budget:.2f}"
+            words.append(f"The shop's palette has nothing that closes a gap{within}.")
+        unpriced = sum(marker.price is None for marker in shop.markers)
+        if budget is not None and unpriced:
+            words.append(
+                f"Left out, for want of a price in the column price: {count_of(unpriced, 'marker')} of the shop's."
+            )
         if not offer.exact:
             words.append(f"The search was cut short: another choice might close up to {offer.bound}.")
     return GapAdvice(

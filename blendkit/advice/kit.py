@@ -13,7 +13,7 @@ from blendkit.colour import delta_e_2000
 from blendkit.errors import ColourError
 from blendkit.inked import Inked, Swatch, find_colour, ink_drawer, swatch_of
 from blendkit.palette import Palette
-from blendkit.words import MATCH_LIMIT, verdict_of
+from blendkit.words import MATCH_LIMIT, count_of, verdict_of
 
 Floats = NDArray[np.float64]
 
@@ -182,7 +182,7 @@ def find_kit(
     unaffordable = [_label(met[place]) for place, way in enumerate(selection.way) if way < 0 and ways[place]]
     what = "1 marker colours" if copies == 1 else f"{copies} markers colour"
     words = [
-        f"{what} {len(met) - len(unmet)} of {len(met)} targets"
+        f"{what} {len(met) - len(unmet)} of {count_of(len(met), 'colour')}"
         + (f" for a class of {makers}." if makers > 1 else ".")
     ]
     if unaffordable:

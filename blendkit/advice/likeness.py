@@ -132,7 +132,7 @@ def find_near_markers(inked: Inked, lab: Floats, count: int = 3) -> tuple[NearMa
 def near_words(name: str, near: NearMarker) -> str:
     """Say which of the drawer's markers a colour nearly is, or that none comes near."""
     if near.delta_e_2000 < MATCH_LIMIT:
-        return f"{name} is nearly your {near.marker.name}: {verdict_of(near.delta_e_2000).words}."
+        return f"{name} comes nearest to your {near.marker.name}: {verdict_of(near.delta_e_2000).words}."
     return (
         f"No marker of yours comes near {name}: the nearest, {near.marker.name}, is another colour. "
         "The answer holds for a marker of that colour, if you get one."

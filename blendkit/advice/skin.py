@@ -228,6 +228,11 @@ def find_skin(
     return SkinAdvice(inked.paper.name, sets, ranked[0].number, ranked[-1].number, fits, tuple(words))
 
 
+def beside_words(off: float) -> str:
+    """Say how a base compares with the skin itself, from their CIEDE2000."""
+    return f"beside the skin itself, {verdict_of(off).words}"
+
+
 def _typical(angle: float) -> Asked:
     lab = skin_from_ita(angle)
     return typed_colour(f"typical {TONES[ita_class(angle) - 1]} skin", lab, DEFAULT_MODEL)
@@ -253,7 +258,7 @@ def _skin_set(inked: Inked, asked: Asked, taste: Taste, typical: bool) -> SkinSe
     found: list[SkinMarker] = []
     # From 100 for the colour itself to the fitting score at the last limit of the verdicts, 5 CIEDE2000.
     score = max(0.0, 100.0 - off * (100.0 - FIT) / MATCH_LIMIT)
-    found.append(SkinMarker("base", base.swatch, score, score >= FIT, verdict_of(off).words))
+    found.append(SkinMarker("base", base.swatch, score, score >= FIT, beside_words(off)))
     found += _shadows(inked, base, taste)
     lights = find_companions(inked, base, lighter=True, taste=taste, count=1)
     if lights and lights[0].fits:
@@ -278,7 +283,7 @@ def _skin_set(inked: Inked, asked: Asked, taste: Taste, typical: bool) -> SkinSe
     tone = TONES[number - 1]
     words = f"{tone.capitalize()} skin: {marker.name} is the base"
     if asked.row is None:
-        words += f", {verdict_of(off).words}"
+        words += f"; {beside_words(off)}"
     if missing:
         words += f"; no fitting {listed(missing, 'or')} in the drawer"
     return SkinSet(number, angle, asked.swatch, off, tuple(found), missing, lowest, words + ".", tone)

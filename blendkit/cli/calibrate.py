@@ -226,10 +226,9 @@ def _forget(drawer: Palette, on: str | None, json: bool) -> None:
 
         typer.echo(text.dumps({"schema": 1, "on": paper, "forgotten": gone is not None}, ensure_ascii=False))
     elif gone is None:
-        print_lines(f"No fit is kept for {paper}; the usual constants are in use.")
+        print_lines(f"No fit is kept for {paper}; coats are told in the usual way.")
     else:
         print_lines(
-            f"The fit of {gone.date} for {paper} is taken out (surface_share {gone.model.surface_share:g}, "
-            f"transfer {gone.model.transfer:g}); the usual constants are in use again."
+            f"The fit of {gone.date} for {paper} is taken out; coats are told in the usual way again."
         )
     finish(gone is not None)

@@ -109,7 +109,7 @@ def write_gpl(colours: Iterable[ExchangeColour], title: str) -> tuple[bytes, tup
     if outside:
         verb = "lies" if outside == 1 else "lie"
         notes.append(
-            f"{outside} of {len(chosen)} colours {verb} outside what a screen (sRGB) shows; "
+            f"{outside} of {len(chosen)} colours {verb} outside what a screen shows; "
             "the nearest screen colour of the same hue was written."
         )
     return ("\n".join(lines) + "\n").encode(), tuple(notes)

@@ -406,7 +406,7 @@ def _encoding(
     if space == 2 or (space == 65535 and exif.get_ifd(_INTEROP_IFD).get(1) == "R03"):
         notes.append("The picture has no colour profile; its camera noted Adobe RGB.")
         return encoding_from_primaries(ADOBE_RGB_1998, count)
-    notes.append("The picture has no colour profile; it was read as sRGB.")
+    notes.append("The picture has no colour profile; it was read in the usual way (sRGB).")
     return srgb_encoding(count)
 
 
