@@ -124,6 +124,64 @@ STEP_WORDS = {
 """What each step of long work is called while it is done; {} is what it works on."""
 
 
+FLAG_WORDS = {
+    "empty": "nothing was coloured here, or so pale that it can't be told from the paper",
+    "half filled": "part of the box was left bare; only the coloured part was read",
+    "out of gamut": "the colour lies at the end of what this picture can hold, and may be stronger than read",
+    "over-exposed": "the paper here is too bright in the picture; photograph with less light or exposure",
+    "brighter than paper": "a reflection lies here, or the paper about it is not bare; photograph it once more",
+    "under-exposed": "too dark in the picture to read; photograph with more light",
+    "uneven light": "the edge of a shadow or a reflection lies near; trust this reading less",
+    "tinted light": "the paper looks tinted here: coloured light, or paper that isn't white; trust it less",
+    "streaky": "the colour varies much within the box",
+    "patchy": "part of the box looks unlike the rest: a finger, a shadow, a reflection or a second ink",
+    "swapped": "it fits another marker's box better",
+    "shifted": "it fits a neighbouring box better",
+    "mixed up": "it fits another marker's box better",
+    "lighter coat": "more ink is never lighter than less of it",
+    "unlike coats": "its coats are of different colours",
+    "unlikely": "far from what was expected, farther than the other boxes",
+    "repeats differ": "boxes coloured alike read differently",
+}
+"""What each flag of a chart's box means."""
+
+
+def flag_words(flags: Sequence[str]) -> str:
+    """Say what a box's flags mean; "" when there are none."""
+    return "; ".join(FLAG_WORDS[flag] for flag in flags)
+
+
+def finding_words(
+    kind: str, boxes: Sequence[str], amount: float, markers: Sequence[str] = (), instead: Sequence[str] = ()
+) -> str:
+    """Say what is most unlikely about a chart as read; for the fields see chart.scan_record.Finding."""
+    some = listed([*boxes[:3], f"{len(boxes) - 3} more"] if len(boxes) > 4 else list(boxes))
+    if kind == "swapped":
+        return (
+            f"{listed(markers)} look swapped: each one's boxes hold the other's colour. If that is so, have them "
+            "mended, or colour them anew"
+        )
+    if kind in ("shifted", "mixed up"):
+        moved = [f"{one} holds {other}" for one, other in zip(markers, instead, strict=True)]
+        what = "a row looks begun in the wrong box" if kind == "shifted" else "markers look mixed up"
+        return f"{what}: {listed([*moved[:3], f'{len(moved) - 3} more'] if len(moved) > 4 else moved)}"
+    return {
+        "other inks": "the colours are not those that this chart expects: another drawer's inks, another page, or "
+        f"the palette's colours were guesses (half of the boxes are off by {amount:.0f} or more)",
+        "vivid": f"all colours are about {amount - 1:.0%} stronger than expected: the picture was made vivid. "
+        "Turn filters and scene modes off, or send the picture as the camera saved it",
+        "washed out": f"all colours are about {1 - amount:.0%} weaker than expected: haze, a reflection over the "
+        "page, or a copy of a copy. Photograph the page itself, without a lamp that mirrors in it",
+        "lighter coat": f"{some}: the box with more ink is lighter by {amount:.0f} L*. One of them was missed, "
+        "swapped, or lies in a shadow or a reflection",
+        "unlike coats": f"{some}: coats of one marker, but of different colours ({amount:.0f} CIEDE2000 more "
+        "than a coat adds). Look whether both are of that marker",
+        "unlikely": f"{some}: up to {amount:.0f} CIEDE2000 from what was expected. Is it the right marker, with "
+        "nothing over it?",
+        "repeats differ": f"{some}: coloured alike, read {amount:.1f} CIEDE2000 apart; the figures are as wide",
+    }[kind]
+
+
 class Progress(Protocol):
     """What long work tells before each step."""
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from PIL import Image
-from simulate import device, picture, spectra, trial
+from simulate import device, picture, second, spectra
 from simulate import page as pages
 
 from blendkit.chart.chart import make_chart
@@ -45,13 +45,15 @@ def loop(tmp_path_factory, root):
     record = make_chart(read_palette(drawer), families=[FAMILY], coats=2)
     assert record.spec == spec
     rng = np.random.default_rng(71)
-    coloured = trial.coloured_sheet(rng, spec, px_per_mm=6.0, sheet=record.sheet)
-    code1, _ = picture.photograph(
-        rng, coloured, device.ideal(0.004), pose=POSE, picture_px=(1600, 1200), light=0.3, shadow=False
-    )
-    Image.fromarray(picture.as_bytes(code1)).save(folder / "photo.jpg", quality=90)
-    half = picture.as_bytes(code1)[:, :850]
-    Image.fromarray(half).save(folder / "half.jpg", quality=90)
+    sheet = second.make_sheet(rng, spec, sheet=record.sheet)
+    made = second.take(rng, sheet, second.make_eye(rng, "window"), quality=95)
+    Image.fromarray(made.picture.pixels).save(folder / "photo.jpg", quality=90)
+    Image.fromarray(made.picture.pixels[430:]).save(folder / "half.jpg", quality=90)
+    coats = {box.markers[0]: box.coats for box in spec.pages[0].boxes if box.kind != "paper"}
+    strangers = {name: rng.uniform([30, -50, -45], [85, 55, 70]) for name in coats}
+    other = second.make_sheet(rng, spec, sheet=record.sheet, wanted=strangers)
+    made = second.take(rng, other, second.make_eye(rng, "window"), quality=95)
+    Image.fromarray(made.picture.pixels).save(folder / "strangers.jpg", quality=90)
     Image.new("RGB", (900, 700), "#888888").save(folder / "grey.png")
     (folder / "words.jpg").write_text("no picture at all", "utf-8")
     return folder
@@ -146,7 +148,7 @@ def test_markers_the_palette_lacks_are_named_and_added_only_when_asked(run, loop
 def test_a_marker_without_a_reading_of_one_coat_is_not_added(capsys):
     """A palette needs one coat of each marker; what has only its second coat read is named instead."""
     lab = (50.0, 0.0, 0.0)
-    second = ProposedReading("lantern soot", 2, None, lab, None, 5.0, "", "", False, "")
+    second = ProposedReading("lantern soot", 2, None, lab, None, 5.0, "", "", False, "", False)
     both = [replace(second, marker="hedgerow", coats=coats) for coats in (2, 1)]
     assert sheets._addable([second, *both]) == both
     assert "lantern soot" in capsys.readouterr().err
@@ -186,6 +188,26 @@ def test_the_words_below_a_narrow_table_count_no_columns(run, loop, drawer, monk
     assert "three figures" not in words
     assert "95 of 100 readings" in words
     assert "a third" in words
+
+
+def test_what_is_most_unlikely_is_never_taken_without_a_question(run, loop, drawer, monkeypatch):
+    """Strangers' inks in the boxes: --yes leaves them out, a question names them, --unlikely takes them."""
+    bytes_before = drawer.read_bytes()
+    scan = ["scan", loop / "strangers.jpg", "--chart", loop / "chart.chart.json", "--into", drawer]
+    code, out, err = run(*scan, "--replace-surer", "--yes")
+    assert code == 0
+    assert "Please look" in out
+    assert "most unlikely" in err
+    likely = drawer.read_bytes()
+    asked: list[str] = []
+    drawer.write_bytes(bytes_before)
+    monkeypatch.setattr("typer.confirm", lambda words, **_: asked.append(words) or words.startswith("Write"))
+    assert run(*scan, "--replace-surer")[0] == 0
+    assert any("all the same" in words for words in asked)
+    assert drawer.read_bytes() == likely
+    drawer.write_bytes(bytes_before)
+    assert run(*scan, "--replace-surer", "--yes", "--unlikely")[0] == 0
+    assert drawer.read_bytes() not in (likely, bytes_before)
 
 
 def test_nothing_is_written_without_into_or_with_no(run, loop, drawer, monkeypatch):

@@ -34,6 +34,11 @@ _DEEPEST_SHADOW = 1.0
 """Natural log of how much darker bare paper may be in the shadow than in the light."""
 _DARKEST = 1e-4
 """Linear light below which a sample counts as black."""
+_SIDE_MM, _SIDE_NODES = 8.0, 3
+"""How far beside a box bare paper is compared, and how many places must show it. Own judgement."""
+_CELLS = 3
+"""A box is compared with itself in so many columns and rows of cells."""
+_CELL_SAMPLES = 12
 _MOST_BARE = 0.13
 """Share of bare pixels that still counts as specks; above it the box is called half filled."""
 _BRIGHTEST_CODE = 0.992
@@ -64,6 +69,8 @@ class PaperLight:
     """Mean linear light of the paper, shape (3,)."""
     evenness: float
     """Darkest over brightest paper, 0 to 1."""
+    seen: Floats = field(repr=False)
+    """Natural log of what paper was seen, mean of the channels, shape (rows, columns); NaN where none was."""
 
     @cached_property
     def _lattice(self) -> Floats:
@@ -73,6 +80,22 @@ class PaperLight:
         """Linear light of bare paper at page millimetres (n, 2), shape (n, 3); its pixels' spread; its lean."""
         found = read_lattice(self._lattice, mm / _RASTER_MM)
         return np.exp(found[:, :3]), found[:, 3], found[:, 4]
+
+    def step_across(self, box: BoxSpec) -> float:
+        """How far bare paper left and right, or above and below a box differ, natural log; 0 where none shows."""
+        columns, rows = (
+            (int((start - _SIDE_MM) // _RASTER_MM) + 1, int((start + length + _SIDE_MM) // _RASTER_MM) + 1)
+            for start, length in ((box.x_mm, box.w_mm), (box.y_mm, box.h_mm))
+        )
+        near = self.seen[max(rows[0], 0) : rows[1], max(columns[0], 0) : columns[1]]
+        ys = np.arange(max(rows[0], 0), max(rows[0], 0) + near.shape[0]) * _RASTER_MM - box.y_mm
+        xs = np.arange(max(columns[0], 0), max(columns[0], 0) + near.shape[1]) * _RASTER_MM - box.x_mm
+        sides = [near[:, xs < 0], near[:, xs > box.w_mm], near[ys < 0], near[ys > box.h_mm]]
+        levels = [
+            float(np.nanmedian(side)) if np.isfinite(side).sum() >= _SIDE_NODES else np.nan for side in sides
+        ]
+        steps = [abs(levels[0] - levels[1]), abs(levels[2] - levels[3])]
+        return max((step for step in steps if np.isfinite(step)), default=0.0)
 
 
 def _free_places(page: PageSpec, xs: Floats, ys: Floats) -> NDArray[np.bool_]:
@@ -161,6 +184,7 @@ def find_paper_light(picture: Picture, fit: PageFit) -> PaperLight | None:
         share=share,
         mean=np.exp(surface[kept]).mean(axis=0),
         evenness=float(np.percentile(level, 2) / np.percentile(level, 98)),
+        seen=np.where(kept, brightness, np.nan).reshape(rows, columns),
     )
 
 
@@ -237,6 +261,10 @@ class BoxColour:
     """Relative doubt of the paper's brightness at the box."""
     light_edge: float
     """How far the paper about it leans from a soft surface, relative: a shadow's edge."""
+    step: float
+    """How far bare paper on two opposite sides of it differs, natural log of light."""
+    patchy: float
+    """How far its parts differ from the whole, as a distance of cube roots: a finger, gloss, another ink."""
     bare: float
     """Share of the box's middle that looks like bare paper, 0 to 1."""
     contrast: float
@@ -296,18 +324,44 @@ def measure_spots(
         strict=True,
     )
     known = light is not None and not table
-    return tuple(_measure(*part, brightest=brightest, known_paper=known) for part in parts)
+    return tuple(
+        _measure(*part, box=box, step=light.step_across(box) if known and light else 0.0, brightest=brightest,
+                 known_paper=known)
+        for box, part in zip(boxes, parts, strict=True)
+    )  # fmt: skip
 
 
 def _inside(box: BoxSpec) -> Floats:
     """Places to read in a box: an even grid over its middle, page millimetres."""
     w, h = box.w_mm * _MIDDLE, box.h_mm * _MIDDLE
-    step = max(0.1, (w * h / _SAMPLES_A_BOX) ** 0.5)
-    columns, rows = max(3, round(w / step)), max(3, round(h / step))
+    columns, rows = _counts(box)
     x0, y0 = box.x_mm + (box.w_mm - w) / 2, box.y_mm + (box.h_mm - h) / 2
     xs = x0 + (np.arange(columns) + 0.5) * w / columns
     ys = y0 + (np.arange(rows) + 0.5) * h / rows
     return np.stack(np.meshgrid(xs, ys), axis=-1).reshape(-1, 2)
+
+
+def _counts(box: BoxSpec) -> tuple[int, int]:
+    """Columns and rows of the grid of places to read in a box."""
+    w, h = box.w_mm * _MIDDLE, box.h_mm * _MIDDLE
+    step = max(0.1, (w * h / _SAMPLES_A_BOX) ** 0.5)
+    return max(3, round(w / step)), max(3, round(h / step))
+
+
+def _patchy(relative: Floats, kept: NDArray[np.bool_], counts: tuple[int, int], colour: Floats) -> float:
+    """How far a box's cells lie from its colour, as a distance of cube roots; the farthest but one."""
+    columns, rows = counts
+    across = np.arange(columns) * _CELLS // columns
+    down = np.arange(rows) * _CELLS // rows
+    cell = (down[:, None] * _CELLS + across).ravel()
+    whole = np.cbrt(np.maximum(colour, 0.0))
+    far = []
+    for number in range(_CELLS * _CELLS):
+        part = relative[kept & (cell == number)]
+        if len(part) >= _CELL_SAMPLES:
+            middle = np.cbrt(np.maximum(np.median(part, axis=0), 0.0))
+            far.append(float(np.sqrt(((middle - whole) ** 2).mean())))
+    return sorted(far)[-2] if len(far) > 1 else 0.0
 
 
 def _middle_mean(ordered: Floats) -> Floats:
@@ -326,6 +380,8 @@ def _measure(
     codes: NDArray[Any],
     off: NDArray[np.bool_],
     *,
+    box: BoxSpec,
+    step: float,
     brightest: Floats,
     known_paper: bool,
 ) -> BoxColour:
@@ -356,6 +412,8 @@ def _measure(
         paper=paper,
         light_doubt=light_doubt,
         light_edge=float(lean.max()),
+        step=step,
+        patchy=_patchy(relative, kept, _counts(box), colour),
         bare=bare_share,
         contrast=float(np.sqrt(((np.cbrt(np.maximum(colour, 0)) - 1) ** 2).mean())),
         noise=paper_noise,

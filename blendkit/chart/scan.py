@@ -20,14 +20,15 @@ from numpy.typing import ArrayLike, NDArray
 from blendkit.chart.code import VERSIONS
 from blendkit.chart.description import BoxSpec, ChartSpec, PageSpec, read_chart_file
 from blendkit.chart.page_code import find_codes
+from blendkit.chart.plausible import judge
 from blendkit.chart.scan_page import PageColours, read_picture_pages, to_grey
-from blendkit.chart.scan_record import FLAG_WORDS, UNUSABLE, BoxReading, Lab, ScanRecord, as_lab
+from blendkit.chart.scan_record import UNUSABLE, BoxReading, Lab, ScanRecord, as_lab
 from blendkit.chart.target import TargetSpec, read_target_file
 from blendkit.colour import delta_e_2000
 from blendkit.errors import PaletteError, SheetError
 from blendkit.palette import Palette
 from blendkit.picture import Picture, read_picture
-from blendkit.words import Progress
+from blendkit.words import FLAG_WORDS, Progress, flag_words
 
 Floats = NDArray[np.float64]
 Source = str | os.PathLike[str] | bytes | Picture
@@ -88,7 +89,7 @@ def read_scan(
         if progress is not None:
             progress((number - 1) / len(sources), "open", picture.name)
         parts += read_picture_pages(picture, spec, palette, paper, card, setup)
-    return _join(spec, parts, setup, paper_known=paper is not None)
+    return judge(_join(spec, parts, setup, paper_known=paper is not None))
 
 
 def _rebuild(pictures: Sequence[Picture], palette: Palette | None) -> ChartSpec:
@@ -210,7 +211,7 @@ def _reading(
     if not usable:
         return BoxReading(
             page.page, box.label, box.kind, box.markers, box.coats, box.ratio, None, None, None,
-            box.expected_lab, None, flags, _words(flags),
+            box.expected_lab, None, flags, flag_words(flags),
         )  # fmt: skip
     weight = np.array([1 / part.uncertainty[index] ** 2 for part in usable])
     lab = (np.array([part.lab[index] for part in usable]) * weight[:, None]).sum(axis=0) / weight.sum()
@@ -231,9 +232,5 @@ def _reading(
         expected_lab=box.expected_lab,
         delta_e_2000=expected,
         flags=flags,
-        words=_words(flags),
+        words=flag_words(flags),
     )
-
-
-def _words(flags: Sequence[str]) -> str:
-    return "; ".join(FLAG_WORDS[flag] for flag in flags)

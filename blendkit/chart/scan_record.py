@@ -1,6 +1,7 @@
 """What reading a coloured chart gives: frozen records, and what would change in a palette."""
 
 from dataclasses import dataclass, field
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,28 +14,49 @@ from blendkit.inked import ink_drawer
 from blendkit.palette import Palette
 from blendkit.picture import Picture
 from blendkit.spectrum import reflectance_to_lab
-from blendkit.words import lift_words
+from blendkit.words import flag_words, lift_words
 
 Lab = tuple[float, float, float]
 
-FLAG_WORDS = {
-    "empty": "nothing was coloured here, or so pale that it can't be told from the paper",
-    "half filled": "part of the box was left bare; only the coloured part was read",
-    "out of gamut": "the colour lies at the end of what this picture can hold, and may be stronger than read",
-    "over-exposed": "the paper here is too bright in the picture; photograph with less light or exposure",
-    "brighter than paper": "a reflection lies here, or the paper about it is not bare; photograph it once more",
-    "under-exposed": "too dark in the picture to read; photograph with more light",
-    "uneven light": "the edge of a shadow or a reflection lies near; trust this reading less",
-    "tinted light": "the paper looks tinted here: coloured light, or paper that isn't white; trust it less",
-    "streaky": "the colour varies much within the box",
-}
-"""What each flag of a box means, in words."""
+FindingKind = Literal[
+    "swapped", "shifted", "mixed up", "other inks", "vivid", "washed out", "lighter coat", "unlike coats",
+    "unlikely", "repeats differ",
+]  # fmt: skip
+"""What can be unlikely about a page; blendkit.words says each."""
 
 UNUSABLE = frozenset({"empty", "over-exposed", "brighter than paper", "under-exposed"})
 """Flags of boxes whose colour can't be kept."""
 
+ASKED = frozenset(
+    {"swapped", "shifted", "mixed up", "lighter coat", "unlike coats", "unlikely", "repeats differ", "patchy",
+     "half filled"}
+)  # fmt: skip
+"""Flags of boxes whose colour is never kept without a question."""
+
 _CLEARLY_SMALLER = 0.9
 """Part of the new figure that an old one must be below to be called surer; nearer ones are as good as alike."""
+
+
+@dataclass(frozen=True)
+class Finding:
+    """Something most unlikely about a page as read.
+
+    Attributes:
+        kind: what it is.
+        page: the page's number.
+        boxes: labels of the boxes concerned; none when it is the whole page.
+        amount: CIEDE2000 or L* for boxes, the factor on chroma for "vivid" and "washed out", the natural log of
+            how much likelier the other assignment is for markers out of place.
+        markers: markers that seem to lie elsewhere, or none.
+        instead: the marker whose ink seems to lie in each one's boxes.
+    """
+
+    kind: FindingKind
+    page: int
+    boxes: tuple[str, ...]
+    amount: float
+    markers: tuple[str, ...] = ()
+    instead: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -54,8 +76,7 @@ class BoxReading:
             what all of them share has cancelled.
         expected_lab: Lab that the chart's maker expected, or None.
         delta_e_2000: from the colour expected to the colour read, or None.
-        flags: keys of FLAG_WORDS.
-        words: the flags in words; "" when there are none.
+        flags: what is to be said of it, keys of blendkit.words.FLAG_WORDS.
     """
 
     page: int
@@ -116,6 +137,7 @@ class ScanRecord:
         pages: one entry for each page in each picture.
         pages_missing: pages of the chart that no picture showed.
         notes: what the reader of the record should know, in words.
+        findings: what is most unlikely about the pages as read.
     """
 
     chart_id: str
@@ -126,6 +148,12 @@ class ScanRecord:
     pages: tuple[PageReading, ...]
     pages_missing: tuple[int, ...]
     notes: tuple[str, ...]
+    findings: tuple[Finding, ...] = ()
+
+    def asks(self, reading: BoxReading) -> bool:
+        """Whether a reading is so unlikely, by itself or with its page, that a person must be asked first."""
+        whole = any(not one.boxes and one.page == reading.page for one in self.findings)
+        return whole or bool(ASKED.intersection(reading.flags))
 
     def reading(self, label: str, coats: int = 1) -> BoxReading | None:
         """Give the reading of the box with that label and number of coats, or None."""
@@ -152,6 +180,7 @@ class ProposedReading:
             nine tenths of the new one), or was measured on another paper, so that it should not be written
             over unasked.
         on: the paper that was coloured, or "" when the chart doesn't say.
+        ask: whether the reading is so unlikely that it is only taken over when a person says so.
     """
 
     marker: str
@@ -164,6 +193,7 @@ class ProposedReading:
     words: str
     old_is_surer: bool
     on: str
+    ask: bool
 
 
 def as_lab(values: NDArray[np.float64]) -> Lab:
@@ -204,13 +234,15 @@ def readings_for(record: ScanRecord, palette: Palette) -> tuple[ProposedReading,
                 delta_e_2000=step,
                 uncertainty=reading.uncertainty,
                 setup=record.setup,
-                words=(
+                words=_look_words(record, reading)
+                + (
                     f"on another paper: the palette's readings of it are on {other_paper}"
                     if other_paper
                     else _change_words(step, reading.uncertainty, old_figure)
                 ),
                 old_is_surer=bool(other_paper) or _is_surer(old_figure, reading.uncertainty),
                 on=record.paper,
+                ask=record.asks(reading),
             )
         )
     return tuple(proposed)
@@ -243,9 +275,10 @@ def unknown_readings_for(record: ScanRecord, palette: Palette) -> tuple[Proposed
                     delta_e_2000=None,
                     uncertainty=reading.uncertainty,
                     setup=record.setup,
-                    words="a marker that the palette doesn't have",
+                    words=_look_words(record, reading) + "a marker that the palette doesn't have",
                     old_is_surer=False,
                     on=record.paper,
+                    ask=record.asks(reading),
                 )
             )
     return tuple(proposed)
@@ -333,6 +366,12 @@ def _usable(record: ScanRecord, kind: BoxKind) -> list[BoxReading]:
         for reading in record.readings
         if reading.kind == kind and reading.usable and reading.page not in rough_pages
     ]
+
+
+def _look_words(record: ScanRecord, reading: BoxReading) -> str:
+    if not record.asks(reading):
+        return ""
+    return f"please look first ({flag_words(reading.flags) or 'the page as a whole is unlikely'}); "
 
 
 def _is_surer(old_uncertainty: float | None, uncertainty: float) -> bool:

@@ -20,7 +20,7 @@ from blendkit.cli.options import (
 from blendkit.cli.tables import paint, print_lines, print_table, progress, strip
 from blendkit.errors import PaletteError, Problem, SheetError
 from blendkit.palette import Marker, Palette, name_key
-from blendkit.words import count_of, describe_colour, verdict_of
+from blendkit.words import FLAG_WORDS, count_of, describe_colour, finding_words, verdict_of
 
 _NAMES_SHOWN = 12
 """Names of markers that a sentence lists before it breaks off."""
@@ -202,7 +202,17 @@ class TakingOptions:
     add: Annotated[
         bool, typer.Option("--add", help="With --into: also add the chart's markers that the palette lacks.")
     ] = False
-    yes: Annotated[bool, typer.Option("--yes", help="With --into: write without asking.")] = False
+    mend: Annotated[
+        bool,
+        typer.Option("--mend", help="Take markers that look swapped or shifted for what their colours say."),
+    ] = False
+    unlikely: Annotated[
+        bool,
+        typer.Option("--unlikely", help="With --into: also take what is most unlikely, without a question."),
+    ] = False
+    yes: Annotated[bool, typer.Option("--yes", help="With --into: write what is likely without asking.")] = (
+        False
+    )
 
 
 def scan_command(
@@ -235,10 +245,12 @@ def scan_command(
     """Read a coloured chart back: the Lab of each box, and how sure it is.
 
     Measurements that the palette holds surer (by an instrument, say) stay unless --replace-surer is given.
-    Markers that it doesn't have are named, and added only with --add.
+    Markers that it doesn't have are named, and added only with --add. What is most unlikely (markers that look
+    swapped, a second coat lighter than the first) is asked about one by one, and left out with --yes.
 
     Example:  blendkit scan photo.jpg --contact contact.png --into my-drawer.csv
     """
+    from blendkit.chart.plausible import mended
     from blendkit.chart.scan import read_scan
     from blendkit.chart.scan_record import lifts_for, readings_for, unknown_readings_for
     from blendkit.palette import read_palette
@@ -258,6 +270,8 @@ def scan_command(
             setup=setup,
             progress=tell,
         )
+    if taking.mend:
+        record = mended(record)
     written: list[Path] = []
     if contact is not None:
         written = _write_contact(record, contact)
@@ -282,9 +296,10 @@ def scan_command(
             typer.echo(_unknown_words(unknown, into.name), err=True)
         wanted = [one for one in changes if taking.replace_surer or not one.old_is_surer]
         _say_what_stays(len(changes) - len(wanted), into.name)
-        _take_over(
-            into, [*wanted, *(_addable(unknown) if taking.add else ())], lifts, ask=not taking.yes, quiet=json
-        )
+        wanted += _addable(unknown) if taking.add else ()
+        if not taking.unlikely:
+            wanted = _without_unlikely(wanted, ask=not taking.yes and not json)
+        _take_over(into, wanted, lifts, ask=not taking.yes, quiet=json)
     finish(any(reading.usable for reading in record.readings))
 
 
@@ -316,6 +331,8 @@ _KIND_WORDS = {
     "lift": "1, then blender",
 }
 
+_ASKED_SINGLY = 5
+"""Most unlikely readings that are asked about one by one. Own judgement."""
 _NUMBERS_MEAN = (
     "Differences are in CIEDE2000 (1 is about the least that is seen side by side). Sure to: how far off a "
     "colour may be. It is wide because 95 of 100 readings lie within it, over cameras of all kinds; the usual "
@@ -324,7 +341,6 @@ _NUMBERS_MEAN = (
 
 
 def _show_readings(record: Any, numbers: bool) -> None:
-    from blendkit.chart.scan_record import FLAG_WORDS
     from blendkit.colour import lab_to_hex
 
     rows = []
@@ -377,6 +393,9 @@ def _show_readings(record: Any, numbers: bool) -> None:
             *(f"  {note}" for note in page.notes),
         )
     print_lines(*record.notes)
+    for one in record.findings:
+        words = finding_words(one.kind, one.boxes, one.amount, one.markers, one.instead)
+        print_lines(f"Please look: page {one.page}, {words}")
 
 
 def _show_lifts(lifts: Any, numbers: bool) -> None:
@@ -431,6 +450,25 @@ def _say_what_stays(count: int, file: str) -> None:
             "--replace-surer writes over them too, if marker or paper has changed.",
             err=True,
         )
+
+
+def _without_unlikely(changes: list[Any], *, ask: bool) -> list[Any]:
+    """Leave out what is most unlikely, unless the person says otherwise: one by one when they are few."""
+    doubted = [one for one in changes if one.ask]
+    taken: list[int] = []
+    if ask:
+        groups = [[one] for one in doubted] if len(doubted) <= _ASKED_SINGLY else [doubted]
+        for group in groups:
+            for one in group:
+                typer.echo(f"{one.marker}, {count_of(one.coats, 'coat')}: {one.words}.", err=True)
+            if typer.confirm(f"Take {'it' if len(group) == 1 else 'them all'} all the same?", err=True):
+                taken += [id(one) for one in group]
+    left = len(doubted) - len(taken)
+    if left:
+        typer.echo(
+            f"{_readings(left)} left out as most unlikely; --unlikely takes them all the same.", err=True
+        )
+    return [one for one in changes if not one.ask or id(one) in taken]
 
 
 def _take_over(path: Path, changes: Any, lifts: Any, *, ask: bool, quiet: bool) -> None:

@@ -374,13 +374,15 @@ def read_chart_pictures(
         setup: a name for this camera and light.
         progress: told how far it is.
 
-    Returns: ``record`` of the scan, without its pictures, ``proposed`` readings, those of markers that are
-        ``unknown`` to the drawer, ``lifts`` of the blender, and ``contact``, PNGs.
+    Returns: ``record`` of the scan, without its pictures, ``proposed`` readings, the same ``mended`` where
+        markers look swapped or shifted, those of markers ``unknown`` to the drawer, ``lifts`` of the blender, and
+        ``contact``, PNGs.
     Raises: PictureError or SheetError.
     """
     from dataclasses import replace
 
     from blendkit.chart.contact import draw_contact
+    from blendkit.chart.plausible import mended
     from blendkit.chart.scan import read_scan
     from blendkit.chart.scan_record import lifts_for, readings_for, unknown_readings_for
     from blendkit.picture import read_picture
@@ -397,4 +399,6 @@ def read_chart_pictures(
     contact = draw_contact(record)
     bare = replace(record, pages=tuple(replace(page, pixels=None, fit=None) for page in record.pages))  # type: ignore[arg-type]
     found = {"record": bare, "proposed": proposed, "unknown": unknown, "lifts": lifts_for(record, palette)}
+    better = mended(record)
+    found["mended"] = () if better == record else readings_for(better, palette)
     return {**found, "contact": list(contact)}

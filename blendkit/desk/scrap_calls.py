@@ -11,7 +11,7 @@ from blendkit.desk.project_desk import Desk
 from blendkit.errors import BlendkitError, Problem
 from blendkit.palette import name_key
 from blendkit.palette.taking import NewReading, take_readings
-from blendkit.words import count_of, describe_colour
+from blendkit.words import count_of, describe_colour, finding_words
 
 
 @question
@@ -62,6 +62,8 @@ class TakeAsked:
     accept: tuple[dict[str, object], ...] = ask("marker and coats of each reading to take", default=())
     lifts: tuple[str, ...] = ask("markers whose lift by the blender is taken", default=(), longest=100)
     add: tuple[str, ...] = ask("markers that the drawer lacks, to be added", default=(), longest=100)
+    mended: bool = ask("that markers which look swapped or shifted are put right", default=False)
+    unlikely: bool = ask("that a person was asked about what is most unlikely", default=False)
     on: str | None = ask("the paper that the chart was coloured on", longest=100)
 
 
@@ -141,7 +143,12 @@ def read_chart(desk: Desk, given: ScanAsked) -> dict[str, Any]:
         views = [desk.uploads.keep("what was found", data, "image/png").number for data in result["contact"]]
         found = {
             "scan": _with_hexes(result["record"]),
+            "findings": [
+                finding_words(one.kind, one.boxes, one.amount, one.markers, one.instead)
+                for one in result["record"].findings
+            ],
             "proposed": _proposed(result["proposed"]),
+            "mended": _proposed(result["mended"]),
             "unknown": _newcomers(result["unknown"]),
             "lifts": _lifts(result["lifts"]),
         }
@@ -224,7 +231,11 @@ def accept_readings(desk: Desk, given: TakeAsked) -> dict[str, Any]:
     if "proposed" not in found:
         raise BlendkitError("That chart has not been read yet.")
     chosen = {(str(one.get("marker")), one.get("coats")) for one in given.accept}
-    taken = [row for row in found["proposed"] if (row["marker"], row["coats"]) in chosen]
+    taken = [
+        row
+        for row in found["mended" if given.mended else "proposed"]
+        if (row["marker"], row["coats"]) in chosen
+    ]
     new = [one for one in found["unknown"] if one["marker"] in given.add]
     lifts = {one["marker"]: one["lift"] for one in found["lifts"] if one["marker"] in given.lifts}
     if not taken and not new and not lifts:
@@ -236,6 +247,12 @@ def accept_readings(desk: Desk, given: TakeAsked) -> dict[str, Any]:
             )
             raise BlendkitError(f"{one['marker']} can't be added yet.", [problem])
     rows = [*taken, *(row for one in new for row in one["readings"])]
+    doubted = [row for row in rows if row["ask"]]
+    if doubted and not given.unlikely:
+        raise BlendkitError(
+            "What is most unlikely is only taken when a person says so.",
+            [Problem(row["marker"], "a most unlikely reading", "a look at the box") for row in doubted[:5]],
+        )
     readings = [
         NewReading(row["marker"], row["coats"], row["new_lab"], row["uncertainty"], row["setup"])
         for row in rows

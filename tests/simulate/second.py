@@ -58,7 +58,9 @@ def lamp(rng, name):
         power = 0.5 * _bump(t(572, 585), 52) + 0.35 * _bump(480, 42)
         power = power + sum(h * _bump(c, 4) for c, h in ((405, 0.3), (436, 0.7), (546, 0.6), (578, 0.25)))
     elif name == "colour led":
-        power = _bump(t(455, 468), 10) + t(0.5, 1) * _bump(t(518, 530), 15) + t(0.8, 1.6) * _bump(t(622, 636), 9)
+        power = (
+            _bump(t(455, 468), 10) + t(0.5, 1) * _bump(t(518, 530), 15) + t(0.8, 1.6) * _bump(t(622, 636), 9)
+        )
     else:
         pump, glowing = {"warm led": (0.35, 1.0), "cool led": (1.1, 0.9), "full led": (0.6, 0.9)}[name]
         power = pump * t(0.85, 1.15) * _bump(t(443, 458), 9) + glowing * _bump(t(545, 590), 48, 62)
@@ -177,7 +179,9 @@ def dye(rng, peak_nm):
     start, width, strength = 1e7 / peak_nm, rng.uniform(650, 1050), rng.uniform(0.35, 0.95)
     share, total = 1.0, np.zeros(NM.shape)
     for level in range(5):
-        total = total + share * np.exp(-0.5 * ((wave - start - level * step) / (width * (1 + 0.15 * level))) ** 2)
+        total = total + share * np.exp(
+            -0.5 * ((wave - start - level * step) / (width * (1 + 0.15 * level))) ** 2
+        )
         share = share * strength / (level + 1)
     return total / total.max()
 
@@ -234,7 +238,9 @@ class Sheet:
 
     def spectrum(self, index):
         """Reflectance of an even filling of a box."""
-        return self.ground if self.inks[index] is None else self.inks[index].on(self.ground, self.coats[index])
+        return (
+            self.ground if self.inks[index] is None else self.inks[index].on(self.ground, self.coats[index])
+        )
 
     def labs(self):
         """True Lab of every box."""
@@ -251,7 +257,9 @@ class Sheet:
                 continue
             laid = np.stack([self.inks[index].on(self.ground, level * self.coats[index]) for level in levels])
             seen = eye.signal(laid) / white
-            out[rows, columns] *= np.stack([np.interp(thick, levels, one) for one in seen.T], -1).astype(np.float32)
+            out[rows, columns] *= np.stack([np.interp(thick, levels, one) for one in seen.T], -1).astype(
+                np.float32
+            )
         return out
 
 
@@ -259,32 +267,43 @@ def _strokes(rng, box, px_per_mm):
     """How thick one box's ink lies: round-ended strokes of a chisel that overlap, a pool where it rests."""
     pad = 1.0
     left, top = round((box.x_mm - pad) * px_per_mm), round((box.y_mm - pad) * px_per_mm)
-    right, bottom = round((box.x_mm + box.w_mm + pad) * px_per_mm), round((box.y_mm + box.h_mm + pad) * px_per_mm)
+    right, bottom = (
+        round((box.x_mm + box.w_mm + pad) * px_per_mm),
+        round((box.y_mm + box.h_mm + pad) * px_per_mm),
+    )
     laid = np.zeros((bottom - top, right - left), np.float32)
     nib = rng.uniform(3.0, 5.5)
     across = np.arange(box.y_mm + nib / 2 - 0.3, box.y_mm + box.h_mm + nib / 2, nib * rng.uniform(0.78, 0.95))
     for y in across:
         one = np.zeros_like(laid)
         y = min(y, box.y_mm + box.h_mm - nib / 2 + 0.2)
-        ends = np.array([[box.x_mm + nib / 2 - 0.2, y], [box.x_mm + box.w_mm - nib / 2 + 0.2, y + rng.normal(0, 0.15)]])
+        ends = np.array(
+            [[box.x_mm + nib / 2 - 0.2, y], [box.x_mm + box.w_mm - nib / 2 + 0.2, y + rng.normal(0, 0.15)]]
+        )
         a, b = (tuple(np.round(end * px_per_mm - [left, top]).astype(int)) for end in ends)
         cv2.line(one, a, b, 1.0, max(1, round(nib * px_per_mm)))
         laid = np.maximum(laid, one) + rng.uniform(0.04, 0.16) * (laid > 0) * one
-    core = laid[round(1.4 * px_per_mm) : -round(1.4 * px_per_mm), round(1.4 * px_per_mm) : -round(1.4 * px_per_mm)]
+    core = laid[
+        round(1.4 * px_per_mm) : -round(1.4 * px_per_mm), round(1.4 * px_per_mm) : -round(1.4 * px_per_mm)
+    ]
     core[core == 0] = 1.0
     laid *= 1 + 0.05 * cv2.resize(rng.standard_normal((4, 5)).astype(np.float32), laid.shape[::-1])
     return slice(top, bottom), slice(left, right), cv2.GaussianBlur(laid, (0, 0), 0.12 * px_per_mm)
 
 
-def make_sheet(rng, spec, *, sheet=None, number=1, px_per_mm=5.0, off=4.0, ground=None, wanted=None, empty=()):
+def make_sheet(
+    rng, spec, *, sheet=None, number=1, px_per_mm=5.0, off=4.0, ground=None, wanted=None, empty=()
+):
     """Colour a page as a drawer would: every marker within *off* (Lab, standard deviation) of what is expected.
 
     ``wanted`` gives other Labs by marker; boxes without expected colour get random ones.
     """
     page = spec.page(number)
     ground = paper(rng) if ground is None else ground
-    shown = first_page.printed_layer(page, px_per_mm) if sheet is None else first_page.chart_layer(
-        sheet, number, px_per_mm
+    shown = (
+        first_page.printed_layer(page, px_per_mm)
+        if sheet is None
+        else first_page.chart_layer(sheet, number, px_per_mm)
     )
     held: dict = {}
     for box in page.boxes:
@@ -297,7 +316,9 @@ def make_sheet(rng, spec, *, sheet=None, number=1, px_per_mm=5.0, off=4.0, groun
         None if box.kind == "paper" or index in empty else held[box.markers[0]]
         for index, box in enumerate(page.boxes)
     ]
-    made = Sheet(page, spec, px_per_mm, shown, ground, rng.uniform(0.025, 0.07), inks, [b.coats for b in page.boxes])
+    made = Sheet(
+        page, spec, px_per_mm, shown, ground, rng.uniform(0.025, 0.07), inks, [b.coats for b in page.boxes]
+    )
     made.thick = [_strokes(rng, box, px_per_mm) for box in page.boxes]
     return made
 
@@ -350,16 +371,24 @@ def take(rng, sheet, eye, *, size_px=(1200, 1600), scan=None, stretch=None, ligh
     scan = eye.name in SCANNERS if scan is None else scan
     stretch = (rng.choice([-1, 1]) * rng.uniform(0, 0.006) if scan else 0.0) if stretch is None else stretch
     if view is None:
-        seen_mm = sheet.page.size_mm if card is None else (sheet.page.size_mm[0] + 2 * 90, sheet.page.size_mm[1])
+        seen_mm = (
+            sheet.page.size_mm if card is None else (sheet.page.size_mm[0] + 2 * 90, sheet.page.size_mm[1])
+        )
         view = pose(rng, seen_mm, size_px, scan=scan, stretch=stretch)
         if card is not None:
             view = Plane(view.matrix @ np.array([[1, 0, 90.0], [0, 1, 0], [0, 0, 1]]))
     flat = sheet.signal(eye)
-    step = np.array([[1 / sheet.px_per_mm, 0, 0.5 / sheet.px_per_mm], [0, 1 / sheet.px_per_mm, 0.5 / sheet.px_per_mm],
-                     [0, 0, 1]])  # fmt: skip
+    fine = 1 / sheet.px_per_mm
+    step = np.array([[fine, 0, fine / 2], [0, fine, fine / 2], [0, 0, 1]])
     back = eye.signal(np.full(NM.shape, 0.85 if scan else table)).astype(np.float32)
-    seen = cv2.warpPerspective(flat, view.matrix @ step, size_px, flags=cv2.INTER_AREA, borderMode=cv2.BORDER_CONSTANT,
-                               borderValue=tuple(float(v) for v in back))  # fmt: skip
+    seen = cv2.warpPerspective(
+        flat,
+        view.matrix @ step,
+        size_px,
+        flags=cv2.INTER_AREA,
+        borderMode=cv2.BORDER_CONSTANT,
+        borderValue=tuple(float(v) for v in back),
+    )
     if card is not None:
         half = card.size_mm / 2 * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
         for centre, colour in zip(card.centres_mm, eye.signal(card.reflectance), strict=True):
@@ -379,7 +408,9 @@ def take(rng, sheet, eye, *, size_px=(1200, 1600), scan=None, stretch=None, ligh
     code = eye.render((seen * level / white.max()).astype(np.float32), rng)
     quality = int(rng.integers(72, 96)) if quality is None else quality
     made = as_picture(code, None if scan and rng.random() < 0.5 else quality, name)
-    return Trial(made, sheet.spec, sheet.page, sheet.labs(), spectra.reflectance_to_lab(sheet.ground), eye.name, view)
+    return Trial(
+        made, sheet.spec, sheet.page, sheet.labs(), spectra.reflectance_to_lab(sheet.ground), eye.name, view
+    )
 
 
 def as_picture(code, quality=None, name="second"):

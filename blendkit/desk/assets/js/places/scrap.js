@@ -6,7 +6,7 @@ import { choice, dropZone, field, segments, text, tick } from "../fields.js";
 import { finder } from "../finder.js";
 import { go } from "../go.js";
 import { isEmpty } from "../empty.js";
-import { faultBlock, faultNotice, notice, work } from "../notice.js";
+import { dialog, faultBlock, faultNotice, notice, work } from "../notice.js";
 import { CAUTION, PICTURES } from "../facts.js";
 import { accept, loadDrawer, store } from "../store.js";
 import { chip, dab, labText, strip, sureWords } from "../swatch.js";
@@ -351,11 +351,8 @@ export async function open(root, params) {
       const { job } = await post("/scan", body);
       held.job = job;
       held.result = await work(area, job, "Reading the coloured chart");
-      held.chosen = new Set(
-        held.result.proposed
-          .map((_, place) => place)
-          .filter((place) => !held.result.proposed[place].old_is_surer),
-      );
+      held.mended = false;
+      choose();
       held.added = new Set();
       held.lifts = new Set(held.result.lifts.map((one) => one.marker));
       showFound();
@@ -365,8 +362,19 @@ export async function open(root, params) {
     }
   }
 
+  const rowsOf = () => (held.mended ? held.result.mended : held.result.proposed);
+
+  // What is ticked at first: all but what the drawer holds surer, and what is most unlikely.
+  function choose() {
+    const rows = rowsOf();
+    held.chosen = new Set(
+      rows.map((_, place) => place).filter((place) => !rows[place].old_is_surer && !rows[place].ask),
+    );
+  }
+
   function showFound() {
-    const { scan, proposed, unknown, lifts, views } = held.result;
+    const { scan, unknown, lifts, views, findings, mended } = held.result;
+    const proposed = rowsOf();
     const count = h("span", {});
     const button = h("button", { type: "button", class: "main", on: { click: takeIn } }, count);
     const over = h("p", { class: "caution", role: "status" });
@@ -400,14 +408,16 @@ export async function open(root, params) {
       boxes.push(box);
       return h(
         "tr",
-        { class: one.old_is_surer ? "surer" : "" },
+        { class: one.old_is_surer || one.ask ? "surer" : "" },
         h("td", {}, h("label", { class: "tick" }, box)),
         h(
           "td",
           {},
           h("strong", {}, one.marker),
           h("small", { class: "block" }, plural(one.coats, "coat")),
-          one.old_is_surer ? h("small", { class: "keep" }, "keep the old") : null,
+          one.ask || one.old_is_surer
+            ? h("small", { class: "keep" }, one.ask ? "look first" : "keep the old")
+            : null,
         ),
         h(
           "td",
@@ -461,6 +471,21 @@ export async function open(root, params) {
           "div",
           {},
           h("h2", {}, `${scan.title}: ${plural(scan.readings.filter(isRead).length, "box", "boxes")} read`),
+          findings.length
+            ? h(
+                "div",
+                { class: "caution", role: "note" },
+                h("strong", {}, "Please look first"),
+                h(
+                  "ul",
+                  {},
+                  findings.map((words) => h("li", {}, words)),
+                ),
+                mended.length
+                  ? h("button", { type: "button", on: { click: mend } }, held.mended ? "As on the page" : "Mend it")
+                  : null,
+              )
+            : null,
           scan.notes.length
             ? h(
                 "ul",
@@ -607,8 +632,43 @@ export async function open(root, params) {
     );
   }
 
+  function mend() {
+    held.mended = !held.mended;
+    choose();
+    showFound();
+  }
+
+  // A question before what is most unlikely is taken: true when the person says so.
+  function askAbout(rows) {
+    return dialog("Are these right?", (close) =>
+      h(
+        "div",
+        {},
+        h("p", {}, "These readings are most unlikely. Look at their boxes before you take them."),
+        h(
+          "ul",
+          { class: "notes" },
+          rows.slice(0, 8).map((one) => h("li", {}, h("strong", {}, one.marker), `: ${one.words}`)),
+          rows.length > 8 ? h("li", {}, `and ${rows.length - 8} more`) : null,
+        ),
+        h(
+          "div",
+          { class: "dialog-acts" },
+          h("button", { type: "button", on: { click: () => close(false) } }, "Back"),
+          h("button", { type: "button", class: "main", on: { click: () => close(true) } }, "Take them"),
+        ),
+      ),
+    );
+  }
+
   async function takeIn() {
-    const { proposed } = held.result;
+    const proposed = rowsOf();
+    const taken = [
+      ...[...held.chosen].map((place) => proposed[place]),
+      ...held.result.unknown.filter((one) => held.added.has(one.marker)).flatMap((one) => one.readings),
+    ];
+    const unlikely = taken.filter((one) => one.ask);
+    if (unlikely.length && !(await askAbout(unlikely))) return;
     try {
       const state = await post("/scan/accept", {
         job: held.job,
@@ -618,6 +678,8 @@ export async function open(root, params) {
         })),
         add: [...held.added],
         lifts: [...held.lifts],
+        mended: held.mended,
+        unlikely: unlikely.length > 0,
         on: held.paper || undefined,
       });
       held.result = null;
