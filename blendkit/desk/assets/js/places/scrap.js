@@ -26,7 +26,10 @@ export async function open(root, params) {
         "for each is enough: the coloured chart makes it true.",
     )
   )
-    return { refresh: () => store.state.counts.marker && go("scrap", {}, { again: true }) };
+    return {
+      refresh: () =>
+        store.state.counts.marker && go("scrap", {}, { again: true }),
+    };
   const view = {
     step: params.get("step") || (held.result ? "read" : "print"),
     which: "all",
@@ -105,7 +108,9 @@ export async function open(root, params) {
         hint: "name",
         choose: (text) =>
           store.drawer.byName.has(text.toLowerCase()) &&
-          ((view.names = [...new Set([...view.names, text])]), showSome(), load()),
+          ((view.names = [...new Set([...view.names, text])]),
+          showSome(),
+          load()),
       });
       put(
         some,
@@ -178,9 +183,17 @@ export async function open(root, params) {
             ),
           ),
           store.state.blenders.length
-            ? tick("A box each for “one coat, then blender”", view.lifts, change("lifts"))
+            ? tick(
+                "A box each for “one coat, then blender”",
+                view.lifts,
+                change("lifts"),
+              )
             : null,
-          tick("Blend strips within each family", view.blends, change("blends")),
+          tick(
+            "Blend strips within each family",
+            view.blends,
+            change("blends"),
+          ),
           tick("Print the colour expected", view.expected, change("expected")),
           h(
             "div",
@@ -215,7 +228,14 @@ export async function open(root, params) {
   async function loadChart(preview) {
     const mine = ++turn;
     if (view.which === "some" && !view.names.length)
-      return put(preview, h("p", { class: "nothing" }, "Add the markers that you want on the chart."));
+      return put(
+        preview,
+        h(
+          "p",
+          { class: "nothing" },
+          "Add the markers that you want on the chart.",
+        ),
+      );
     try {
       const chart = await get("/chart", asked());
       if (mine !== turn) return;
@@ -263,7 +283,10 @@ export async function open(root, params) {
               "a",
               {
                 class: "button",
-                href: address("/chart/print", { ...asked(), form: "description" }),
+                href: address("/chart/print", {
+                  ...asked(),
+                  form: "description",
+                }),
                 download: `chart-${chart.chart_id}.chart.json`,
               },
               "Its description file",
@@ -277,7 +300,11 @@ export async function open(root, params) {
               { class: "pages" },
               h(
                 "button",
-                { type: "button", disabled: view.page < 2, on: { click: () => turnTo(view.page - 1) } },
+                {
+                  type: "button",
+                  disabled: view.page < 2,
+                  on: { click: () => turnTo(view.page - 1) },
+                },
                 "Page before",
               ),
               h("span", {}, `${view.page} of ${chart.pages}`),
@@ -331,18 +358,34 @@ export async function open(root, params) {
           setup,
           "Readings of one set-up are compared with each other more closely than with others.",
         ),
-        dropZone("Drop the photos or scans here, or choose them", `${PICTURES},.json`, take, {
-          multiple: true,
-          note: "With the chart's description file, if the code on the page can't be read.",
-        }),
+        dropZone(
+          "Drop the photos or scans here, or choose them",
+          `${PICTURES},.json`,
+          take,
+          {
+            multiple: true,
+            note: "With the chart's description file, if the code on the page can't be read.",
+          },
+        ),
       ),
     );
   }
 
   async function take(files) {
     try {
-      put(area, h("p", { class: "soft" }, `Sending ${plural(files.length, "file")} to the desk …`));
-      const body = { files: [], chart: undefined, setup: (held.setup || "desk").trim() };
+      put(
+        area,
+        h(
+          "p",
+          { class: "soft" },
+          `Sending ${plural(files.length, "file")} to the desk …`,
+        ),
+      );
+      const body = {
+        files: [],
+        chart: undefined,
+        setup: (held.setup || "desk").trim(),
+      };
       for (const file of files) {
         const sent = await send("/scan/file", {}, file);
         if (file.name.endsWith(".json")) body.chart = sent.file;
@@ -362,13 +405,16 @@ export async function open(root, params) {
     }
   }
 
-  const rowsOf = () => (held.mended ? held.result.mended : held.result.proposed);
+  const rowsOf = () =>
+    held.mended ? held.result.mended : held.result.proposed;
 
   // What is ticked at first: all but what the drawer holds surer, and what is most unlikely.
   function choose() {
     const rows = rowsOf();
     held.chosen = new Set(
-      rows.map((_, place) => place).filter((place) => !rows[place].old_is_surer && !rows[place].ask),
+      rows
+        .map((_, place) => place)
+        .filter((place) => !rows[place].old_is_surer && !rows[place].ask),
     );
   }
 
@@ -376,7 +422,11 @@ export async function open(root, params) {
     const { scan, unknown, lifts, views, findings, mended } = held.result;
     const proposed = rowsOf();
     const count = h("span", {});
-    const button = h("button", { type: "button", class: "main", on: { click: takeIn } }, count);
+    const button = h(
+      "button",
+      { type: "button", class: "main", on: { click: takeIn } },
+      count,
+    );
     const over = h("p", { class: "caution", role: "status" });
     const recount = () => {
       const read = held.chosen.size + held.lifts.size;
@@ -386,7 +436,9 @@ export async function open(root, params) {
       ];
       count.textContent = `Take ${parts.filter(Boolean).join(" and ")} into the drawer`;
       button.disabled = !read && !held.added.size;
-      const surer = proposed.filter((one, place) => one.old_is_surer && held.chosen.has(place)).length;
+      const surer = proposed.filter(
+        (one, place) => one.old_is_surer && held.chosen.has(place),
+      ).length;
       over.textContent = surer
         ? `${plural(surer, "chosen reading")} would replace what the drawer holds surer, or on ` +
           `another paper. Right only if marker or paper has changed.`
@@ -403,7 +455,12 @@ export async function open(root, params) {
         type: "checkbox",
         checked: held.chosen.has(place),
         "aria-label": `Take ${one.marker}, ${plural(one.coats, "coat")}`,
-        on: { change: () => (held.chosen[box.checked ? "add" : "delete"](place), recount()) },
+        on: {
+          change: () => (
+            held.chosen[box.checked ? "add" : "delete"](place),
+            recount()
+          ),
+        },
       });
       boxes.push(box);
       return h(
@@ -416,7 +473,11 @@ export async function open(root, params) {
           h("strong", {}, one.marker),
           h("small", { class: "block" }, plural(one.coats, "coat")),
           one.ask || one.old_is_surer
-            ? h("small", { class: "keep" }, one.ask ? "look first" : "keep the old")
+            ? h(
+                "small",
+                { class: "keep" },
+                one.ask ? "look first" : "keep the old",
+              )
             : null,
         ),
         h(
@@ -425,7 +486,9 @@ export async function open(root, params) {
           h(
             "span",
             { class: "old-new", "aria-hidden": "true" },
-            h("i", { style: one.old ? { "background-color": one.old.hex } : {} }),
+            h("i", {
+              style: one.old ? { "background-color": one.old.hex } : {},
+            }),
             h("i", { style: { "background-color": one.new.hex } }),
           ),
         ),
@@ -435,14 +498,24 @@ export async function open(root, params) {
           labText(one.new_lab),
           h("small", { class: "block" }, sureWords(one.uncertainty)),
         ),
-        h("td", {}, one.delta_e_2000 === null ? "new" : one.delta_e_2000.toFixed(1)),
+        h(
+          "td",
+          {},
+          one.delta_e_2000 === null ? "new" : one.delta_e_2000.toFixed(1),
+        ),
         h("td", { class: "wide-only" }, one.words),
       );
     });
     const isHeld = store.state.papers.includes(scan.paper);
-    const papers = choice("on", store.state.papers, isHeld ? scan.paper : store.state.usual_paper);
+    const papers = choice(
+      "on",
+      store.state.papers,
+      isHeld ? scan.paper : store.state.usual_paper,
+    );
     const otherPaper =
-      scan.paper && !isHeld ? `The chart was made for “${scan.paper}”, which the drawer doesn't have.` : "";
+      scan.paper && !isHeld
+        ? `The chart was made for “${scan.paper}”, which the drawer doesn't have.`
+        : "";
     papers.addEventListener("change", () => (held.paper = papers.value));
     held.paper = papers.value;
     const flagged = scan.readings.filter((one) => one.words);
@@ -457,7 +530,11 @@ export async function open(root, params) {
           views.map((file, place) =>
             h(
               "a",
-              { href: address("/file", { file }), target: "_blank", rel: "noopener" },
+              {
+                href: address("/file", { file }),
+                target: "_blank",
+                rel: "noopener",
+              },
               h("img", {
                 src: address("/file", { file }),
                 alt:
@@ -470,7 +547,11 @@ export async function open(root, params) {
         h(
           "div",
           {},
-          h("h2", {}, `${scan.title}: ${plural(scan.readings.filter(isRead).length, "box", "boxes")} read`),
+          h(
+            "h2",
+            {},
+            `${scan.title}: ${plural(scan.readings.filter(isRead).length, "box", "boxes")} read`,
+          ),
           findings.length
             ? h(
                 "div",
@@ -482,7 +563,11 @@ export async function open(root, params) {
                   findings.map((words) => h("li", {}, words)),
                 ),
                 mended.length
-                  ? h("button", { type: "button", on: { click: mend } }, held.mended ? "As on the page" : "Mend it")
+                  ? h(
+                      "button",
+                      { type: "button", on: { click: mend } },
+                      held.mended ? "As on the page" : "Mend it",
+                    )
                   : null,
               )
             : null,
@@ -494,20 +579,37 @@ export async function open(root, params) {
               )
             : null,
           scan.pages_missing.length
-            ? h("p", { class: "caution" }, `No picture showed page ${scan.pages_missing.join(", ")}.`)
+            ? h(
+                "p",
+                { class: "caution" },
+                `No picture showed page ${scan.pages_missing.join(", ")}.`,
+              )
             : null,
           proposed.length || unknown.length
             ? [
-                store.state.papers.length ? field("It was coloured on", papers, otherPaper) : null,
+                store.state.papers.length
+                  ? field("It was coloured on", papers, otherPaper)
+                  : null,
                 h(
                   "div",
                   { class: "acts" },
                   button,
-                  h("button", { type: "button", on: { click: () => all(true) } }, "All"),
-                  h("button", { type: "button", on: { click: () => all(false) } }, "None"),
                   h(
                     "button",
-                    { type: "button", on: { click: () => ((held.result = null), showRead()) } },
+                    { type: "button", on: { click: () => all(true) } },
+                    "All",
+                  ),
+                  h(
+                    "button",
+                    { type: "button", on: { click: () => all(false) } },
+                    "None",
+                  ),
+                  h(
+                    "button",
+                    {
+                      type: "button",
+                      on: { click: () => ((held.result = null), showRead()) },
+                    },
                     "Read another",
                   ),
                 ),
@@ -521,17 +623,29 @@ export async function open(root, params) {
                       h(
                         "table",
                         { class: "readings" },
-                        h("caption", { class: "unseen" }, "What was read, beside what the drawer holds"),
+                        h(
+                          "caption",
+                          { class: "unseen" },
+                          "What was read, beside what the drawer holds",
+                        ),
                         h(
                           "thead",
                           {},
                           h(
                             "tr",
                             {},
-                            ["Take", "Marker", "Old, new", "Read", "Change"].map((word) =>
-                              h("th", { scope: "col" }, word),
+                            [
+                              "Take",
+                              "Marker",
+                              "Old, new",
+                              "Read",
+                              "Change",
+                            ].map((word) => h("th", { scope: "col" }, word)),
+                            h(
+                              "th",
+                              { scope: "col", class: "wide-only" },
+                              "What it means",
                             ),
-                            h("th", { scope: "col", class: "wide-only" }, "What it means"),
                           ),
                         ),
                         h("tbody", {}, rows),
@@ -540,10 +654,17 @@ export async function open(root, params) {
                   : null,
               ]
             : [
-                h("p", { class: "nothing" }, "No box of this chart can be taken into the drawer."),
+                h(
+                  "p",
+                  { class: "nothing" },
+                  "No box of this chart can be taken into the drawer.",
+                ),
                 h(
                   "button",
-                  { type: "button", on: { click: () => ((held.result = null), showRead()) } },
+                  {
+                    type: "button",
+                    on: { click: () => ((held.result = null), showRead()) },
+                  },
                   "Read another",
                 ),
               ],
@@ -551,11 +672,17 @@ export async function open(root, params) {
             ? h(
                 "details",
                 {},
-                h("summary", {}, `${plural(flagged.length, "box", "boxes")} with a remark`),
+                h(
+                  "summary",
+                  {},
+                  `${plural(flagged.length, "box", "boxes")} with a remark`,
+                ),
                 h(
                   "ul",
                   { class: "notes" },
-                  flagged.map((one) => h("li", {}, h("strong", {}, one.label), `: ${one.words}`)),
+                  flagged.map((one) =>
+                    h("li", {}, h("strong", {}, one.label), `: ${one.words}`),
+                  ),
                 ),
               )
             : null,
@@ -578,10 +705,14 @@ export async function open(root, params) {
           h(
             "li",
             {},
-            tick(`${one.marker}: ${one.words}`, held.lifts.has(one.marker), (on) => {
-              held.lifts[on ? "add" : "delete"](one.marker);
-              recount();
-            }),
+            tick(
+              `${one.marker}: ${one.words}`,
+              held.lifts.has(one.marker),
+              (on) => {
+                held.lifts[on ? "add" : "delete"](one.marker);
+                recount();
+              },
+            ),
             strip([one.coat, one.lifted]),
           ),
         ),
@@ -590,11 +721,17 @@ export async function open(root, params) {
 
   // Markers on the chart that the drawer lacks, each with a tick that adds it.
   function newcomers(unknown, recount) {
-    const paper = store.drawer.byName.get((held.paper || "").toLowerCase())?.hex;
+    const paper = store.drawer.byName.get(
+      (held.paper || "").toLowerCase(),
+    )?.hex;
     return h(
       "section",
       { class: "newcomers" },
-      h("h3", {}, `${plural(unknown.length, "marker")} on the chart that the drawer doesn't have`),
+      h(
+        "h3",
+        {},
+        `${plural(unknown.length, "marker")} on the chart that the drawer doesn't have`,
+      ),
       h("p", { class: "soft" }, "Tick what you want to add."),
       h(
         "ul",
@@ -604,7 +741,12 @@ export async function open(root, params) {
             type: "checkbox",
             checked: held.added.has(one.marker),
             disabled: !one.addable,
-            on: { change: () => (held.added[box.checked ? "add" : "delete"](one.marker), recount()) },
+            on: {
+              change: () => (
+                held.added[box.checked ? "add" : "delete"](one.marker),
+                recount()
+              ),
+            },
           });
           const read =
             `${one.coats.map((coat) => coat.coats).join(" and ")} ` +
@@ -644,18 +786,34 @@ export async function open(root, params) {
       h(
         "div",
         {},
-        h("p", {}, "These readings are most unlikely. Look at their boxes before you take them."),
+        h(
+          "p",
+          {},
+          "These readings are most unlikely. Look at their boxes before you take them.",
+        ),
         h(
           "ul",
           { class: "notes" },
-          rows.slice(0, 8).map((one) => h("li", {}, h("strong", {}, one.marker), `: ${one.words}`)),
+          rows
+            .slice(0, 8)
+            .map((one) =>
+              h("li", {}, h("strong", {}, one.marker), `: ${one.words}`),
+            ),
           rows.length > 8 ? h("li", {}, `and ${rows.length - 8} more`) : null,
         ),
         h(
           "div",
           { class: "dialog-acts" },
-          h("button", { type: "button", on: { click: () => close(false) } }, "Back"),
-          h("button", { type: "button", class: "main", on: { click: () => close(true) } }, "Take them"),
+          h(
+            "button",
+            { type: "button", on: { click: () => close(false) } },
+            "Back",
+          ),
+          h(
+            "button",
+            { type: "button", class: "main", on: { click: () => close(true) } },
+            "Take them",
+          ),
         ),
       ),
     );
@@ -665,7 +823,9 @@ export async function open(root, params) {
     const proposed = rowsOf();
     const taken = [
       ...[...held.chosen].map((place) => proposed[place]),
-      ...held.result.unknown.filter((one) => held.added.has(one.marker)).flatMap((one) => one.readings),
+      ...held.result.unknown
+        .filter((one) => held.added.has(one.marker))
+        .flatMap((one) => one.readings),
     ];
     const unlikely = taken.filter((one) => one.ask);
     if (unlikely.length && !(await askAbout(unlikely))) return;
@@ -685,7 +845,10 @@ export async function open(root, params) {
       held.result = null;
       accept(state);
       notice(state.done, {
-        action: { words: "Undo", run: () => post("/undo").then(accept).catch(faultNotice) },
+        action: {
+          words: "Undo",
+          run: () => post("/undo").then(accept).catch(faultNotice),
+        },
       });
       showRead();
     } catch (error) {
