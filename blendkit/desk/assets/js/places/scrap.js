@@ -27,8 +27,7 @@ export async function open(root, params) {
     )
   )
     return {
-      refresh: () =>
-        store.state.counts.marker && go("scrap", {}, { again: true }),
+      refresh: () => store.state.counts.marker && go("scrap", {}, { again: true }),
     };
   const view = {
     step: params.get("step") || (held.result ? "read" : "print"),
@@ -108,9 +107,7 @@ export async function open(root, params) {
         hint: "name",
         choose: (text) =>
           store.drawer.byName.has(text.toLowerCase()) &&
-          ((view.names = [...new Set([...view.names, text])]),
-          showSome(),
-          load()),
+          ((view.names = [...new Set([...view.names, text])]), showSome(), load()),
       });
       put(
         some,
@@ -183,17 +180,9 @@ export async function open(root, params) {
             ),
           ),
           store.state.blenders.length
-            ? tick(
-                "A box each for “one coat, then blender”",
-                view.lifts,
-                change("lifts"),
-              )
+            ? tick("A box each for “one coat, then blender”", view.lifts, change("lifts"))
             : null,
-          tick(
-            "Blend strips within each family",
-            view.blends,
-            change("blends"),
-          ),
+          tick("Blend strips within each family", view.blends, change("blends")),
           tick("Print the colour expected", view.expected, change("expected")),
           h(
             "div",
@@ -228,14 +217,7 @@ export async function open(root, params) {
   async function loadChart(preview) {
     const mine = ++turn;
     if (view.which === "some" && !view.names.length)
-      return put(
-        preview,
-        h(
-          "p",
-          { class: "nothing" },
-          "Add the markers that you want on the chart.",
-        ),
-      );
+      return put(preview, h("p", { class: "nothing" }, "Add the markers that you want on the chart."));
     try {
       const chart = await get("/chart", asked());
       if (mine !== turn) return;
@@ -358,29 +340,17 @@ export async function open(root, params) {
           setup,
           "Readings of one set-up are compared with each other more closely than with others.",
         ),
-        dropZone(
-          "Drop the photos or scans here, or choose them",
-          `${PICTURES},.json`,
-          take,
-          {
-            multiple: true,
-            note: "With the chart's description file, if the code on the page can't be read.",
-          },
-        ),
+        dropZone("Drop the photos or scans here, or choose them", `${PICTURES},.json`, take, {
+          multiple: true,
+          note: "With the chart's description file, if the code on the page can't be read.",
+        }),
       ),
     );
   }
 
   async function take(files) {
     try {
-      put(
-        area,
-        h(
-          "p",
-          { class: "soft" },
-          `Sending ${plural(files.length, "file")} to the desk …`,
-        ),
-      );
+      put(area, h("p", { class: "soft" }, `Sending ${plural(files.length, "file")} to the desk …`));
       const body = {
         files: [],
         chart: undefined,
@@ -405,16 +375,13 @@ export async function open(root, params) {
     }
   }
 
-  const rowsOf = () =>
-    held.mended ? held.result.mended : held.result.proposed;
+  const rowsOf = () => (held.mended ? held.result.mended : held.result.proposed);
 
   // What is ticked at first: all but what the drawer holds surer, and what is most unlikely.
   function choose() {
     const rows = rowsOf();
     held.chosen = new Set(
-      rows
-        .map((_, place) => place)
-        .filter((place) => !rows[place].old_is_surer && !rows[place].ask),
+      rows.map((_, place) => place).filter((place) => !rows[place].old_is_surer && !rows[place].ask),
     );
   }
 
@@ -422,11 +389,7 @@ export async function open(root, params) {
     const { scan, unknown, lifts, views, findings, mended } = held.result;
     const proposed = rowsOf();
     const count = h("span", {});
-    const button = h(
-      "button",
-      { type: "button", class: "main", on: { click: takeIn } },
-      count,
-    );
+    const button = h("button", { type: "button", class: "main", on: { click: takeIn } }, count);
     const over = h("p", { class: "caution", role: "status" });
     const recount = () => {
       const read = held.chosen.size + held.lifts.size;
@@ -436,9 +399,7 @@ export async function open(root, params) {
       ];
       count.textContent = `Take ${parts.filter(Boolean).join(" and ")} into the drawer`;
       button.disabled = !read && !held.added.size;
-      const surer = proposed.filter(
-        (one, place) => one.old_is_surer && held.chosen.has(place),
-      ).length;
+      const surer = proposed.filter((one, place) => one.old_is_surer && held.chosen.has(place)).length;
       over.textContent = surer
         ? `${plural(surer, "chosen reading")} would replace what the drawer holds surer, or on ` +
           `another paper. Right only if marker or paper has changed.`
@@ -456,10 +417,7 @@ export async function open(root, params) {
         checked: held.chosen.has(place),
         "aria-label": `Take ${one.marker}, ${plural(one.coats, "coat")}`,
         on: {
-          change: () => (
-            held.chosen[box.checked ? "add" : "delete"](place),
-            recount()
-          ),
+          change: () => (held.chosen[box.checked ? "add" : "delete"](place), recount()),
         },
       });
       boxes.push(box);
@@ -473,11 +431,7 @@ export async function open(root, params) {
           h("strong", {}, one.marker),
           h("small", { class: "block" }, plural(one.coats, "coat")),
           one.ask || one.old_is_surer
-            ? h(
-                "small",
-                { class: "keep" },
-                one.ask ? "look first" : "keep the old",
-              )
+            ? h("small", { class: "keep" }, one.ask ? "look first" : "keep the old")
             : null,
         ),
         h(
@@ -498,24 +452,14 @@ export async function open(root, params) {
           labText(one.new_lab),
           h("small", { class: "block" }, sureWords(one.uncertainty)),
         ),
-        h(
-          "td",
-          {},
-          one.delta_e_2000 === null ? "new" : one.delta_e_2000.toFixed(1),
-        ),
+        h("td", {}, one.delta_e_2000 === null ? "new" : one.delta_e_2000.toFixed(1)),
         h("td", { class: "wide-only" }, one.words),
       );
     });
     const isHeld = store.state.papers.includes(scan.paper);
-    const papers = choice(
-      "on",
-      store.state.papers,
-      isHeld ? scan.paper : store.state.usual_paper,
-    );
+    const papers = choice("on", store.state.papers, isHeld ? scan.paper : store.state.usual_paper);
     const otherPaper =
-      scan.paper && !isHeld
-        ? `The chart was made for “${scan.paper}”, which the drawer doesn't have.`
-        : "";
+      scan.paper && !isHeld ? `The chart was made for “${scan.paper}”, which the drawer doesn't have.` : "";
     papers.addEventListener("change", () => (held.paper = papers.value));
     held.paper = papers.value;
     const flagged = scan.readings.filter((one) => one.words);
@@ -547,11 +491,7 @@ export async function open(root, params) {
         h(
           "div",
           {},
-          h(
-            "h2",
-            {},
-            `${scan.title}: ${plural(scan.readings.filter(isRead).length, "box", "boxes")} read`,
-          ),
+          h("h2", {}, `${scan.title}: ${plural(scan.readings.filter(isRead).length, "box", "boxes")} read`),
           findings.length
             ? h(
                 "div",
@@ -579,31 +519,17 @@ export async function open(root, params) {
               )
             : null,
           scan.pages_missing.length
-            ? h(
-                "p",
-                { class: "caution" },
-                `No picture showed page ${scan.pages_missing.join(", ")}.`,
-              )
+            ? h("p", { class: "caution" }, `No picture showed page ${scan.pages_missing.join(", ")}.`)
             : null,
           proposed.length || unknown.length
             ? [
-                store.state.papers.length
-                  ? field("It was coloured on", papers, otherPaper)
-                  : null,
+                store.state.papers.length ? field("It was coloured on", papers, otherPaper) : null,
                 h(
                   "div",
                   { class: "acts" },
                   button,
-                  h(
-                    "button",
-                    { type: "button", on: { click: () => all(true) } },
-                    "All",
-                  ),
-                  h(
-                    "button",
-                    { type: "button", on: { click: () => all(false) } },
-                    "None",
-                  ),
+                  h("button", { type: "button", on: { click: () => all(true) } }, "All"),
+                  h("button", { type: "button", on: { click: () => all(false) } }, "None"),
                   h(
                     "button",
                     {
@@ -623,29 +549,17 @@ export async function open(root, params) {
                       h(
                         "table",
                         { class: "readings" },
-                        h(
-                          "caption",
-                          { class: "unseen" },
-                          "What was read, beside what the drawer holds",
-                        ),
+                        h("caption", { class: "unseen" }, "What was read, beside what the drawer holds"),
                         h(
                           "thead",
                           {},
                           h(
                             "tr",
                             {},
-                            [
-                              "Take",
-                              "Marker",
-                              "Old, new",
-                              "Read",
-                              "Change",
-                            ].map((word) => h("th", { scope: "col" }, word)),
-                            h(
-                              "th",
-                              { scope: "col", class: "wide-only" },
-                              "What it means",
+                            ["Take", "Marker", "Old, new", "Read", "Change"].map((word) =>
+                              h("th", { scope: "col" }, word),
                             ),
+                            h("th", { scope: "col", class: "wide-only" }, "What it means"),
                           ),
                         ),
                         h("tbody", {}, rows),
@@ -654,11 +568,7 @@ export async function open(root, params) {
                   : null,
               ]
             : [
-                h(
-                  "p",
-                  { class: "nothing" },
-                  "No box of this chart can be taken into the drawer.",
-                ),
+                h("p", { class: "nothing" }, "No box of this chart can be taken into the drawer."),
                 h(
                   "button",
                   {
@@ -672,17 +582,11 @@ export async function open(root, params) {
             ? h(
                 "details",
                 {},
-                h(
-                  "summary",
-                  {},
-                  `${plural(flagged.length, "box", "boxes")} with a remark`,
-                ),
+                h("summary", {}, `${plural(flagged.length, "box", "boxes")} with a remark`),
                 h(
                   "ul",
                   { class: "notes" },
-                  flagged.map((one) =>
-                    h("li", {}, h("strong", {}, one.label), `: ${one.words}`),
-                  ),
+                  flagged.map((one) => h("li", {}, h("strong", {}, one.label), `: ${one.words}`)),
                 ),
               )
             : null,
@@ -705,14 +609,10 @@ export async function open(root, params) {
           h(
             "li",
             {},
-            tick(
-              `${one.marker}: ${one.words}`,
-              held.lifts.has(one.marker),
-              (on) => {
-                held.lifts[on ? "add" : "delete"](one.marker);
-                recount();
-              },
-            ),
+            tick(`${one.marker}: ${one.words}`, held.lifts.has(one.marker), (on) => {
+              held.lifts[on ? "add" : "delete"](one.marker);
+              recount();
+            }),
             strip([one.coat, one.lifted]),
           ),
         ),
@@ -721,17 +621,11 @@ export async function open(root, params) {
 
   // Markers on the chart that the drawer lacks, each with a tick that adds it.
   function newcomers(unknown, recount) {
-    const paper = store.drawer.byName.get(
-      (held.paper || "").toLowerCase(),
-    )?.hex;
+    const paper = store.drawer.byName.get((held.paper || "").toLowerCase())?.hex;
     return h(
       "section",
       { class: "newcomers" },
-      h(
-        "h3",
-        {},
-        `${plural(unknown.length, "marker")} on the chart that the drawer doesn't have`,
-      ),
+      h("h3", {}, `${plural(unknown.length, "marker")} on the chart that the drawer doesn't have`),
       h("p", { class: "soft" }, "Tick what you want to add."),
       h(
         "ul",
@@ -742,10 +636,7 @@ export async function open(root, params) {
             checked: held.added.has(one.marker),
             disabled: !one.addable,
             on: {
-              change: () => (
-                held.added[box.checked ? "add" : "delete"](one.marker),
-                recount()
-              ),
+              change: () => (held.added[box.checked ? "add" : "delete"](one.marker), recount()),
             },
           });
           const read =
@@ -786,34 +677,18 @@ export async function open(root, params) {
       h(
         "div",
         {},
-        h(
-          "p",
-          {},
-          "These readings are most unlikely. Look at their boxes before you take them.",
-        ),
+        h("p", {}, "These readings are most unlikely. Look at their boxes before you take them."),
         h(
           "ul",
           { class: "notes" },
-          rows
-            .slice(0, 8)
-            .map((one) =>
-              h("li", {}, h("strong", {}, one.marker), `: ${one.words}`),
-            ),
+          rows.slice(0, 8).map((one) => h("li", {}, h("strong", {}, one.marker), `: ${one.words}`)),
           rows.length > 8 ? h("li", {}, `and ${rows.length - 8} more`) : null,
         ),
         h(
           "div",
           { class: "dialog-acts" },
-          h(
-            "button",
-            { type: "button", on: { click: () => close(false) } },
-            "Back",
-          ),
-          h(
-            "button",
-            { type: "button", class: "main", on: { click: () => close(true) } },
-            "Take them",
-          ),
+          h("button", { type: "button", on: { click: () => close(false) } }, "Back"),
+          h("button", { type: "button", class: "main", on: { click: () => close(true) } }, "Take them"),
         ),
       ),
     );
@@ -823,9 +698,7 @@ export async function open(root, params) {
     const proposed = rowsOf();
     const taken = [
       ...[...held.chosen].map((place) => proposed[place]),
-      ...held.result.unknown
-        .filter((one) => held.added.has(one.marker))
-        .flatMap((one) => one.readings),
+      ...held.result.unknown.filter((one) => held.added.has(one.marker)).flatMap((one) => one.readings),
     ];
     const unlikely = taken.filter((one) => one.ask);
     if (unlikely.length && !(await askAbout(unlikely))) return;
