@@ -154,7 +154,7 @@ def flag_words(flags: Sequence[str]) -> str:
 def finding_words(
     kind: str, boxes: Sequence[str], amount: float, markers: Sequence[str] = (), instead: Sequence[str] = ()
 ) -> str:
-    """Say what is most unlikely about a chart as read; for the fields see chart.scan_record.Finding."""
+    """Say what is most unlikely about a chart as read; for the fields see chart.scan_record.Misgiving."""
     some = listed([*boxes[:3], f"{len(boxes) - 3} more"] if len(boxes) > 4 else list(boxes))
     if kind == "swapped":
         return (

@@ -13,7 +13,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from blendkit.chart.scan_record import BoxReading, Finding, FindingKind, ScanRecord
+from blendkit.chart.scan_record import BoxReading, Misgiving, MisgivingKind, ScanRecord
 from blendkit.colour import delta_e_2000
 from blendkit.words import flag_words
 
@@ -55,11 +55,11 @@ class _Marker:
 
 def judge(record: ScanRecord) -> ScanRecord:
     """Give the record with what is most unlikely about it, and figures widened where readings disagree."""
-    findings: list[Finding] = []
+    findings: list[Misgiving] = []
     for page in sorted({reading.page for reading in record.readings}):
         findings += _judge_page(page, [one for one in record.readings if one.page == page])
     findings += _repeats(record.readings)
-    doubted: dict[tuple[int, str], list[Finding]] = {}
+    doubted: dict[tuple[int, str], list[Misgiving]] = {}
     for finding in findings:
         for box in finding.boxes:
             doubted.setdefault((finding.page, box), []).append(finding)
@@ -77,7 +77,7 @@ def judge(record: ScanRecord) -> ScanRecord:
     return replace(record, readings=tuple(readings), findings=tuple(findings))
 
 
-def _widened(reading: BoxReading, findings: Sequence[Finding], chroma: float | None) -> BoxReading:
+def _widened(reading: BoxReading, findings: Sequence[Misgiving], chroma: float | None) -> BoxReading:
     """The reading with the figure that its findings leave it."""
     if reading.lab is None or reading.uncertainty is None or reading.within_setup is None:
         return reading
@@ -92,7 +92,7 @@ def _widened(reading: BoxReading, findings: Sequence[Finding], chroma: float | N
     return replace(reading, uncertainty=whole, within_setup=within)
 
 
-def _judge_page(page: int, readings: Sequence[BoxReading]) -> list[Finding]:
+def _judge_page(page: int, readings: Sequence[BoxReading]) -> list[Misgiving]:
     """What is most unlikely on one page."""
     found = _coats(page, readings)
     markers = _markers(readings)
@@ -107,10 +107,10 @@ def _judge_page(page: int, readings: Sequence[BoxReading]) -> list[Finding]:
         if float(np.median(fits)) > max(_OTHER_LEAST, _OTHER_SHARE * elsewhere) or (
             len(moved) and len(moved[-1].markers) > 0.5 * len(filled) and np.median(fits) > _OTHER_LEAST
         ):
-            return [*found, Finding("other inks", page, (), float(np.median(own)))]
+            return [*found, Misgiving("other inks", page, (), float(np.median(own)))]
         found += moved
         if not _VIVID > chroma > _WASHED:
-            found.append(Finding("vivid" if chroma > 1 else "washed out", page, (), chroma))
+            found.append(Misgiving("vivid" if chroma > 1 else "washed out", page, (), chroma))
         sigma = float(np.clip(np.median(fits) / 1.3, _LEAST_SIGMA, _MOST_SIGMA))
     if any(not finding.boxes for finding in found):
         return found
@@ -123,7 +123,7 @@ def _judge_page(page: int, readings: Sequence[BoxReading]) -> list[Finding]:
         if step > max(_UNLIKELY_LEAST, _UNLIKELY_SIGMAS * sigma, _UNLIKELY_FIGURES * figure):
             far[one.label] = step
     if far:
-        found.append(Finding("unlikely", page, tuple(far), max(far.values())))
+        found.append(Misgiving("unlikely", page, tuple(far), max(far.values())))
     return found
 
 
@@ -180,7 +180,7 @@ def _costs(
 
 def _moved(
     page: int, filled: Sequence[_Marker], markers: Sequence[_Marker], cost: Floats
-) -> tuple[list[Finding], Floats]:
+) -> tuple[list[Misgiving], Floats]:
     """Swapped and shifted markers, the best assignment's word; and what the readings miss their boxes by then."""
     from scipy.optimize import linear_sum_assignment
 
@@ -203,11 +203,11 @@ def _moved(
             continue
         fits[members] = cost[members, best[members]]
         steps = [int(best[row] - own[row]) for row in members]
-        kind: FindingKind = "swapped" if len(members) == 2 else "mixed up"
+        kind: MisgivingKind = "swapped" if len(members) == 2 else "mixed up"
         if len(members) > 2 and max(map(steps.count, steps)) >= _SHIFTED_SHARE * len(steps):
             kind = "shifted"
         found.append(
-            Finding(
+            Misgiving(
                 kind,
                 page,
                 tuple(label for row in members for label in filled[row].labels.values()),
@@ -230,7 +230,7 @@ def _chain(to: dict[int, int]) -> set[int]:
         chain = grown
 
 
-def _coats(page: int, readings: Sequence[BoxReading]) -> list[Finding]:
+def _coats(page: int, readings: Sequence[BoxReading]) -> list[Misgiving]:
     """Boxes with more ink that are lighter than boxes with less of it, and coats that are of another colour."""
     single: dict[str, dict[int, BoxReading]] = {}
     for one in readings:
@@ -246,7 +246,7 @@ def _coats(page: int, readings: Sequence[BoxReading]) -> list[Finding]:
             drift = np.array(less.lab) - np.array(less.expected_lab)
             apart = float(delta_e_2000(np.array(more.expected_lab) + drift, np.array(more.lab)))
             if apart > _UNLIKE_COATS + _figures(less, more):
-                found.append(Finding("unlike coats", page, (less.label, more.label), apart))
+                found.append(Misgiving("unlike coats", page, (less.label, more.label), apart))
     for one in readings:
         if one.kind == "over" and one.usable:
             for name in one.markers:
@@ -259,17 +259,17 @@ def _figures(*readings: BoxReading) -> float:
     return float(np.sqrt(sum((one.within_setup or 0.0) ** 2 for one in readings)))
 
 
-def _lighter(page: int, less: BoxReading, more: BoxReading) -> list[Finding]:
+def _lighter(page: int, less: BoxReading, more: BoxReading) -> list[Misgiving]:
     """A finding where a box with more ink is lighter than one with less of it."""
     assert less.lab is not None
     assert more.lab is not None
     step = more.lab[0] - less.lab[0]
     if step <= _LIGHTER_LEAST + _figures(less, more):
         return []
-    return [Finding("lighter coat", page, (less.label, more.label), step)]
+    return [Misgiving("lighter coat", page, (less.label, more.label), step)]
 
 
-def _repeats(readings: Sequence[BoxReading]) -> list[Finding]:
+def _repeats(readings: Sequence[BoxReading]) -> list[Misgiving]:
     """Boxes coloured alike that read otherwise than their figures allow."""
     groups: dict[tuple[object, ...], list[BoxReading]] = {}
     for one in readings:
@@ -284,7 +284,7 @@ def _repeats(readings: Sequence[BoxReading]) -> list[Finding]:
         if apart > _REPEAT_FACTOR * _figures(*alike[:2]):
             for page in sorted({one.page for one in alike}):
                 boxes = tuple(one.label for one in alike if one.page == page)
-                found.append(Finding("repeats differ", page, boxes, apart))
+                found.append(Misgiving("repeats differ", page, boxes, apart))
     return found
 
 

@@ -18,7 +18,7 @@ from blendkit.words import flag_words, lift_words
 
 Lab = tuple[float, float, float]
 
-FindingKind = Literal[
+MisgivingKind = Literal[
     "swapped", "shifted", "mixed up", "other inks", "vivid", "washed out", "lighter coat", "unlike coats",
     "unlikely", "repeats differ",
 ]  # fmt: skip
@@ -38,7 +38,7 @@ _CLEARLY_SMALLER = 0.9
 
 
 @dataclass(frozen=True)
-class Finding:
+class Misgiving:
     """Something most unlikely about a page as read.
 
     Attributes:
@@ -51,7 +51,7 @@ class Finding:
         instead: the marker whose ink seems to lie in each one's boxes.
     """
 
-    kind: FindingKind
+    kind: MisgivingKind
     page: int
     boxes: tuple[str, ...]
     amount: float
@@ -148,7 +148,7 @@ class ScanRecord:
     pages: tuple[PageReading, ...]
     pages_missing: tuple[int, ...]
     notes: tuple[str, ...]
-    findings: tuple[Finding, ...] = ()
+    findings: tuple[Misgiving, ...] = ()
 
     def asks(self, reading: BoxReading) -> bool:
         """Whether a reading is so unlikely, by itself or with its page, that a person must be asked first."""
