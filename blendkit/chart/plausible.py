@@ -20,11 +20,11 @@ from blendkit.words import flag_words
 Floats = NDArray[np.float64]
 
 _LEAST_MARKERS = 5
-"""Markers on a page below which it tells nothing as a whole. Own judgement, as all figures here; the trouble table
-of tests/derive/trouble_scan.py shows what they find and what they let pass."""
+"""Markers on a page below which it tells nothing as a whole. Own judgement."""
 _LEAST_SIGMA, _MOST_SIGMA = 3.5, 12.0
 """CIEDE2000 by which colours expected are taken to miss, at least and at most."""
 _CAPPED = 40.0
+"""CIEDE2000 beyond which a miss surprises no more. Own judgement."""
 _KEPT_BONUS = 2.0
 """Natural log of how much likelier it is that a marker lies where it should than anywhere else."""
 _SURE_GAIN = 7.0
@@ -35,11 +35,17 @@ _OTHER_SHARE, _OTHER_LEAST = 0.62, 11.0
 """A page is of other inks when the readings miss what was expected by that much, and by that share of what they
 miss anybody else's box by."""
 _VIVID, _WASHED = 1.32, 0.72
+"""Factors on chroma from which a page counts as vivid or washed out. Own judgement."""
 _COLOURFUL = 12.0
+"""Chroma expected from which a colour tells how strong the page is. Own judgement."""
 _UNLIKELY_LEAST, _UNLIKELY_SIGMAS, _UNLIKELY_FIGURES = 14.0, 3.2, 1.6
+"""Miss from which a box is most unlikely: in CIEDE2000, in misses of the page, in its own figures. Own judgement."""
 _LIGHTER_LEAST = 2.0
+"""L*, beyond the figures, by which more ink must be lighter to be spoken of. Own judgement."""
 _UNLIKE_COATS = 13.0
+"""CIEDE2000, beyond the figures, by which a coat may change otherwise than expected. Own judgement."""
 _REPEAT_FACTOR = 1.5
+"""Figures by which boxes coloured alike may differ. Own judgement."""
 
 
 @dataclass(frozen=True)
