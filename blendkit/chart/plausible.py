@@ -39,7 +39,7 @@ _VIVID, _WASHED = 1.32, 0.72
 _COLOURFUL = 12.0
 """Chroma expected from which a colour tells how strong the page is. Own judgement."""
 _UNLIKELY_LEAST, _UNLIKELY_SIGMAS, _UNLIKELY_FIGURES = 14.0, 3.2, 1.6
-"""Miss from which a box is most unlikely: in CIEDE2000, in misses of the page, in its own figures. Own judgement."""
+"""Miss from which a box is most unlikely: CIEDE2000, misses of the page, its own figures. Own judgement."""
 _LIGHTER_LEAST = 2.0
 """L*, beyond the figures, by which more ink must be lighter to be spoken of. Own judgement."""
 _UNLIKE_COATS = 13.0
