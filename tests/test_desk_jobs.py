@@ -88,3 +88,26 @@ def test_an_unknown_number_is_refused(workshop):
     """A job that isn't known is a mistake in words."""
     with pytest.raises(BlendkitError, match="no longer known"):
         workshop.find("0000")
+
+
+@pytest.mark.parametrize(
+    ("limits", "function", "words"),
+    [
+        ({"most_seconds": 1.5}, ("simulate.slow_work:count", 1, 60.0), "not done after 1.5 seconds"),
+        ({"most_mb": 400}, ("simulate.slow_work:swell",), "more memory than 0.4 GB"),
+    ],
+)
+def test_a_job_has_a_ceiling_of_time_and_memory(limits, function, words):
+    """It is ended there, says which it was and what to do, and the next is done."""
+    small = Workshop(**limits)
+    try:
+        job = small.start("Grow", *function)
+        assert job.ended.wait(20)
+        assert job.view.state == "failed"
+        assert words in job.view.fault["message"]
+        assert "smaller picture" in job.view.fault["message"]
+        after = small.start("After", "simulate.slow_work:count", 1, 0.0)
+        assert after.ended.wait(20)
+        assert after.view.state == "done"
+    finally:
+        small.close()

@@ -3,6 +3,7 @@
 import base64
 import io
 import shutil
+import time
 from pathlib import Path
 
 import numpy as np
@@ -464,3 +465,40 @@ def test_the_page_asks_what_the_check_asks(client, project):
     ]
     assert [f"{one['front']} and {one['behind']}" for one in asked] == [one["where"] for one in found]
     assert asked
+
+
+def test_a_noise_picture_ends_within_a_second_of_stop(client):
+    """It would go on for half a minute and to gigabytes; the desk answers meanwhile."""
+    noise = Image.fromarray((np.random.default_rng(4).random((1400, 1400)) > 0.5).astype("uint8") * 255)
+    out = io.BytesIO()
+    noise.save(out, "PNG")
+    key = client.send("/projects/new", "noise.png", out.getvalue()).json()["project"]
+    job = client.post("/project/open", project=key)["job"]
+    found = client.desk.workshop.find(job)
+    while found.share < 0.2:
+        time.sleep(0.05)
+    time.sleep(1.5)
+    client.get("/state")
+    begun = time.monotonic()
+    client.post("/job/stop", job=job)
+    assert found.ended.wait(10)
+    assert time.monotonic() - begun < 1.0
+    assert found.state == "stopped"
+
+
+def test_a_projects_undo_and_versions_outlive_the_desk(client, project):
+    """Another desk on the same files takes the change back, and lists what it came after."""
+    before = file_of(client).read_bytes()
+    client.post("/project/part/add", project=project, place=LEFT, name="lantern")
+    other = DeskClient(client.desk.palette_path)
+    try:
+        view = other.finish(other.post("/project/open", project=project)["job"])["result"]
+        assert view["undo"] == "make a part"
+        other.post("/project/undo", project=project)
+        assert file_of(client).read_bytes() == before
+        rows = other.get("/project/versions", project=project)["versions"]
+        assert "make a part" in [row["after"] for row in rows]
+        made = next(row["name"] for row in rows if row["after"] == "make a part")
+        assert other.post("/project/restore", project=project, name=made)["parts"]
+    finally:
+        other.close()

@@ -2,11 +2,13 @@
 
 import shutil
 import threading
+from contextlib import closing
 from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from blendkit.desk.looks import version_rows
 from blendkit.desk.project_desk import Desk
 from blendkit.desk.session import EMPTY_VERSION, UNDO_STEPS, Changed
 from blendkit.errors import PaletteError
@@ -208,3 +210,27 @@ def test_a_file_that_becomes_unreadable_is_said_so(desk):
         desk.palette()
     desk.palette_path.write_bytes(good)
     assert np.all(desk.inked().lab[:, 0] > 0)
+
+
+def test_undo_and_the_words_of_versions_outlive_the_desk(desk):
+    """A desk that is opened anew takes back what an earlier one did, and says what each version came after."""
+    before = desk.palette_path.read_bytes()
+    desk.edit("3 readings from Harvest card", adding("one"))
+    desk.edit("add two", adding("two"))
+    desk.undo()
+    with closing(Desk(desk.palette_path)) as again:
+        assert (again.steps.undo_words, again.steps.redo_words) == ("3 readings from Harvest card", "add two")
+        again.redo()
+        rows = version_rows(again.palette_path, again.steps)
+        assert "3 readings from Harvest card" in [row["after"] for row in rows]
+        again.undo()
+        again.undo()
+        assert desk.palette_path.read_bytes() == before
+
+
+def test_undo_that_another_program_overtook_is_forgotten_by_the_next_desk(desk):
+    """It could only be refused."""
+    desk.edit("mine", adding("mine"))
+    update_palette(desk.palette_path, adding("theirs"))
+    with closing(Desk(desk.palette_path)) as again:
+        assert again.steps.undo_words == ""

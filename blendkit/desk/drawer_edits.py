@@ -8,7 +8,7 @@ from typing import Any, Literal
 from blendkit.colour import parse_colour
 from blendkit.desk.calls import ask, question
 from blendkit.desk.files import Upload
-from blendkit.desk.looks import fingerprint, look_of, show_state, shown
+from blendkit.desk.looks import fingerprint, look_of, show_state, shown, version_rows
 from blendkit.desk.project_desk import Desk
 from blendkit.desk.session import Changed
 from blendkit.errors import PaletteError, Problem
@@ -21,7 +21,6 @@ from blendkit.palette import (
     Palette,
     Reading,
     demo_palette_path,
-    list_versions,
     name_key,
     read_palette,
     reading_from_hex,
@@ -256,8 +255,7 @@ def redo(desk: Desk) -> dict[str, Any]:
 
 def show_versions(desk: Desk) -> dict[str, Any]:
     """Give the earlier versions that are kept of the palette file."""
-    versions = list_versions(desk.palette_path)
-    return shown({"versions": [{"name": one.name, "replaced": one.replaced.isoformat()} for one in versions]})
+    return shown({"versions": version_rows(desk.palette_path, desk.steps)})
 
 
 def put_version_back(desk: Desk, given: Named) -> dict[str, Any]:

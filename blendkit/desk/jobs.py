@@ -8,6 +8,7 @@ import io
 import multiprocessing
 import secrets
 import threading
+import time
 import traceback
 from collections import OrderedDict
 from collections.abc import Callable
@@ -19,6 +20,12 @@ from typing import Any
 from blendkit.errors import BlendkitError, Problem
 from blendkit.palette import Palette
 from blendkit.words import Progress, step_words
+
+MOST_SECONDS = 180
+"""Longest that one job may take; the longest real one, a chart of four large scans, takes 20 s. Own judgement."""
+
+MOST_MB = 2500
+"""Memory that one job may take; a scan of 45 megapixels takes about half of it. Own judgement."""
 
 KEPT_JOBS = 40
 """Finished jobs whose result can still be asked for."""
@@ -93,7 +100,9 @@ def fault_of(error: BlendkitError) -> dict[str, Any]:
 class Workshop:
     """Runs jobs one after another in a process that is started when first needed."""
 
-    def __init__(self) -> None:
+    def __init__(self, most_seconds: float = MOST_SECONDS, most_mb: float = MOST_MB) -> None:
+        self.most_seconds = most_seconds
+        self.most_mb = most_mb
         self._jobs: OrderedDict[str, Job] = OrderedDict()
         self._turn = threading.Lock()
         self._table = threading.Lock()
@@ -114,12 +123,14 @@ class Workshop:
         job = self._new(title)
 
         def work() -> Any:
-            result = self._in_process(job, function, args)
+            with self._turn:
+                self._begin(job)
+                result = self._in_process(job, function, args)
             if job.stop_asked.is_set():
-                raise _Stopped
+                raise _Stopped("stopped; nothing was written")
             return result if then is None else then(result)
 
-        threading.Thread(target=self._in_turn, args=(job, work), daemon=True).start()
+        threading.Thread(target=self._end_with, args=(job, work), daemon=True).start()
         return job
 
     def _new(self, title: str) -> Job:
@@ -144,11 +155,22 @@ class Workshop:
 
         def progress(share: float, step: str, what: str = "", /) -> None:
             if job.stop_asked.is_set():
-                raise _Stopped
+                raise _Stopped("stopped; nothing was written")
             job.progress(share, step, what)
 
+        self._begin(job)
         threading.Thread(target=self._end_with, args=(job, lambda: work(progress)), daemon=True).start()
         return job
+
+    def run(self, title: str, function: str, *args: Any) -> Any:
+        """Do a job and wait for it. Returns: its result. Raises: BlendkitError as it came, or why it was ended."""
+        with self._turn:
+            return self._in_process(Job(title), function, args)
+
+    def warm(self) -> None:
+        """Have the process ready for a job that is likely to come."""
+        if not self._turn.locked():
+            self.start("Get ready", "blendkit.desk.jobs:get_ready")
 
     def find(self, number: str) -> Job:
         """Give a job by its number.
@@ -177,25 +199,23 @@ class Workshop:
             job.stop_asked.set()
         self._end_process()
 
-    def _in_turn(self, job: Job, work: Callable[[], Any]) -> None:
-        with self._turn:
-            self._end_with(job, work)
+    @staticmethod
+    def _begin(job: Job) -> None:
+        if job.stop_asked.is_set():
+            raise _Stopped("stopped before it began")
+        job.state = "running"
+        job.share, job.words = 0.01, "beginning"
 
     def _end_with(self, job: Job, work: Callable[[], Any]) -> None:
         """Do the work, and close the job with what came of it."""
-        if job.stop_asked.is_set():
-            job.end("stopped", "stopped before it began")
-            return
-        job.state = "running"
-        job.share, job.words = 0.01, "beginning"
         try:
             job.result = work()
             job.end("done")
         except BlendkitError as error:
             job.fault = fault_of(error)
             job.end("failed", error.message)
-        except _Stopped:
-            job.end("stopped", "stopped; nothing was written")
+        except _Stopped as stop:
+            job.end("stopped", str(stop))
         except Exception:
             traceback.print_exc()
             job.fault = {"message": BROKEN, "problems": []}
@@ -205,10 +225,15 @@ class Workshop:
         pipe = self._begin_process()
         try:
             pipe.send((function, args))
+            end = time.monotonic() + self.most_seconds
             while True:
                 while not pipe.poll(0.05):
                     if job.stop_asked.is_set():
-                        raise _Stopped
+                        raise _Stopped("stopped; nothing was written")
+                    if time.monotonic() > end:
+                        raise _Ceiling(f"This was not done after {self.most_seconds:g} seconds")
+                    if _memory_mb(self._process.pid) > self.most_mb:
+                        raise _Ceiling(f"This wants more memory than {self.most_mb / 1000:g} GB")
                 kind, value = pipe.recv()
                 if kind == "progress":
                     job.progress(*value)
@@ -218,10 +243,15 @@ class Workshop:
                     raise value
                 else:
                     raise RuntimeError(value)
-        except (_Stopped, EOFError, OSError) as error:
+        except (_Stopped, _Ceiling, EOFError, OSError) as error:
             self._end_process()
             if isinstance(error, _Stopped):
                 raise
+            if isinstance(error, _Ceiling):
+                raise BlendkitError(
+                    f"{error}, so it was ended; nothing was written. Try a smaller picture, or one with cleaner "
+                    "lines and fewer specks."
+                ) from None
             raise BlendkitError(
                 "The work ended before it was done; most often the computer ran out of memory. "
                 "Try a smaller picture."
@@ -248,6 +278,18 @@ class Workshop:
 
 class _Stopped(Exception):
     """The person asked to stop."""
+
+
+class _Ceiling(Exception):
+    """A job took more than it may."""
+
+
+def _memory_mb(pid: int) -> float:
+    """Memory that a process has now, MB; 0 where the system doesn't tell it as Linux does."""
+    try:
+        return int(Path(f"/proc/{pid}/statm").read_text().split()[1]) * 4096 / 1e6
+    except (OSError, ValueError, IndexError):
+        return 0.0
 
 
 def _serve(pipe: Connection) -> None:
@@ -283,6 +325,29 @@ class _Mistake(BlendkitError):
 
     def __reduce__(self) -> Any:
         return _Mistake, (self.message, self.problems)
+
+
+def get_ready(progress: Progress) -> None:
+    """Import what opening a drawing needs."""
+    importlib.import_module("blendkit.project.work")
+
+
+def open_drawing(path: str, progress: Progress) -> tuple[str, Any]:
+    """Open a project: read it, find its areas, shade them.
+
+    Args:
+        path: its file.
+        progress: told how far it is.
+
+    Returns: the digest of the file as it was read, and the work.
+    Raises: ProjectError or PictureError in words.
+    """
+    from blendkit.desk.project_desk import read_near
+    from blendkit.desk.session import digest_of
+    from blendkit.project.work import open_work
+
+    digest = digest_of(Path(path))
+    return digest, open_work(read_near(Path(path)), None, progress)
 
 
 def prepare_picture(path: str, name: str, side: int, progress: Progress) -> dict[str, Any]:

@@ -26,6 +26,8 @@ from blendkit.colour import (
     xyz1_to_lab,
 )
 from blendkit.desk.project_desk import Desk
+from blendkit.desk.session import Steps
+from blendkit.files import list_versions
 from blendkit.inked import Inked, choose_paper, measured_or_estimated
 from blendkit.palette import Item, Marker, Palette, Paper, Reading
 from blendkit.records import to_json
@@ -383,3 +385,11 @@ def show_state(desk: Desk) -> dict[str, Any]:
             "redo": desk.steps.redo_words,
         }
     )
+
+
+def version_rows(path: Path, steps: Steps) -> list[dict[str, str]]:
+    """Give the earlier versions of a file: when each was replaced, and the step that it came after, or ""."""
+    return [
+        {"name": one.name, "replaced": one.replaced.isoformat(), "after": steps.words_of(one.path)}
+        for one in list_versions(path)
+    ]

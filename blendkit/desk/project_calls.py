@@ -10,8 +10,8 @@ from blendkit.art.preview import LOOKS, draw_line_table, in_look
 from blendkit.art.shading import LAYERS, leave_out
 from blendkit.desk.calls import Call, ask, question
 from blendkit.desk.files import File, Upload
-from blendkit.desk.looks import shown
-from blendkit.desk.project_desk import Desk, OpenProject
+from blendkit.desk.looks import shown, version_rows
+from blendkit.desk.project_desk import OPEN_DRAWING, Desk, OpenProject
 from blendkit.desk.project_edits import (
     PartAsked,
     PartMarkers,
@@ -40,7 +40,7 @@ from blendkit.plan.making import make_plan
 from blendkit.project.part_colours import PartColours, colour_parts, line_srgb255, paint_work
 from blendkit.project.reading import read_project
 from blendkit.project.work import Work
-from blendkit.words import Progress, within
+from blendkit.words import Progress
 
 FORMS = ("plan", "handout", "areas", "preview", "cut")
 """The plan sheet, the class form, the map of areas, the coloured preview, the cut line."""
@@ -61,8 +61,8 @@ def draw_form(
     palette: Palette,
     inked: Inked,
     colours: Sequence[PartColours],
+    look: str,
     progress: Progress,
-    look: str = LOOKS[0],
 ) -> MadeForm:
     """Make one of :data:`FORMS`.
 
@@ -72,8 +72,8 @@ def draw_form(
         palette: the drawer.
         inked: the drawer on the project's paper.
         colours: the parts' colours.
-        progress: told how far it is.
         look: one of LOOKS, for the coloured picture.
+        progress: told how far it is.
 
     Returns: the file.
     Raises: ProjectError for a project that names what the drawer lacks, or has nothing to cut out.
@@ -147,6 +147,13 @@ class ProjectName(ProjectAsked):
 
 
 @question
+class VersionAsked(ProjectAsked):
+    """An earlier version of a project."""
+
+    name: str = ask("as the list calls it", required=True, longest=60)
+
+
+@question
 class ProjectAway:
     """A project that was taken away."""
 
@@ -183,6 +190,19 @@ def put_project_back(desk: Desk, given: ProjectAway) -> dict[str, Any]:
     return {"schema": 1}
 
 
+def show_project_versions(desk: Desk, given: ProjectAsked) -> dict[str, Any]:
+    """Give the earlier versions that are kept of a project, and what each came after."""
+    opened = desk.projects.find(given.project)
+    return {"schema": 1, "versions": version_rows(opened.path, opened.steps)}
+
+
+def restore_project_version(desk: Desk, given: VersionAsked) -> dict[str, Any]:
+    """Put an earlier version of a project back."""
+    opened = desk.projects.find(given.project)
+    opened.restore(given.name)
+    return {**shown(view_of(desk, opened)), "done": "an earlier version is back"}
+
+
 def list_projects(desk: Desk) -> dict[str, Any]:
     """Give the projects that this desk may open."""
     from datetime import UTC, datetime
@@ -199,6 +219,7 @@ def list_projects(desk: Desk) -> dict[str, Any]:
         for one in projects.list()
     ]
     own = desk.project_path
+    desk.workshop.warm()
     first = next((one.key for one in projects.list() if own is not None and one.path == own), None)
     return {"schema": 1, "projects": rows, "folder": str(projects.folder), "asked": first}
 
@@ -214,12 +235,16 @@ def open_project(desk: Desk, given: ProjectAsked) -> dict[str, Any]:
     """Open a project in the background: find its parts, raise and shade them."""
     opened = desk.projects.find(given.project)
 
-    def work(progress: Progress) -> dict[str, Any]:
-        opened.work(within(progress, 0.0, 0.95))
-        progress(0.95, "colours")
+    def view(read: tuple[str, Work] | None) -> dict[str, Any]:
+        if read is not None:
+            opened.take(*read)
         return shown(view_of(desk, opened))
 
-    job = desk.workshop.start_here(f"Open {opened.path.parent.name}", work)
+    title = f"Open {opened.path.parent.name}"
+    if opened.is_open:
+        job = desk.workshop.start_here(title, lambda progress: view(None))
+    else:
+        job = desk.workshop.start(title, OPEN_DRAWING, str(opened.path), then=view)
     return {"schema": 1, "job": job.number}
 
 
@@ -285,17 +310,19 @@ def print_project(desk: Desk, given: FormAsked) -> dict[str, Any]:
     """Make a sheet or picture of a project in the background; the result is the number of its file."""
     opened = desk.projects.find(given.project)
     form = given.form
+    with opened.lock:
+        work = opened.work()
+        inked, colours = opened.colours(desk)
 
-    def work(progress: Progress) -> dict[str, Any]:
-        with opened.lock:
-            work = opened.work()
-            inked, colours = opened.colours(desk)
-        made = draw_form(form, work, desk.palette(), inked, colours, progress, given.look)
+    def keep(made: MadeForm) -> dict[str, Any]:
         name = f"{opened.path.parent.name}-{form}{made.ending}"
         upload = desk.uploads.keep(name, made.data, made.media_type)
         return {"file": upload.number, "name": name, "media_type": made.media_type}
 
-    job = desk.workshop.start_here(f"Make the {form} of {opened.path.parent.name}", work)
+    job = desk.workshop.start(
+        f"Make the {form} of {opened.path.parent.name}", "blendkit.desk.project_calls:draw_form",
+        form, work, desk.palette(), inked, colours, given.look, then=keep,
+    )  # fmt: skip
     return {"schema": 1, "job": job.number}
 
 
@@ -326,6 +353,8 @@ PROJECT_CALLS = (
     Call("POST", "/project/dab", add_dab),
     Call("POST", "/project/group", group),
     Call("POST", "/project/print", print_project),
+    Call("GET", "/project/versions", show_project_versions),
+    Call("POST", "/project/restore", restore_project_version),
     Call("POST", "/project/undo", undo_project),
     Call("POST", "/project/redo", redo_project),
 )

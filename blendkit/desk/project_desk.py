@@ -12,16 +12,16 @@ from pathlib import Path
 from typing import Protocol
 
 from blendkit.desk.files import Upload
-from blendkit.desk.session import Changed, OpenDrawer, Steps, UndoStep
+from blendkit.desk.jobs import Workshop
+from blendkit.desk.session import Changed, OpenDrawer, Steps, UndoStep, digest_of
 from blendkit.errors import PaletteError, Problem, ProjectError
 from blendkit.inked import Inked
-from blendkit.palette import locked, replace_file
+from blendkit.palette import list_versions, replace_file
 from blendkit.project.part_colours import PartColours, colour_parts
 from blendkit.project.reading import read_project
 from blendkit.project.records import Project, ProjectPart
 from blendkit.project.work import MAX_WORK_PIXELS, Work, open_work, relight
-from blendkit.project.writing import update_project, write_project
-from blendkit.words import Progress
+from blendkit.project.writing import restore_project, update_project, write_project
 
 FOLDER = "projects"
 """Beside the palette: new projects go there, each in a folder of its own."""
@@ -47,11 +47,34 @@ Change = Callable[[Project], Project | Work]
 """Gives the changed project, or the work on it where that had to be opened to tell."""
 
 
+OPEN_DRAWING = "blendkit.desk.jobs:open_drawing"
+"""What opens a project in the workshop."""
+
+
+def read_near(path: Path) -> Project:
+    """Read a project, but refuse one whose image lies far from it: the page shows no other files.
+
+    Near is within its own folder, or within the folder that holds that one, where a set of projects may keep its
+    drawings.
+
+    Raises: ProjectError.
+    """
+    project = read_project(path)
+    folder = path.parent.resolve().parent
+    if folder not in Path(os.path.realpath(project.image_path)).parents:
+        raise ProjectError(
+            "The line image of this project lies outside its folders, so the desk doesn't open it.",
+            [Problem("image", repr(project.image), f"a picture within {folder}")],
+        )
+    return project
+
+
 class OpenProject:
     """One project. Methods may be called from several threads; one change is made at a time."""
 
-    def __init__(self, key: str, path: Path) -> None:
+    def __init__(self, key: str, path: Path, workshop: Workshop) -> None:
         self.key = key
+        self._workshop = workshop
         self.path = path
         self.lock = threading.RLock()
         self.map_serial = 0
@@ -61,44 +84,37 @@ class OpenProject:
         self._version = ""
         self._known: dict[ProjectPart, PartColours] = {}
         self._known_for: tuple[str, str] = ("", "")
-        self.steps: Steps[bytes] = Steps(UNDO_STEPS)
+        self.steps = Steps(path, UNDO_STEPS)
 
     @property
     def version(self) -> str:
         """Version of the file on disk."""
-        try:
-            return hashlib.sha256(self.path.read_bytes()).hexdigest()[:16]
-        except OSError:
-            return ""
+        return digest_of(self.path)
 
-    def work(self, progress: Progress | None = None) -> Work:
-        """Give the project at work, as its file is now.
+    @property
+    def is_open(self) -> bool:
+        """Whether the work on it is ready as its file is now."""
+        return self._work is not None and self.version == self._version
+
+    def take(self, version: str, work: Work) -> None:
+        """Take over work that was opened elsewhere, on the file of that version."""
+        with self.lock:
+            self._take(work)
+            self._version = version
+
+    def work(self) -> Work:
+        """Give the project at work, as its file is now; a drawing that has to be read is read in the workshop.
 
         Raises: ProjectError or PictureError in words.
         """
         with self.lock:
             version = self.version
-            if self._work is None or version != self._version:
-                project = read_project(self.path)
-                self._check_inside(project)
-                self._take(open_work(project, self._work, progress))
-                self._version = version
+            if self._work is None:
+                self.take(*self._workshop.run(self.path.parent.name, OPEN_DRAWING, str(self.path)))
+            elif version != self._version:
+                self.take(version, open_work(read_near(self.path), self._work))
             assert self._work is not None
             return self._work
-
-    def _check_inside(self, project: Project) -> None:
-        """Refuse a project whose image lies far from it: the page shows no other files.
-
-        Near is within its own folder, or within the folder that holds that one, where a set of projects may
-        keep its drawings.
-        """
-        folder = self.path.parent.resolve().parent
-        if folder not in Path(os.path.realpath(project.image_path)).parents:
-            accepted = f"a picture within {folder}"
-            raise ProjectError(
-                "The line image of this project lies outside its folders, so the desk doesn't open it.",
-                [Problem("image", repr(project.image), accepted)],
-            )
 
     def _take(self, work: Work) -> None:
         if self._work is None or work.relief.full_labels is not self._work.relief.full_labels:
@@ -161,7 +177,7 @@ class OpenProject:
                 return work
             relit, self._relit = self._relit, None
             changed = relit if relit is not None and relit.project == wanted else open_work(wanted, known)
-            before = self.path.read_bytes()
+            before = self.version
 
             def still(now: Project) -> Project:
                 if now != work.project:
@@ -170,7 +186,7 @@ class OpenProject:
 
             written = update_project(self.path, still)
             after = self.version
-            if after != hashlib.sha256(before).hexdigest()[:16]:
+            if after != before:
                 self.steps.add(UndoStep(words, before, after))
             self._take(changed if changed.project == written else open_work(written, changed))
             self._version = after
@@ -186,15 +202,21 @@ class OpenProject:
         with self.lock:
             return self.steps.redo(self._put_back)
 
-    def _put_back(self, step: UndoStep[bytes] | None, verb: str) -> UndoStep[bytes]:
+    def _put_back(self, step: UndoStep | None, verb: str) -> UndoStep:
         if step is None:
             raise ProjectError(f"There is nothing to be {verb}.")
-        with locked(self.path):
-            if self.version != step.after:
-                raise Changed(f"“{step.words}” can't be {verb}: the project was changed elsewhere since.")
-            now = self.path.read_bytes()
-            replace_file(self.path, step.kept)
-        return UndoStep(step.words, now, self.version)
+        if self.version != step.after:
+            raise Changed(f"“{step.words}” can't be {verb}: the project was changed elsewhere since.")
+        kept = (one.name for one in list_versions(self.path) if digest_of(one.path) == step.kept)
+        restore_project(self.path, next(kept, step.kept))
+        return UndoStep(step.words, step.after, self.version)
+
+    def restore(self, name: str) -> None:
+        """Put an earlier version back; that, too, can be taken back. Raises: ProjectError when there is none."""
+        with self.lock:
+            before = self.version
+            restore_project(self.path, name)
+            self.steps.add(UndoStep("put an earlier version back", before, self.version))
 
 
 class Projects:
@@ -223,7 +245,7 @@ class Projects:
             found = []
             for path in self._paths():
                 key = hashlib.sha256(str(path.resolve()).encode()).hexdigest()[:12]
-                found.append(self._open.setdefault(key, OpenProject(key, path)))
+                found.append(self._open.setdefault(key, OpenProject(key, path, self._desk.workshop)))
         return sorted(found, key=lambda one: -one.path.stat().st_mtime)
 
     def find(self, key: str) -> OpenProject:
@@ -267,7 +289,7 @@ class Projects:
         write_project(path, Project(image=f"image{ending}", path=path, name=name, palette=palette))
         key = hashlib.sha256(str(path.resolve()).encode()).hexdigest()[:12]
         with self._lock:
-            return self._open.setdefault(key, OpenProject(key, path))
+            return self._open.setdefault(key, OpenProject(key, path, self._desk.workshop))
 
     def copy(self, key: str) -> OpenProject:
         """Copy a project with its image into a folder of its own.

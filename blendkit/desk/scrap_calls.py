@@ -263,7 +263,7 @@ def accept_readings(desk: Desk, given: TakeAsked) -> dict[str, Any]:
         + [count_of(len(new), "new marker")] * bool(new)
     )
     desk.edit(
-        f"take {done} in",
+        f"{done} from {found['scan'].get('title') or 'a chart'}",
         lambda palette: take_readings(palette, readings, on=on, measured=today, lifts=lifts),
     )
     verb = "is" if len(taken) + len(lifts) + len(new) == 1 else "are"

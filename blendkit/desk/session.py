@@ -1,17 +1,20 @@
 """The open palette: what is cached of them, undo, files and long work."""
 
 import hashlib
+import json
 import os
 import threading
 from collections import OrderedDict
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Generic, TypeVar
+from typing import Any
 
 from blendkit.desk.files import Upload, Uploads
 from blendkit.desk.jobs import Workshop
 from blendkit.errors import BlendkitError, PaletteError, Problem
+from blendkit.files import kept_folder, replace_file
 from blendkit.inked import Inked, choose_paper, ink_drawer
 from blendkit.palette import (
     Palette,
@@ -27,8 +30,6 @@ from blendkit.palette import (
 from blendkit.palette.calibration_file import calibration_path
 from blendkit.picture import Picture
 
-Kept = TypeVar("Kept")
-
 EMPTY_VERSION = "empty"
 """Version of a palette file that isn't there yet."""
 
@@ -37,6 +38,9 @@ KEPT_DRAWERS = 12
 
 KEPT_ANSWERS = 200
 """Answers that take long (gaps, schemes) and are kept until the palette changes."""
+
+KEPT_WORDS = 400
+"""Steps of a file whose words are kept, to say what its earlier versions came after. Own judgement."""
 
 UNDO_STEPS = 10
 """Edits of the drawer that can be taken back one by one; a step knows what stood before by its digest."""
@@ -58,7 +62,8 @@ def _stat(path: Path) -> _Stat:
     return stat.st_mtime_ns, stat.st_size, stat.st_ino
 
 
-def _digest(path: Path) -> str:
+def digest_of(path: Path) -> str:
+    """Give what tells a file's contents apart; :data:`EMPTY_VERSION` where there is none."""
     try:
         return hashlib.sha256(path.read_bytes()).hexdigest()[:16]
     except FileNotFoundError:
@@ -66,62 +71,104 @@ def _digest(path: Path) -> str:
 
 
 @dataclass(frozen=True)
-class UndoStep(Generic[Kept]):
-    """One step: what it was, what is kept of before it, and the file's version after it."""
+class UndoStep:
+    """One step: what it was, and the digests of the file before and after it."""
 
     words: str
-    kept: Kept
+    kept: str
     after: str
 
 
-class Steps(Generic[Kept]):
-    """The steps that were made, and those that were taken back, newest last."""
+PutBack = Callable[[UndoStep | None, str], UndoStep]
+"""Given a step, None where there is none, and a verb for messages: puts back what stood before it, and gives the
+step that would undo this."""
 
-    def __init__(self, most: int) -> None:
+
+class Steps:
+    """The steps that were made of a file, and those that were taken back, newest last.
+
+    They are kept beside the file's earlier versions, so that they outlive the desk; a step whose file was changed
+    elsewhere since is forgotten when they are read.
+    """
+
+    def __init__(self, file: Path, most: int) -> None:
+        self._file = file
         self._most = most
-        self._made: list[UndoStep[Kept]] = []
-        self._undone: list[UndoStep[Kept]] = []
+        self._lists: tuple[list[UndoStep], list[UndoStep]] | None = None
+        self._after: dict[str, str] = {}
 
-    def add(self, step: UndoStep[Kept]) -> None:
+    @property
+    def _path(self) -> Path:
+        return kept_folder(self._file) / "steps.json"
+
+    def _read(self) -> tuple[list[UndoStep], list[UndoStep]]:
+        if self._lists is None:
+            made: list[UndoStep] = []
+            undone: list[UndoStep] = []
+            try:
+                kept = json.loads(self._path.read_bytes())
+                made, undone = ([UndoStep(*map(str, row)) for row in kept[key]] for key in ("made", "undone"))
+                self._after = {str(key): str(words) for key, words in kept["after"].items()}
+            except (OSError, ValueError, TypeError, KeyError, AttributeError):
+                self._after = {}
+            now = digest_of(self._file)
+            self._lists = (
+                made if made and made[-1].after == now else [],
+                undone if undone and undone[-1].after == now else [],
+            )
+        return self._lists
+
+    def _write(self) -> None:
+        made, undone = self._read()
+        rows = {
+            "made": [[one.words, one.kept, one.after] for one in made],
+            "undone": [[one.words, one.kept, one.after] for one in undone],
+            "after": dict(list(self._after.items())[-KEPT_WORDS:]),
+        }
+        with suppress(OSError, BlendkitError):
+            self._path.parent.mkdir(exist_ok=True)
+            replace_file(self._path, json.dumps(rows).encode())
+
+    def add(self, step: UndoStep) -> None:
         """Remember a step; what was taken back before can't be done again after it."""
-        self._made = [*self._made, step][-self._most :]
-        self._undone = []
+        made, _ = self._read()
+        self._lists = ([*made, step][-self._most :], [])
+        self._after.pop(step.after, None)
+        self._after[step.after] = step.words
+        self._write()
+
+    def words_of(self, path: Path) -> str:
+        """Say after which step a file's contents came to be, or "" where that was not here."""
+        self._read()
+        return self._after.get(digest_of(path), "")
 
     @property
     def undo_words(self) -> str:
         """What undo would take back, or ""."""
-        return self._made[-1].words if self._made else ""
+        made, _ = self._read()
+        return made[-1].words if made else ""
 
     @property
     def redo_words(self) -> str:
         """What redo would do again, or ""."""
-        return self._undone[-1].words if self._undone else ""
+        _, undone = self._read()
+        return undone[-1].words if undone else ""
 
-    def undo(self, put_back: Callable[[UndoStep[Kept] | None, str], UndoStep[Kept]]) -> str:
-        """Take the last step back.
+    def undo(self, put_back: PutBack) -> str:
+        """Take the last step back. Returns: the step's words."""
+        made, undone = self._read()
+        return self._move(made, undone, put_back, "taken back")
 
-        Args:
-            put_back: is given the step, None where there is none, and a verb for messages; it puts back what is
-                kept, and gives the step that would undo this.
+    def redo(self, put_back: PutBack) -> str:
+        """Do again what was taken back last. Returns: the step's words."""
+        made, undone = self._read()
+        return self._move(undone, made, put_back, "done again")
 
-        Returns: the step's words.
-        """
-        return self._move(self._made, self._undone, put_back, "taken back")
-
-    def redo(self, put_back: Callable[[UndoStep[Kept] | None, str], UndoStep[Kept]]) -> str:
-        """Do again what was taken back last; see :meth:`undo`."""
-        return self._move(self._undone, self._made, put_back, "done again")
-
-    @staticmethod
-    def _move(
-        source: list[UndoStep[Kept]],
-        target: list[UndoStep[Kept]],
-        put_back: Callable[[UndoStep[Kept] | None, str], UndoStep[Kept]],
-        verb: str,
-    ) -> str:
+    def _move(self, source: list[UndoStep], target: list[UndoStep], put_back: PutBack, verb: str) -> str:
         step = put_back(source[-1] if source else None, verb)
         source.pop()
         target.append(step)
+        self._write()
         return step.words
 
 
@@ -141,7 +188,7 @@ class OpenDrawer:
         self._picture: tuple[str, Picture] | None = None
         self._answers: dict[tuple[str, ...], Any] = {}
         self._answers_for = EMPTY_VERSION
-        self.steps: Steps[str] = Steps(UNDO_STEPS)
+        self.steps = Steps(self.palette_path, UNDO_STEPS)
 
     def close(self) -> None:
         """Stop long work and remove files that were sent."""
@@ -175,7 +222,7 @@ class OpenDrawer:
                     self._signature, self._palette = None, empty_palette()
                     self._palette_digest = self._version = EMPTY_VERSION
                 elif signature != self._signature:
-                    digest, ink = _digest(self.palette_path), _digest(ink_path)
+                    digest, ink = digest_of(self.palette_path), digest_of(ink_path)
                     if digest != self._palette_digest:
                         self._palette = read_palette(self.palette_path)
                         self._palette_digest = digest
@@ -244,9 +291,9 @@ class OpenDrawer:
             if not self.palette_path.exists():
                 self.palette_path.parent.mkdir(parents=True, exist_ok=True)
                 write_palette(self.palette_path, empty_palette())
-            before = _digest(self.palette_path)
+            before = digest_of(self.palette_path)
             written = update_palette(self.palette_path, change)
-            after = _digest(self.palette_path)
+            after = digest_of(self.palette_path)
             if after != before:
                 self.steps.add(UndoStep(words, before, after))
             return written
@@ -275,18 +322,18 @@ class OpenDrawer:
         with self._lock:
             return self.steps.redo(self._put_back)
 
-    def _put_back(self, step: UndoStep[str] | None, verb: str) -> UndoStep[str]:
+    def _put_back(self, step: UndoStep | None, verb: str) -> UndoStep:
         if step is None:
             raise PaletteError(f"There is nothing to be {verb}.")
-        if _digest(self.palette_path) != step.after:
+        if digest_of(self.palette_path) != step.after:
             raise Changed(
                 f"“{step.words}” can't be {verb}: the palette was changed elsewhere since. "
                 "Earlier versions are all kept: look there.",
                 [Problem(self.palette_path.name, "a newer version", "one of the earlier versions")],
             )
-        kept = (one.name for one in list_versions(self.palette_path) if _digest(one.path) == step.kept)
+        kept = (one.name for one in list_versions(self.palette_path) if digest_of(one.path) == step.kept)
         restore_version(self.palette_path, next(kept, step.kept))
-        return UndoStep(step.words, step.after, _digest(self.palette_path))
+        return UndoStep(step.words, step.after, digest_of(self.palette_path))
 
     def restore(self, name: str) -> None:
         """Put an earlier version back; that, too, can be taken back.
@@ -295,6 +342,6 @@ class OpenDrawer:
         """
         with self._lock:
             self.check_writable()
-            before = _digest(self.palette_path)
+            before = digest_of(self.palette_path)
             restore_version(self.palette_path, name)
-            self.steps.add(UndoStep("put an earlier version back", before, _digest(self.palette_path)))
+            self.steps.add(UndoStep("put an earlier version back", before, digest_of(self.palette_path)))

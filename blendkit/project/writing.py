@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import Any
 
 from blendkit.art.region_edits import edits_to_table
-from blendkit.errors import PaletteError, ProjectError
-from blendkit.palette import locked, name_key, replace_file
+from blendkit.errors import PaletteError, Problem, ProjectError
+from blendkit.files import list_versions, locked, replace_keeping
+from blendkit.palette import name_key
 from blendkit.project.reading import project_from_text, read_project_text
 from blendkit.project.records import Project, ProjectPart
 
@@ -53,10 +54,32 @@ def update_project(
                 return before
             text = project_to_text(after, old)
             written = project_from_text(text, file)
-            replace_file(file, text.encode())
+            replace_keeping(file, text.encode(), ProjectError)
     except PaletteError as error:
         raise ProjectError(error.message, error.problems) from None
     return written
+
+
+def restore_project(path: str | os.PathLike[str], name: str) -> Project:
+    """Put an earlier version of a project file back; the version that it replaces is kept in its turn.
+
+    Args:
+        path: the file.
+        name: the name of a :class:`~blendkit.files.Version`.
+
+    Returns: the project as restored.
+    Raises: ProjectError when there is no such version or it can't be read.
+    """
+    file = Path(os.path.realpath(path))
+    with locked(file, ProjectError):
+        chosen = next((one for one in list_versions(file) if one.name == name), None)
+        if chosen is None:
+            problem = Problem(file.name, repr(name), "one of the earlier versions that are kept")
+            raise ProjectError("That earlier version is no longer kept.", [problem])
+        text = read_project_text(chosen.path)
+        restored = project_from_text(text, file)
+        replace_keeping(file, text.encode(), ProjectError)
+    return restored
 
 
 def _read_old(file: Path, new: bool) -> tuple[str | None, Project]:

@@ -24,3 +24,10 @@ def die(progress):
     import os
 
     os._exit(9)
+
+
+def swell(progress):
+    kept = []
+    while True:
+        kept.append(b"x" * 10_000_000)
+        time.sleep(0.01)

@@ -250,10 +250,20 @@ export function importFile() {
   );
 }
 
-export async function showVersions() {
+const drawerVersions = {
+  list: () => get("/versions"),
+  restore: (name) => post("/versions/restore", { name }),
+  taken: (state) => {
+    accept(state);
+    notice("An earlier version is back.", { action: { words: "Undo", run: undo } });
+  },
+};
+
+// Earlier versions of the drawer, or of what `of` lists and restores, each with what had been done last.
+export async function showVersions(of = drawerVersions) {
   let versions;
   try {
-    ({ versions } = await get("/versions"));
+    ({ versions } = await of.list());
   } catch (error) {
     return faultNotice(error);
   }
@@ -278,7 +288,8 @@ export async function showVersions() {
                 h(
                   "span",
                   {},
-                  "as it was until ",
+                  h("b", {}, one.after ? `After “${one.after}”` : "As it came to this desk"),
+                  ", until ",
                   h("time", { datetime: one.replaced }, new Date(one.replaced).toLocaleString()),
                 ),
                 h(
@@ -288,8 +299,7 @@ export async function showVersions() {
                     on: {
                       click: async () => {
                         try {
-                          accept(await post("/versions/restore", { name: one.name }));
-                          notice("An earlier version is back.", { action: { words: "Undo", run: undo } });
+                          of.taken(await of.restore(one.name));
                           close();
                         } catch (error) {
                           faultNotice(error);

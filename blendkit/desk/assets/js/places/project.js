@@ -3,6 +3,7 @@
 import { get, post, send } from "../api.js";
 import { Board } from "../board.js";
 import { CROSS_WORDS, DAB_WORDS } from "../cross.js";
+import { showVersions } from "../drawer-dialogs.js";
 import { after, h, keepFocus, plural, put } from "../dom.js";
 import { choice, dropZone, field, segments, text } from "../fields.js";
 import { go } from "../go.js";
@@ -286,12 +287,23 @@ export async function open(root, params) {
           },
           "Redo",
         ),
+        h("button", { type: "button", on: { click: versions } }, "Earlier versions"),
         h("button", { type: "button", on: { click: settings } }, "Card and light"),
         h("button", { type: "button", class: "main", on: { click: () => printSheets(view) } }, "Print"),
         h("a", { class: "button", href: "/project?list=1" }, "All projects"),
       ),
     );
   }
+
+  const versions = () =>
+    showVersions({
+      list: () => get("/project/versions", { project: view.project }),
+      restore: (name) => post("/project/restore", { project: view.project, name }),
+      taken: async (fresh) => {
+        await take(fresh);
+        undoNotice("An earlier version is back.");
+      },
+    });
 
   const partOf = (name) => view.parts.find((one) => one.name === name) || null;
 
