@@ -306,10 +306,10 @@ def test_a_refused_write_leaves_the_old_file(tmp_path, monkeypatch):
     file = tmp_path / "project.toml"
     file.write_text(HAND_WRITTEN)
 
-    def full(path, data):
+    def full(path, data, raises=None):
         raise PaletteError("the disk is full")
 
-    monkeypatch.setattr(project_file, "replace_file", full)
+    monkeypatch.setattr(project_file, "replace_keeping", full)
     with pytest.raises(ProjectError, match="disk is full"):
         update_project(file, lambda project: replace(project, light="1:00"))
     assert file.read_text() == HAND_WRITTEN
