@@ -332,24 +332,6 @@ def get_ready(progress: Progress) -> None:
     importlib.import_module("blendkit.project.work")
 
 
-def open_drawing(path: str, progress: Progress) -> tuple[str, Any]:
-    """Open a project: read it, find its areas, shade them.
-
-    Args:
-        path: its file.
-        progress: told how far it is.
-
-    Returns: the digest of the file as it was read, and the work.
-    Raises: ProjectError or PictureError in words.
-    """
-    from blendkit.desk.project_desk import read_near
-    from blendkit.desk.session import digest_of
-    from blendkit.project.work import open_work
-
-    digest = digest_of(Path(path))
-    return digest, open_work(read_near(Path(path)), None, progress)
-
-
 def prepare_picture(path: str, name: str, side: int, progress: Progress) -> dict[str, Any]:
     """Read a picture, and make a small JPEG of it for the screen.
 

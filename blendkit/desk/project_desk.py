@@ -22,6 +22,7 @@ from blendkit.project.reading import read_project
 from blendkit.project.records import Project, ProjectPart
 from blendkit.project.work import MAX_WORK_PIXELS, Work, open_work, relight
 from blendkit.project.writing import restore_project, update_project, write_project
+from blendkit.words import Progress
 
 FOLDER = "projects"
 """Beside the palette: new projects go there, each in a folder of its own."""
@@ -47,7 +48,7 @@ Change = Callable[[Project], Project | Work]
 """Gives the changed project, or the work on it where that had to be opened to tell."""
 
 
-OPEN_DRAWING = "blendkit.desk.jobs:open_drawing"
+OPEN_DRAWING = "blendkit.desk.project_desk:open_drawing"
 """What opens a project in the workshop."""
 
 
@@ -67,6 +68,20 @@ def read_near(path: Path) -> Project:
             [Problem("image", repr(project.image), f"a picture within {folder}")],
         )
     return project
+
+
+def open_drawing(path: str, progress: Progress) -> tuple[str, Work]:
+    """Open a project: read it, find its areas, shade them.
+
+    Args:
+        path: its file.
+        progress: told how far it is.
+
+    Returns: the digest of the file as it was read, and the work.
+    Raises: ProjectError or PictureError in words.
+    """
+    digest = digest_of(Path(path))
+    return digest, open_work(read_near(Path(path)), None, progress)
 
 
 class OpenProject:
