@@ -22,10 +22,10 @@ from blendkit.palette import Palette
 from blendkit.words import Progress, step_words
 
 MOST_SECONDS = 180
-"""Longest that one job may take; the longest real one, a chart of four large scans, takes 20 s. Own judgement."""
+"""Longest that one job may take, seconds. Own judgement."""
 
 MOST_MB = 2500
-"""Memory that one job may take; a scan of 45 megapixels takes about half of it. Own judgement."""
+"""Memory that one job may take. Own judgement; noise of 2 megapixels, which has no parts, wants 3,450."""
 
 KEPT_JOBS = 40
 """Finished jobs whose result can still be asked for."""
