@@ -405,7 +405,7 @@ def test_the_stages_are_gone_through_by_keyboard(hedgehog, visit, check_access, 
     assert darker(base, shadow) == 0
     assert darker(blend, base) > darker(shadow, base)
     assert done != blend
-    assert "outline" in words[0]
+    assert "stamp it" in words[0]
     assert "shadows" in words[2]
     assert words[0] in page.locator(".stage-words").inner_text()
     check_access(page)
