@@ -406,7 +406,7 @@ def test_the_stages_are_gone_through_by_keyboard(hedgehog, visit, check_access, 
     assert darker(blend, base) > darker(shadow, base)
     assert done != blend
     assert "stamp it" in words[0]
-    assert "shadows" in words[2]
+    assert "away from the light" in words[2]
     assert words[0] in page.locator(".stage-words").inner_text()
     check_access(page)
     assert page.evaluate("() => document.documentElement.scrollWidth <= innerWidth")
