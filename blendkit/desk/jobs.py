@@ -142,24 +142,18 @@ class Workshop:
                 del self._jobs[number]
         return job
 
-    def start_here(self, title: str, work: Callable[[Progress], Any]) -> Job:
-        """Run work in a thread of this process, for what can't leave it; it stops where it tells its progress.
+    def start_here(self, title: str, work: Callable[[], Any]) -> Job:
+        """Run short work in a thread of this process, beside what the workshop does.
 
         Args:
             title: what the person asked for.
-            work: takes the progress, gives the page's answer; it may raise a BlendkitError.
+            work: gives the page's answer; it may raise a BlendkitError.
 
         Returns: the job.
         """
         job = self._new(title)
-
-        def progress(share: float, step: str, what: str = "", /) -> None:
-            if job.stop_asked.is_set():
-                raise _Stopped("stopped; nothing was written")
-            job.progress(share, step, what)
-
         self._begin(job)
-        threading.Thread(target=self._end_with, args=(job, lambda: work(progress)), daemon=True).start()
+        threading.Thread(target=self._end_with, args=(job, work), daemon=True).start()
         return job
 
     def run(self, title: str, function: str, *args: Any) -> Any:

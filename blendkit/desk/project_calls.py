@@ -242,7 +242,7 @@ def open_project(desk: Desk, given: ProjectAsked) -> dict[str, Any]:
 
     title = f"Open {opened.path.parent.name}"
     if opened.is_open:
-        job = desk.workshop.start_here(title, lambda progress: view(None))
+        job = desk.workshop.start_here(title, lambda: view(None))
     else:
         job = desk.workshop.start(title, OPEN_DRAWING, str(opened.path), then=view)
     return {"schema": 1, "job": job.number}

@@ -14,9 +14,9 @@ from typing import Protocol
 from blendkit.desk.files import Upload
 from blendkit.desk.jobs import Workshop
 from blendkit.desk.session import Changed, OpenDrawer, Steps, UndoStep, digest_of
-from blendkit.errors import PaletteError, Problem, ProjectError
+from blendkit.errors import BlendkitError, PaletteError, Problem, ProjectError
 from blendkit.inked import Inked
-from blendkit.palette import list_versions, replace_file
+from blendkit.palette import replace_file
 from blendkit.project.part_colours import PartColours, colour_parts
 from blendkit.project.reading import read_project
 from blendkit.project.records import Project, ProjectPart
@@ -84,6 +84,12 @@ def open_drawing(path: str, progress: Progress) -> tuple[str, Work]:
     return digest, open_work(read_near(Path(path)), None, progress)
 
 
+def _refuse_step(step: UndoStep | None, verb: str) -> BlendkitError:
+    if step is None:
+        return ProjectError(f"There is nothing to be {verb}.")
+    return Changed(f"“{step.words}” can't be {verb}: the project was changed elsewhere since.")
+
+
 class OpenProject:
     """One project. Methods may be called from several threads; one change is made at a time."""
 
@@ -99,7 +105,7 @@ class OpenProject:
         self._version = ""
         self._known: dict[ProjectPart, PartColours] = {}
         self._known_for: tuple[str, str] = ("", "")
-        self.steps = Steps(path, UNDO_STEPS)
+        self.steps = Steps(path, UNDO_STEPS, restore_project, _refuse_step)
 
     @property
     def version(self) -> str:
@@ -210,28 +216,17 @@ class OpenProject:
     def undo(self) -> str:
         """Take the last change back. Raises: Changed when the file was changed elsewhere since."""
         with self.lock:
-            return self.steps.undo(self._put_back)
+            return self.steps.undo()
 
     def redo(self) -> str:
         """Do again what was taken back last; see :meth:`undo`."""
         with self.lock:
-            return self.steps.redo(self._put_back)
-
-    def _put_back(self, step: UndoStep | None, verb: str) -> UndoStep:
-        if step is None:
-            raise ProjectError(f"There is nothing to be {verb}.")
-        if self.version != step.after:
-            raise Changed(f"“{step.words}” can't be {verb}: the project was changed elsewhere since.")
-        kept = (one.name for one in list_versions(self.path) if digest_of(one.path) == step.kept)
-        restore_project(self.path, next(kept, step.kept))
-        return UndoStep(step.words, step.after, self.version)
+            return self.steps.redo()
 
     def restore(self, name: str) -> None:
         """Put an earlier version back; that, too, can be taken back. Raises: ProjectError when there is none."""
         with self.lock:
-            before = self.version
-            restore_project(self.path, name)
-            self.steps.add(UndoStep("put an earlier version back", before, self.version))
+            self.steps.restore(name)
 
 
 class Projects:

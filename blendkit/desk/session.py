@@ -79,9 +79,11 @@ class UndoStep:
     after: str
 
 
-PutBack = Callable[[UndoStep | None, str], UndoStep]
-"""Given a step, None where there is none, and a verb for messages: puts back what stood before it, and gives the
-step that would undo this."""
+Restore = Callable[[Path, str], object]
+"""Given the file and the name of a kept version: puts it back."""
+
+Refuse = Callable[[UndoStep | None, str], BlendkitError]
+"""Given a step that can't be moved, None where there is none, and a verb: says why."""
 
 
 class Steps:
@@ -91,9 +93,11 @@ class Steps:
     elsewhere since is forgotten when they are read.
     """
 
-    def __init__(self, file: Path, most: int) -> None:
+    def __init__(self, file: Path, most: int, restore: Restore, refuse: Refuse) -> None:
         self._file = file
         self._most = most
+        self._restore = restore
+        self._refuse = refuse
         self._lists: tuple[list[UndoStep], list[UndoStep]] | None = None
         self._after: dict[str, str] = {}
 
@@ -154,20 +158,30 @@ class Steps:
         _, undone = self._read()
         return undone[-1].words if undone else ""
 
-    def undo(self, put_back: PutBack) -> str:
-        """Take the last step back. Returns: the step's words."""
+    def undo(self) -> str:
+        """Take the last step back. Returns: the step's words. Raises: what refuse gives; Changed among it."""
         made, undone = self._read()
-        return self._move(made, undone, put_back, "taken back")
+        return self._move(made, undone, "taken back")
 
-    def redo(self, put_back: PutBack) -> str:
-        """Do again what was taken back last. Returns: the step's words."""
+    def redo(self) -> str:
+        """Do again what was taken back last; see :meth:`undo`."""
         made, undone = self._read()
-        return self._move(undone, made, put_back, "done again")
+        return self._move(undone, made, "done again")
 
-    def _move(self, source: list[UndoStep], target: list[UndoStep], put_back: PutBack, verb: str) -> str:
-        step = put_back(source[-1] if source else None, verb)
+    def restore(self, name: str) -> None:
+        """Put an earlier version back, as a step that can be taken back, too."""
+        before = digest_of(self._file)
+        self._restore(self._file, name)
+        self.add(UndoStep("put an earlier version back", before, digest_of(self._file)))
+
+    def _move(self, source: list[UndoStep], target: list[UndoStep], verb: str) -> str:
+        step = source[-1] if source else None
+        if step is None or digest_of(self._file) != step.after:
+            raise self._refuse(step, verb)
+        kept = (one.name for one in list_versions(self._file) if digest_of(one.path) == step.kept)
+        self._restore(self._file, next(kept, step.kept))
         source.pop()
-        target.append(step)
+        target.append(UndoStep(step.words, step.after, digest_of(self._file)))
         self._write()
         return step.words
 
@@ -188,7 +202,7 @@ class OpenDrawer:
         self._picture: tuple[str, Picture] | None = None
         self._answers: dict[tuple[str, ...], Any] = {}
         self._answers_for = EMPTY_VERSION
-        self.steps = Steps(self.palette_path, UNDO_STEPS)
+        self.steps = Steps(self.palette_path, UNDO_STEPS, restore_version, self._refuse_step)
 
     def close(self) -> None:
         """Stop long work and remove files that were sent."""
@@ -315,25 +329,21 @@ class OpenDrawer:
         Raises: Changed when something else has changed the file since; PaletteError when there is nothing.
         """
         with self._lock:
-            return self.steps.undo(self._put_back)
+            return self.steps.undo()
 
     def redo(self) -> str:
         """Do again what was taken back last; see :meth:`undo`."""
         with self._lock:
-            return self.steps.redo(self._put_back)
+            return self.steps.redo()
 
-    def _put_back(self, step: UndoStep | None, verb: str) -> UndoStep:
+    def _refuse_step(self, step: UndoStep | None, verb: str) -> BlendkitError:
         if step is None:
-            raise PaletteError(f"There is nothing to be {verb}.")
-        if digest_of(self.palette_path) != step.after:
-            raise Changed(
-                f"“{step.words}” can't be {verb}: the palette was changed elsewhere since. "
-                "Earlier versions are all kept: look there.",
-                [Problem(self.palette_path.name, "a newer version", "one of the earlier versions")],
-            )
-        kept = (one.name for one in list_versions(self.palette_path) if digest_of(one.path) == step.kept)
-        restore_version(self.palette_path, next(kept, step.kept))
-        return UndoStep(step.words, step.after, digest_of(self.palette_path))
+            return PaletteError(f"There is nothing to be {verb}.")
+        return Changed(
+            f"“{step.words}” can't be {verb}: the palette was changed elsewhere since. "
+            "Earlier versions are all kept: look there.",
+            [Problem(self.palette_path.name, "a newer version", "one of the earlier versions")],
+        )
 
     def restore(self, name: str) -> None:
         """Put an earlier version back; that, too, can be taken back.
@@ -342,6 +352,4 @@ class OpenDrawer:
         """
         with self._lock:
             self.check_writable()
-            before = digest_of(self.palette_path)
-            restore_version(self.palette_path, name)
-            self.steps.add(UndoStep("put an earlier version back", before, digest_of(self.palette_path)))
+            self.steps.restore(name)
