@@ -172,12 +172,10 @@ def shade(
     edges = smooth_within(np.stack([cast, form, gleam]), units, 0.25 * float(np.median(soft_px)))
     cast, form, gleam = edges[0], edges[1], edges[2] * (1 - near)
     contact = CONTACT_SHARE * relief.contact
-    if "glow" in {one.name for one in of}:  # what shines has no shade, and is lightest in its middle
-        shining = np.array([one.name == "glow" for one in of])[labels]
+    shining = np.array([one.name == "glow" for one in of])[labels]
+    if shining.any():  # what shines has no shade, and is lightest in its middle
         cast, contact = np.where(shining, 0, cast), np.where(shining, 0, contact)
-
-    glow = _near_glow(relief, of)
-    if glow is not None:
+        glow = _near_glow(relief, shining)
         cast, form = cast * (1 - GLOW_CLEARS * glow), form * (1 - GLOW_CLEARS * glow)
         gleam = np.maximum(gleam, GLOW_LIFTS * glow * (1 - near) * (1 - form))
     form = _balanced(form, cast, contact, gleam, relief, toward, of)
@@ -186,7 +184,7 @@ def shade(
     tone = _enlarged(small, relief)
     dark = np.bincount(labels.ravel(), (small > (1 + BASE_TONE) / 2).ravel(), parts + 1)
     shares = dark / np.maximum(np.bincount(labels.ravel(), minlength=parts + 1), 1)
-    index = relief.full_labels * 256 + np.round(tone * 255).astype(np.int32)
+    index = _lookup(relief, tone)
     return ShadeMap(tone, float(light_deg) % 360, shares, index, layers, gleam, relief, drama, dabs)
 
 
@@ -208,16 +206,28 @@ def leave_out(shades: ShadeMap, without: Sequence[str]) -> ShadeMap:
 
 def with_tone(shades: ShadeMap, tone: Floats) -> ShadeMap:
     """The same shade with other tones at full size, 0 to 1."""
-    index = shades.relief.full_labels * 256 + np.round(tone * 255).astype(np.int32)
-    return replace(shades, tone=tone, index=index)
+    return replace(shades, tone=tone, index=_lookup(shades.relief, tone))
+
+
+def _lookup(relief: Relief, tone: Floats) -> NDArray[np.int32]:
+    """Part and tone of every pixel as one number."""
+    return np.asarray(relief.full_labels * 256 + np.round(tone * 255).astype(np.int32), np.int32)
 
 
 def _small_tone(layers: Floats, gleam: Floats, drama: float, dabs: Floats | None) -> Floats:
     """Tone on the working grid, from its layers, the highlight and what the person's hand adds."""
-    cast, form, contact = layers
-    shadow = 1 - (1 - form) * (1 - cast) * (1 - contact)
-    small = BASE_TONE + drama * ((1 - BASE_TONE) * shadow - BASE_TONE * gleam * (1 - shadow))
+    small = BASE_TONE + drama * _from_base(_shadow(*layers), gleam)
     return np.asarray(np.clip(small if dabs is None else small + dabs, 0, 1), np.float32)
+
+
+def _shadow(cast: Floats, form: Floats, contact: Floats) -> Floats:
+    """The three layers of shade together."""
+    return 1 - (1 - form) * (1 - cast) * (1 - contact)
+
+
+def _from_base(shadow: Floats, gleam: Floats) -> Floats:
+    """How far shade and highlight take the tone from the base coat's."""
+    return (1 - BASE_TONE) * shadow - BASE_TONE * gleam * (1 - shadow)
 
 
 DAB_MM = 2.2
@@ -260,16 +270,13 @@ GLOW_CLEARS, GLOW_LIFTS = 0.75, 0.8
 """How much shade it takes away beside it, and how much highlight it gives. Own judgement."""
 
 
-def _near_glow(relief: Relief, of: Sequence[Material]) -> Floats | None:
-    """How much light a drawn light source throws on its neighbours, 0 to 1; None where nothing glows.
+def _near_glow(relief: Relief, shining: NDArray[np.bool_]) -> Floats:
+    """How much light what shines throws on its neighbours, 0 to 1.
 
     It fades with distance and falls on what faces it.
     """
     import cv2
 
-    shining = np.array([one.name == "glow" for one in of])[relief.labels]
-    if not shining.any():
-        return None
     away = cv2.distanceTransform((~shining).astype(np.uint8), cv2.DIST_L2, 5)
     reach = GLOW_MM * relief.per_mm
     to_x = -cv2.Sobel(away, cv2.CV_32F, 1, 0, scale=0.125)
@@ -306,8 +313,8 @@ def _balanced(
     here = np.add.outer(np.arange(h, dtype=np.float32) * y, np.arange(w, dtype=np.float32) * x)
     middle = ((mean_x * x + mean_y * y) / spread).astype(np.float32)
     away = middle[labels] - here * (1 / spread).astype(np.float32)[labels]
-    shadow = 1 - (1 - form) * (1 - cast) * (1 - contact)
-    tone = (1 - BASE_TONE) * shadow - BASE_TONE * gleam * (1 - shadow)
+    shadow = _shadow(cast, form, contact)
+    tone = _from_base(shadow, gleam)
     grows = np.clip((away - FAR_AWAY[0]) / (FAR_AWAY[1] - FAR_AWAY[0]), 0, 1).astype(np.float32)
     room = (1 - BASE_TONE) * grows * (1 - shadow)
     sides = []
