@@ -113,9 +113,9 @@ def find_cut_line(work: Work, cut: Cut | None = None) -> CutLine:
 def _line_around(regions: Regions, dpi: float, cut: Cut, units: str) -> CutLine:
     from scipy.ndimage import binary_fill_holes, gaussian_filter, label
 
-    reach = cut.rim_mm + TURN_MM + 2.0
+    reach = _margin(cut)
     figure = _figure(regions, dpi, reach, cut.leave)
-    wanted = figure if cut.spikes == "bridge" else _without_thin(figure, cut.thin_mm)
+    wanted = _wanted(figure, cut)
     if not wanted.any():
         raise ProjectError(
             f"The cut line cuts everything off: no part of the figure is wider than {cut.thin_mm:g} mm; "
@@ -164,12 +164,9 @@ def find_cut_faults(
     import cv2
     from scipy.ndimage import label
 
-    margin = cut.rim_mm + 2.0
-    figure = _figure(regions, dpi, margin, cut.leave)
+    margin = _margin(cut)
     ink, filled = _drawn(regions, dpi, margin)
-    wanted = figure & (ink | filled)
-    if cut.spikes == "cut":
-        wanted &= _without_thin(figure, cut.thin_mm)
+    wanted = _wanted(_figure(regions, dpi, margin, cut.leave), cut) & (ink | filled)
     within = np.zeros(wanted.shape, np.uint8)
     for outline in outlines:  # one by one, so that none takes another out
         corners = (np.array(outline) + margin) * GRID_PER_MM - 0.5
@@ -210,6 +207,16 @@ def _at(place: Point) -> str:
     return f"[{place[0]:.1f}, {place[1]:.1f}]"
 
 
+def _margin(cut: Cut) -> float:
+    """Paper to keep around the drawing, mm: room for the rim and for the line to turn."""
+    return cut.rim_mm + TURN_MM + 2.0
+
+
+def _wanted(figure: NDArray[np.bool_], cut: Cut) -> NDArray[np.bool_]:
+    """What of the figure has to come out whole."""
+    return figure if cut.spikes == "bridge" else _without_thin(figure, cut.thin_mm)
+
+
 def _drawn(regions: Regions, dpi: float, margin_mm: float) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     """The drawing's ink, and its closed areas, on the grid with a margin around."""
     import cv2
@@ -224,6 +231,7 @@ def _drawn(regions: Regions, dpi: float, margin_mm: float) -> tuple[NDArray[np.b
     return np.pad(ink, pad), np.pad(filled, pad)
 
 
+@lru_cache(maxsize=1)  # the line is held against what it was made from
 def _figure(regions: Regions, dpi: float, margin_mm: float, leave: tuple[Point, ...]) -> NDArray[np.bool_]:
     """What the stamp covers, on the grid with a margin around: its parts and all ink, without dirt."""
     from scipy.ndimage import find_objects, label
