@@ -50,10 +50,9 @@ _REPEAT_FACTOR = 1.5
 
 @dataclass(frozen=True)
 class _Marker:
-    """One marker's swatches on a page, as read and as expected, by coats; and its place in the page's order."""
+    """One marker's swatches on a page, as read and as expected, by coats."""
 
     name: str
-    order: int
     read: dict[int, Floats]
     expected: dict[int, Floats]
     labels: dict[int, str]
@@ -102,18 +101,22 @@ def _judge_page(page: int, readings: Sequence[BoxReading]) -> list[Misgiving]:
     """What is most unlikely on one page."""
     found = _coats(page, readings)
     markers = _markers(readings)
-    filled = [one for one in markers if one.read]
+    places = [place for place, one in enumerate(markers) if one.read]
+    filled = [markers[place] for place in places]
     sigma = 5.0
     if len(filled) >= _LEAST_MARKERS:
         chroma, put_right = _rendering(filled)
         cost = _costs(filled, markers, put_right)
-        own = np.array([cost[row, markers.index(one)] for row, one in enumerate(filled)])
-        moved, fits = _moved(page, filled, markers, cost)
+        own = np.array(places)
+        moved, fits = _moved(page, markers, own, cost)
         elsewhere = float(np.median(cost))
         if float(np.median(fits)) > max(_OTHER_LEAST, _OTHER_SHARE * elsewhere) or (
             len(moved) and len(moved[-1].markers) > 0.5 * len(filled) and np.median(fits) > _OTHER_LEAST
         ):
-            return [*found, Misgiving("other inks", page, (), float(np.median(own)))]
+            return [
+                *found,
+                Misgiving("other inks", page, (), float(np.median(cost[np.arange(len(own)), own]))),
+            ]
         found += moved
         if not _VIVID > chroma > _WASHED:
             found.append(Misgiving("vivid" if chroma > 1 else "washed out", page, (), chroma))
@@ -139,7 +142,7 @@ def _markers(readings: Sequence[BoxReading]) -> list[_Marker]:
     for one in readings:
         if one.kind != "swatch" or one.expected_lab is None:
             continue
-        held = found.setdefault(one.markers[0], _Marker(one.markers[0], len(found), {}, {}, {}))
+        held = found.setdefault(one.markers[0], _Marker(one.markers[0], {}, {}, {}))
         held.expected.setdefault(one.coats, np.array(one.expected_lab))
         held.labels.setdefault(one.coats, one.label)
         if one.usable and one.lab is not None:
@@ -185,13 +188,15 @@ def _costs(
 
 
 def _moved(
-    page: int, filled: Sequence[_Marker], markers: Sequence[_Marker], cost: Floats
+    page: int, markers: Sequence[_Marker], own: NDArray[np.intp], cost: Floats
 ) -> tuple[list[Misgiving], Floats]:
-    """Swapped and shifted markers, the best assignment's word; and what the readings miss their boxes by then."""
+    """Swapped and shifted markers, the best assignment's word; and what the readings miss their boxes by then.
+
+    *own* is the place among the markers of each that was filled, a row of *cost*.
+    """
     from scipy.optimize import linear_sum_assignment
 
-    own = np.array([markers.index(one) for one in filled])
-    rows = range(len(filled))
+    rows = range(len(own))
     sigma = float(np.clip(np.median(cost.min(axis=1)) / 1.3, _LEAST_SIGMA, _MOST_SIGMA))
     surprise = cost**2 / (2 * sigma**2)
     surprise[list(rows), own] -= _KEPT_BONUS
@@ -216,9 +221,9 @@ def _moved(
             Misgiving(
                 kind,
                 page,
-                tuple(label for row in members for label in filled[row].labels.values()),
+                tuple(label for row in members for label in markers[own[row]].labels.values()),
                 gain,
-                tuple(filled[row].name for row in members),
+                tuple(markers[own[row]].name for row in members),
                 tuple(markers[int(best[row])].name for row in members),
             )
         )
