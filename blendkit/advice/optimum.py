@@ -32,7 +32,7 @@ class Choice:
 
 NODES = 1
 """Nodes of the search tree that each exact search may open: 40 targets over 400 random markers are not proven best
-in one, nor in 100, which take five times as long and find none smaller. Own judgement."""
+in one, nor in 100, which took five times as long and found at most one marker fewer. Own judgement."""
 
 
 def choose_cover(
